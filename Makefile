@@ -1,0 +1,49 @@
+# Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
+.DEFAULT_GOAL := site
+.DELETE_ON_ERROR:
+.PHONY: site check test lint lock clean
+
+CONFIG ?= config/config.yaml
+CORES ?= all
+PYTHON ?= $(shell command -v python3.11 || command -v python3.12 || command -v python3.13 || command -v python3)
+VENV := .venv
+# a run must not depend on the user's own site-packages, nor on an activated environment
+RUN := env -u PYTHONPATH -u PYTHONHOME PATH="$(CURDIR)/$(VENV)/bin:$$PATH"
+
+# Build the report of one study: results/<study>/site/index.html
+site: $(VENV)/run.stamp
+	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)"
+
+# Check the raw tables only: results/<study>/check.txt
+check: $(VENV)/run.stamp
+	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)" --until check
+
+# Run every test
+test: $(VENV)/tests.stamp
+	@$(RUN) python -m pytest -n 2 $(PYTEST)
+
+# Format, lint and type checks, the same as in pre-commit
+lint: $(VENV)/tests.stamp
+	@$(RUN) pre-commit run --all-files
+
+# Write the two locks anew from pyproject.toml (needs uv)
+LOCK := uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
+	--no-emit-index-url --no-emit-find-links --no-header --no-annotate
+lock:
+	$(LOCK) pyproject.toml -o requirements.lock
+	$(LOCK) --extra tests -c requirements.lock pyproject.toml -o tests/requirements.lock
+
+clean:
+	rm -rf $(VENV) .snakemake .pytest_cache .mypy_cache .ruff_cache
+
+$(VENV)/bin/python:
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/run.stamp: requirements.lock pyproject.toml | $(VENV)/bin/python
+	$(VENV)/bin/python -m pip install --quiet --require-hashes -r requirements.lock
+	$(VENV)/bin/python -m pip install --quiet --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(VENV)/tests.stamp: tests/requirements.lock $(VENV)/run.stamp
+	$(VENV)/bin/python -m pip install --quiet --require-hashes -r tests/requirements.lock
+	@touch $@

@@ -1,0 +1,1 @@
+"""Tell coat, seed, other dormancy and conditions apart from raw germination tables."""

@@ -1,0 +1,56 @@
+"""The registry: each folder here is one analysis, found by existing.
+
+A folder holds `__init__.py` (its `ANALYSIS`), `model.py` (`fit`, `simulate`, `TRUTH`), `chart.py`
+(`figures`) and `page.md.jinja`. Nothing here imports a model or a chart before it is asked for, so
+that `fit` never pays for altair, nor `check` for the mathematics.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from dataclasses import dataclass
+from types import ModuleType
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """A published source: `key` is what pages cite, e.g. "Peleg 1988"."""
+
+    key: str
+    text: str
+    doi: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Analysis:
+    """What an analysis says of itself: the question it answers and the tables it needs."""
+
+    title: str
+    question: str
+    needs: tuple[str, ...]
+    uses: tuple[str, ...] = ()
+    method: str  # sentences for the methods page, in the past tense, Markdown with $…$ formulas
+    sources: tuple[Source, ...] = ()
+
+
+def names() -> tuple[str, ...]:
+    """Return the names of all analyses, in alphabetical order."""
+    return tuple(sorted(m.name for m in pkgutil.iter_modules(__path__) if m.ispkg))
+
+
+def describe(name: str) -> Analysis:
+    """Return what the analysis says of itself."""
+    analysis = importlib.import_module(f"{__name__}.{name}").ANALYSIS
+    assert isinstance(analysis, Analysis)  # noqa: S101
+    return analysis
+
+
+def model(name: str) -> ModuleType:
+    """Return the model module (`fit`, `simulate`, `TRUTH`) of the analysis."""
+    return importlib.import_module(f"{__name__}.{name}.model")
+
+
+def chart(name: str) -> ModuleType:
+    """Return the chart module (`figures`) of the analysis."""
+    return importlib.import_module(f"{__name__}.{name}.chart")

@@ -1,0 +1,49 @@
+"""The one function that spells the condition of a dish; `condition` is a key in every table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+
+def number(value: float) -> str:
+    """Return a number as people write it: `12.5`, `20`."""
+    return f"{value:g}"
+
+
+def _temperature_words(row: Mapping[str, float | str]) -> str:
+    if np.isnan(float(row["night_temperature_c"])):
+        return ""
+    hours = float(row["warm_h"])
+    warm = "" if np.isnan(hours) else f" ({number(hours)} h warm)"
+    return f"nights at {number(float(row['night_temperature_c']))} °C{warm}"
+
+
+def _storage_words(row: Mapping[str, float | str]) -> str:
+    days, at = float(row["stored_d"]), float(row["stored_at_c"])
+    if np.isnan(days):
+        return ""
+    return f"stored {number(days)} d" + ("" if np.isnan(at) else f" at {number(at)} °C")
+
+
+def spell(row: Mapping[str, float | str]) -> str:
+    """Return the condition of one dish in words, empty where it is plain.
+
+    `row` holds the columns of a checked dish; the parts come in a fixed order, so that the same
+    condition is always the same text.
+    """
+    parts = (
+        _temperature_words(row),
+        str(row["light"]),
+        f"on {row['medium']}" if row["medium"] else "",
+        _storage_words(row),
+    )
+    return ", ".join(part for part in parts if part)
+
+
+def of_dishes(dishes: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Return the condition of each dish, shape (dishes,), as text."""
+    names = ("night_temperature_c", "warm_h", "light", "medium", "stored_d", "stored_at_c")
+    rows = zip(*(dishes[name] for name in names), strict=True)
+    return np.array([spell(dict(zip(names, row, strict=True))) for row in rows], dtype=str)

@@ -1,0 +1,72 @@
+"""What every analysis returns: estimates that carry their interval, unit, status and method."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
+from typing import Any, Literal
+
+import numpy as np
+
+Status = Literal["estimated", "bracketed", "not_identified"]
+
+# {table: {column: array}}: numbers are float with nan for missing, everything else is str with ""
+Tables = Mapping[str, Mapping[str, np.ndarray]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Estimate:
+    """One printed number: a value with its interval, or the reason why there is none.
+
+    `estimated` has value, low and high; `bracketed` has low and high and says in `needs` what would
+    settle it (one open end is None); `not_identified` has the reason in `needs`.
+    """
+
+    lot: str = ""
+    treatment: str = ""
+    temperature_c: float | None = None
+    condition: str = ""
+    at: float | None = None
+    at_unit: str = ""
+    versus: str = ""
+    quantity: str
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    standard_error: float | None = None
+    confidence: float = 0.95
+    unit: str = ""
+    status: Status
+    method: str
+    needs: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse an estimate that breaks its own status: such a row is a bug of the analysis."""
+        for name in ("value", "low", "high", "standard_error", "at", "temperature_c"):
+            number = getattr(self, name)
+            if number is not None and not np.isfinite(number):
+                raise ValueError(f"{self.quantity}: {name} is {number}; use None and a status")
+        if self.status == "estimated" and None in (self.value, self.low, self.high):
+            raise ValueError(f"{self.quantity}: estimated, but value, low or high is missing")
+        if self.status == "bracketed" and self.low is None and self.high is None:
+            raise ValueError(f"{self.quantity}: bracketed, but neither end is given")
+        if self.status == "bracketed" and self.value is not None:
+            raise ValueError(f"{self.quantity}: bracketed, so a value must not be claimed")
+        if self.status != "estimated" and not self.needs:
+            raise ValueError(f"{self.quantity}: {self.status}, but `needs` does not say why")
+
+
+COLUMNS = tuple(f.name for f in fields(Estimate))
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What `fit` of an analysis returns.
+
+    `drawing` holds curves, bands and points for the charts (only what JSON can hold, no nan); `rows`
+    holds further tables, one list of rows each, written as `<analysis>_<name>.csv`.
+    """
+
+    estimates: tuple[Estimate, ...]
+    drawing: Mapping[str, Any]
+    rows: Mapping[str, Sequence[Mapping[str, Any]]] = field(default_factory=dict)

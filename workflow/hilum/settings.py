@@ -1,0 +1,85 @@
+"""The settings of one run: the model of config.yaml, whose descriptions make the settings page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+import yaml
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+
+class SettingsFault(Exception):
+    """Say, a sentence a line, what is wrong in a config file."""
+
+
+class Settings(BaseModel):
+    """Hold what one run may choose; only `study` has no default."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    study: Annotated[
+        Path,
+        Field(description="The study folder, relative to the config file."),
+    ]
+    confidence: Annotated[
+        float,
+        Field(
+            gt=0.5,
+            lt=1,
+            description="Confidence of every interval. Calibrated at 0.95; others are computed the same way.",
+        ),
+    ] = 0.95
+    dish_correlation_when_unknown: Annotated[
+        float,
+        Field(
+            ge=0,
+            lt=1,
+            description="Intra-dish correlation assumed where one dish per curve leaves it unknown. "
+            "0.05 is ordinary for dishes of seed; 0 would pretend that dishes do not differ.",
+        ),
+    ] = 0.05
+    equivalence_margin: Annotated[
+        float,
+        Field(
+            gt=0,
+            lt=1,
+            description="Two final fractions that surely differ by less than this count as equivalent. "
+            "0.1 is ten seeds in a hundred.",
+        ),
+    ] = 0.1
+    seed: Annotated[
+        int,
+        Field(ge=0, description="Seed of every random draw, so that two runs give the same numbers."),
+    ] = 1
+
+
+def _sentence(path: Path, fault: Mapping[str, Any]) -> str:
+    key = ".".join(str(part) for part in fault["loc"])
+    if fault["type"] == "extra_forbidden":
+        allowed = ", ".join(Settings.model_fields)
+        return f"{path}: {key} is not a setting; known are {allowed}."
+    if fault["type"] == "missing":
+        return f"{path}: the key {key} is missing; it names the study folder."
+    return f"{path}: {key} is {fault['input']!r}: {fault['msg'][0].lower()}{fault['msg'][1:]}."
+
+
+def load(path: Path) -> Settings:
+    """Return the settings of the config file at `path`, its `study` made absolute.
+
+    Raises SettingsFault with one sentence for each fault.
+    """
+    try:
+        raw: Any = yaml.safe_load(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise SettingsFault(f"{path}: cannot be read ({error.strerror}).") from error
+    except (yaml.YAMLError, UnicodeDecodeError) as error:
+        raise SettingsFault(f"{path}: is not valid YAML in UTF-8 ({error}).") from error
+    if not isinstance(raw, dict):
+        raise SettingsFault(f"{path}: holds no settings; the one needed line is `study: data/…`.")
+    try:
+        settings = Settings.model_validate(raw)
+    except ValidationError as error:
+        raise SettingsFault("\n".join(_sentence(path, f) for f in error.errors())) from error
+    return settings.model_copy(update={"study": (path.parent / settings.study).resolve()})

@@ -1,0 +1,70 @@
+"""All paths of a study and of its results: nothing else spells a folder or a file name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+STAGES = ("check", "fit", "report", "publish")
+
+
+@dataclass(frozen=True)
+class Study:
+    """Name every path that a run reads below `raw` and writes below `results`."""
+
+    raw: Path
+    results: Path
+
+    @property
+    def name(self) -> str:
+        """Return the study's name, which is its folder's."""
+        return self.raw.name
+
+    def experiments(self) -> tuple[str, ...]:
+        """Return the names of the experiment folders: those that hold an experiment.yaml or a CSV."""
+        folders = (p for p in sorted(self.raw.iterdir()) if p.is_dir() and p.name[0] not in "._")
+        return tuple(p.name for p in folders)
+
+    def raw_files(self) -> tuple[Path, ...]:
+        """Return every raw file that a run may read, in order."""
+        found = [*self.raw.glob("*.csv"), *self.raw.glob("*/*.csv"), *self.raw.glob("*/*.yaml")]
+        return tuple(sorted(p for p in found if p.is_file()))
+
+    def manifest(self, stage: str) -> Path:
+        """Return the manifest of a stage: the hashes of what it made."""
+        return self.results / "manifests" / f"{stage}.json"
+
+    @property
+    def check_log(self) -> Path:
+        """Return the faults of the raw tables, one sentence a line, empty when there are none."""
+        return self.results / "check.txt"
+
+    @property
+    def check_notes(self) -> Path:
+        """Return the remarks of the check that are no faults."""
+        return self.results / "check-notes.txt"
+
+    @property
+    def checked(self) -> Path:
+        """Return the folder of checked tables."""
+        return self.results / "checked"
+
+    @property
+    def estimates(self) -> Path:
+        """Return the folder of estimates."""
+        return self.results / "estimates"
+
+    @property
+    def charts(self) -> Path:
+        """Return the folder of chart specifications and pictures."""
+        return self.results / "charts"
+
+    @property
+    def pages(self) -> Path:
+        """Return the folder of generated Markdown pages."""
+        return self.results / "pages"
+
+    @property
+    def site(self) -> Path:
+        """Return the folder of the built site, which opens from a disk."""
+        return self.results / "site"
