@@ -1,0 +1,48 @@
+# Table of contents. The flow: data/<study> -> checked -> estimates -> charts, pages -> site.
+# Each rule writes one manifest, the hashes of what it made; steps are workflow/hilum/steps/<rule>.py.
+import os
+import sys
+from pathlib import Path
+
+from snakemake.exceptions import WorkflowError
+
+from hilum import settings
+from hilum.study import STAGES, Study
+
+BASE = Path(workflow.basedir)
+# not `configfile:`, which would merge the demo's settings into the user's without a word
+CONFIG = Path(
+    workflow.overwrite_configfiles[-1]
+    if workflow.overwrite_configfiles
+    else BASE / "config/config.yaml"
+)
+# the steps run in the environment that snakemake itself runs in, activated or not
+os.environ["PATH"] = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
+
+try:
+    SETTINGS = settings.load(CONFIG)
+except settings.SettingsFault as fault:
+    raise WorkflowError(str(fault)) from None
+STUDY = Study(raw=SETTINGS.study, results=Path("results") / SETTINGS.study.name)
+PLACES = {"config": str(CONFIG), "results": str(STUDY.results)}
+STEP = (
+    "python -m hilum {rule} --config {params.places[config]:q} --results {params.places[results]:q}"
+)
+
+
+def code(*rooms):
+    """Return the files whose edit must rerun a step: Snakemake does not watch imported modules."""
+    found = (p for room in rooms for p in sorted(BASE.glob(room)) if p.is_file())
+    return [str(p) for p in found if p.suffix != ".pyc"]
+
+
+# every stage is asked for, so that a failed or deleted one is never taken for done
+rule all:
+    input:
+        [STUDY.manifest(stage) for stage in STAGES],
+
+
+include: "workflow/rules/check.smk"
+include: "workflow/rules/fit.smk"
+include: "workflow/rules/report.smk"
+include: "workflow/rules/publish.smk"

@@ -1,0 +1,61 @@
+"""The door: `python -m hilum <rule>` runs one step; everything behind it takes plain paths."""
+
+from __future__ import annotations
+
+import argparse
+import fcntl
+import importlib
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+# more threads add numbers in another order, and the published bytes must not depend on that
+os.environ["OMP_NUM_THREADS"] = "1"
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+
+from hilum import settings as settings_  # noqa: E402  (after the thread limits)
+from hilum.study import STAGES, Study  # noqa: E402
+
+
+class Busy(Exception):
+    """Say that another run works on the same results."""
+
+
+@contextmanager
+def alone(study: Study) -> Iterator[None]:
+    """Hold the study's lock while a step works; a killed run frees it by dying."""
+    study.results.mkdir(parents=True, exist_ok=True)
+    with (study.results / ".lock").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise Busy(f"{study.results}: another run is at work here; wait for its end.") from error
+        yield
+
+
+def _arguments(words: list[str]) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m hilum", description=__doc__)
+    parser.add_argument("rule", choices=STAGES)
+    parser.add_argument("--config", type=Path, required=True, help="the config file")
+    parser.add_argument("--results", type=Path, required=True, help="the study's results folder")
+    return parser.parse_args(words)
+
+
+def main(words: list[str]) -> int:
+    """Run one step and return its exit status; what a person can repair is told without a traceback."""
+    arguments = _arguments(words)
+    try:
+        chosen = settings_.load(arguments.config)
+        study = Study(raw=chosen.study, results=arguments.results)
+        with alone(study):
+            importlib.import_module(f"hilum.steps.{arguments.rule}").run(study, chosen)
+    except (settings_.SettingsFault, Busy) as fault:
+        print(fault, file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,60 @@
+"""What a stage made: hashes of its files, and folders that appear whole or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+
+def sha256(path: Path) -> str:
+    """Return the SHA-256 of a file as hexadecimal text."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def files(folder: Path) -> Iterator[Path]:
+    """Yield every file below the folder, in a fixed order."""
+    return iter(sorted(p for p in folder.rglob("*") if p.is_file()))
+
+
+def digest(paths: Iterable[Path], *words: str) -> str:
+    """Return one hash of the names and contents of files, and of further words."""
+    whole = hashlib.sha256()
+    for path in paths:
+        whole.update(f"{path.name}\0{sha256(path)}\0".encode())
+    whole.update("\0".join(words).encode())
+    return whole.hexdigest()
+
+
+def write(path: Path, folders: Iterable[Path]) -> None:
+    """Write the manifest at `path`: the hash of each file below the folders.
+
+    Names are relative to the results folder, two levels above the manifest.
+    """
+    results = path.parent.parent
+    made = {p.relative_to(results).as_posix(): sha256(p) for f in folders for p in files(f)}
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps(made, indent=1, sort_keys=True) + "\n", encoding="utf-8")
+
+
+def remove(folder: Path) -> None:
+    """Remove a folder and all that is in it, if it is there."""
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def replaced(folder: Path) -> Iterator[Path]:
+    """Give a fresh folder to fill; on success it takes the place of `folder`, else nothing changes."""
+    fresh, old = (folder.with_name(f".{folder.name}.{word}") for word in ("new", "old"))
+    for leftover in (fresh, old):
+        remove(leftover)
+    fresh.mkdir(parents=True)
+    yield fresh
+    if folder.exists():
+        folder.rename(old)
+    fresh.rename(folder)
+    remove(old)

@@ -1,0 +1,1 @@
+"""One file per rule: the only code, with tables/, that opens files."""

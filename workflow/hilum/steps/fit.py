@@ -1,0 +1,151 @@
+"""Step fit: checked tables → estimates and drawings, one folder per experiment.
+
+An experiment whose tables, settings, code and numeric packages have not changed keeps its folder. What
+changed is fitted in parallel processes; every random generator is seeded by name, so the numbers do
+not depend on how many processes there are.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+import os
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import hilum
+from hilum import analyses, manifest
+from hilum.analyses import estimate as contract
+from hilum.settings import Settings
+from hilum.study import Study
+from hilum.tables import checked
+
+STUDY_TABLES = ("lots", "treatments", "chamber_log", "reference_traits")
+
+
+def run(study: Study, settings: Settings) -> None:
+    """Fit every experiment of the study whose inputs changed, and write the manifest."""
+    experiments = sorted(p.name for p in study.checked.iterdir() if p.is_dir())
+    _forget(study.estimates, experiments)
+    stale = [e for e in experiments if _kept_key(study, e) != _key(study, settings, e)]
+    _fit_all(study, settings, stale)
+    manifest.write(study.manifest("fit"), [study.estimates])
+
+
+def _forget(folder: Path, experiments: Sequence[str]) -> None:
+    """Remove the estimates of experiments that are no longer in the study."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for gone in (p for p in folder.iterdir() if p.is_dir() and p.name not in experiments):
+        manifest.remove(gone)
+
+
+def _fit_all(study: Study, settings: Settings, experiments: Sequence[str]) -> None:
+    processes = min(len(experiments), len(os.sched_getaffinity(0)))
+    if processes < 2:
+        for experiment in experiments:
+            _fit_experiment(study, settings, experiment)
+        return
+    with ProcessPoolExecutor(processes) as pool:
+        jobs = [pool.submit(_fit_experiment, study, settings, e) for e in experiments]
+        for job in jobs:
+            job.result()
+
+
+def _fit_experiment(study: Study, settings: Settings, experiment: str) -> None:
+    about = _about(study, experiment)
+    tables = _tables(study, experiment) | {"experiment": _as_table(about)}
+    with manifest.replaced(study.estimates / experiment) as folder:
+        for name in about["analyses"]:
+            rng = _generator(settings.seed, experiment, name)
+            fitted = analyses.model(name).fit(tables, settings=settings, rng=rng)
+            _write(folder, name, fitted)
+        (folder / "key").write_text(_key(study, settings, experiment), encoding="utf-8")
+
+
+def _about(study: Study, experiment: str) -> dict[str, Any]:
+    path = study.checked / experiment / "experiment.json"
+    about: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return about
+
+
+def _as_table(about: Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Return what a model may use of experiment.yaml, as a table of one row."""
+    readability = about.get("balance_readability_mg")
+    return {
+        "balance_readability_mg": np.array([np.nan if readability is None else float(readability)]),
+        "germination_criterion": np.array([about.get("germination_criterion") or "radicle"]),
+    }
+
+
+def _files(study: Study, experiment: str) -> list[Path]:
+    own = sorted((study.checked / experiment).iterdir())
+    return [p for p in (study.checked / f"{t}.csv" for t in STUDY_TABLES) if p.exists()] + own
+
+
+def _tables(study: Study, experiment: str) -> dict[str, Mapping[str, np.ndarray]]:
+    files = (p for p in _files(study, experiment) if p.suffix == ".csv")
+    return {p.stem: checked.read_checked(p, p.stem) for p in files}
+
+
+def _key(study: Study, settings: Settings, experiment: str) -> str:
+    """Return the hash of everything that the estimates of an experiment depend on."""
+    package = Path(hilum.__file__).parent
+    rooms = ("stats/*.py", "analyses/*.py", "analyses/*/model.py", "steps/fit.py")
+    code = [p for room in rooms for p in sorted(package.glob(room))]
+    chosen = settings.model_dump_json(exclude={"study"})
+    versions = [f"{name} {version(name)}" for name in ("numpy", "scipy")]
+    return manifest.digest([*_files(study, experiment), *code], chosen, *versions)
+
+
+def _kept_key(study: Study, experiment: str) -> str:
+    path = study.estimates / experiment / "key"
+    return path.read_text(encoding="utf-8") if path.exists() else ""
+
+
+def _generator(seed: int, *names: str) -> np.random.Generator:
+    words = hashlib.sha256("\0".join(names).encode()).digest()[:8]
+    return np.random.default_rng([seed, int.from_bytes(words, "big")])
+
+
+def _write(folder: Path, name: str, fitted: contract.Fit) -> None:
+    rows = ([_cell(getattr(e, column)) for column in contract.COLUMNS] for e in fitted.estimates)
+    _write_csv(folder / f"{name}.csv", contract.COLUMNS, rows)
+    for table, records in fitted.rows.items():
+        columns = list(records[0]) if records else []
+        cells = ([_cell(record[column]) for column in columns] for record in records)
+        _write_csv(folder / f"{name}_{table}.csv", columns, cells)
+    drawn = json.dumps(_rounded(fitted.drawing), sort_keys=True, allow_nan=False)
+    (folder / f"{name}.json").write_text(drawn + "\n", encoding="utf-8")
+
+
+def _write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(columns)
+        writer.writerows(rows)
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    # ten digits are more than any reader needs, and fewer than differ between runs of one lock
+    return f"{float(value):.10g}" if isinstance(value, (float, np.floating)) else str(value)
+
+
+def _rounded(value: Any) -> Any:
+    """Return `value` as what JSON can hold, its numbers at six significant digits."""
+    if isinstance(value, Mapping):
+        return {str(k): _rounded(v) for k, v in value.items()}
+    if isinstance(value, np.ndarray):
+        return _rounded(value.tolist())
+    if isinstance(value, (list, tuple)):
+        return [_rounded(v) for v in value]
+    if isinstance(value, (float, np.floating)):
+        return float(f"{float(value):.6g}")
+    return value.item() if isinstance(value, np.generic) else value

@@ -1,0 +1,17 @@
+# checked tables -> estimates and what the charts draw, one folder per experiment
+rule fit:
+    input:
+        STUDY.manifest("check"),
+        code=code(
+            "workflow/hilum/stats/*.py",
+            "workflow/hilum/analyses/*.py",
+            "workflow/hilum/analyses/*/model.py",
+            "workflow/hilum/steps/fit.py",
+        ),
+    output:
+        STUDY.manifest("fit"),
+    threads: workflow.cores
+    params:
+        places=PLACES,
+    shell:
+        STEP

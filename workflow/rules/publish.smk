@@ -1,0 +1,11 @@
+# pages and charts -> the site, which opens from a disk
+rule publish:
+    input:
+        STUDY.manifest("report"),
+        code=code("site/**/*", "workflow/hilum/steps/publish.py"),
+    output:
+        STUDY.manifest("publish"),
+    params:
+        places=PLACES,
+    shell:
+        STEP
