@@ -83,3 +83,13 @@ def load(path: Path) -> Settings:
     except ValidationError as error:
         raise SettingsFault("\n".join(_sentence(path, f) for f in error.errors())) from error
     return settings.model_copy(update={"study": (path.parent / settings.study).resolve()})
+
+
+def as_table() -> str:
+    """Return every setting with its default and its reason as a Markdown table."""
+    fields = Settings.model_fields.items()
+    rows = (
+        f"| `{name}` | {'needed' if f.is_required() else f'`{f.default}`'} | {f.description} |"
+        for name, f in fields
+    )
+    return "\n".join(["| key | default | what it chooses, and why |", "| --- | --- | --- |", *rows])
