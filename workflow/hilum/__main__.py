@@ -15,8 +15,8 @@ from pathlib import Path
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
-from hilum import settings as settings_  # noqa: E402  (after the thread limits)
-from hilum.study import STAGES, Study  # noqa: E402
+from hilum import settings as settings_
+from hilum.study import STAGES, Study
 
 
 class Busy(Exception):
@@ -31,7 +31,9 @@ def alone(study: Study) -> Iterator[None]:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as error:
-            raise Busy(f"{study.results}: another run is at work here; wait for its end.") from error
+            raise Busy(
+                f"{study.results}: another run is at work here; wait for its end."
+            ) from error
         yield
 
 

@@ -51,7 +51,9 @@ class Settings(BaseModel):
     ] = 0.1
     seed: Annotated[
         int,
-        Field(ge=0, description="Seed of every random draw, so that two runs give the same numbers."),
+        Field(
+            ge=0, description="Seed of every random draw, so that two runs give the same numbers."
+        ),
     ] = 1
 
 

@@ -1,0 +1,66 @@
+"""The house keeps its layout: imports go one way, and each step imports only what it needs."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from hilum import analyses, settings
+
+REPOSITORY = Path(__file__).parent.parent
+PACKAGE = REPOSITORY / "workflow" / "hilum"
+# a room may import the rooms named here, and itself
+ALLOWED = {
+    "stats": set(),
+    "analyses": {"stats", "figure", "settings"},
+    "tables": {"study", "settings", "manifest", "analyses"},
+    "steps": {"stats", "analyses", "tables", "report", "figure", "settings", "study", "manifest"},
+}
+
+
+def _imported_rooms(path: Path) -> set[str]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    rooms = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("hilum"):
+            parts = node.module.split(".")
+            rooms |= {parts[1]} if len(parts) > 1 else {alias.name for alias in node.names}
+        if isinstance(node, ast.Import):
+            rooms |= {a.name.split(".")[1] for a in node.names if a.name.startswith("hilum.")}
+    return rooms
+
+
+@pytest.mark.parametrize("room", sorted(ALLOWED))
+def test_imports_go_one_way(room):
+    for path in sorted((PACKAGE / room).rglob("*.py")):
+        upward = _imported_rooms(path) - ALLOWED[room] - {room}
+        assert not upward, f"{path.relative_to(PACKAGE)} reaches up to {sorted(upward)}"
+
+
+def test_the_fit_step_imports_none_of_the_slow_packages():
+    code = (
+        "import sys; from hilum.steps import fit; from hilum import analyses;"
+        "[analyses.model(name) for name in analyses.names()];"
+        "print(*sorted({'pandas', 'pandera', 'altair', 'scipy.stats', 'scipy.optimize'}"
+        " & set(sys.modules)))"
+    )
+    seen = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert seen.stdout.strip() == ""
+
+
+def test_the_settings_page_says_what_the_model_says():
+    page = (REPOSITORY / "config" / "README.md").read_text(encoding="utf-8")
+    assert settings.as_table() in page, (
+        f"paste this table into config/README.md:\n{settings.as_table()}"
+    )
+
+
+def test_each_analysis_describes_itself():
+    assert {"imbibition", "temperature", "time_course"} <= set(analyses.names())
+    for name in analyses.names():
+        about = analyses.describe(name)
+        assert about.title
+        assert about.question.endswith("?")
+        assert about.method

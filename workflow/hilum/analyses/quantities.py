@@ -1,0 +1,114 @@
+"""Every quantity that an estimate can have: its name in words, what it means, and its unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """Name a quantity as pages print it, say what it means, and give its unit."""
+
+    title: str
+    meaning: str
+    unit: str = ""
+
+
+FRACTION = "fraction"
+QUANTITIES = {
+    # imbibition
+    "impermeable_fraction": Quantity(
+        "impermeable seeds",
+        "Share of the seeds that took up no water through their last weighing.",
+        FRACTION,
+    ),
+    "half_time": Quantity(
+        "half-time of uptake", "Soaking time at which half of the final uptake is reached.", "h"
+    ),
+    "initial_rate": Quantity(
+        "initial rate of uptake", "Uptake in the first hour of imbibition, of the dry mass.", "%/h"
+    ),
+    "plateau_uptake": Quantity(
+        "final uptake", "Uptake at which imbibed seeds stop gaining, of the dry mass.", "%"
+    ),
+    "smallest_detectable_gain": Quantity(
+        "smallest gain that could be seen",
+        "Uptake below which the balance and the surface film hide whether water got in.",
+        "%",
+    ),
+    # time course
+    "germinated": Quantity(
+        "germinated", "Share of the seeds sown that germinated by the last inspection.", FRACTION
+    ),
+    "germinated_of_viable": Quantity(
+        "germinated, of the viable seeds",
+        "Share of the seeds not found dead or empty that germinated by the last inspection.",
+        FRACTION,
+    ),
+    "germinable_fraction": Quantity(
+        "germinable seeds",
+        "Share of the seeds sown that would germinate if the test went on.",
+        FRACTION,
+    ),
+    "viability": Quantity("viable seeds", "Share of the seeds shown to be alive.", FRACTION),
+    "hard": Quantity(
+        "hard", "Share of the seeds that had not taken up water at the end.", FRACTION
+    ),
+    "fresh": Quantity(
+        "fresh ungerminated", "Share of the seeds imbibed and firm, but not germinated.", FRACTION
+    ),
+    "dead": Quantity("dead or empty", "Share of the seeds dead or empty at the end.", FRACTION),
+    "t10": Quantity("t10", "Time to the first tenth of the germinable seeds.", "h"),
+    "t50": Quantity("t50", "Time to half of the germinable seeds.", "h"),
+    "t90": Quantity("t90", "Time to nine tenths of the germinable seeds.", "h"),
+    "difference": Quantity(
+        "difference in final germination",
+        "Germinated fraction minus that of the treatment compared with.",
+        FRACTION,
+    ),
+    "time_ratio": Quantity(
+        "ratio of t50", "t50 divided by that of the treatment compared with.", "ratio"
+    ),
+    "equivalent": Quantity(
+        "equivalent within the margin",
+        "Whether two final fractions surely differ by less than the margin in the settings: 1 yes, 0 no.",
+        "yes/no",
+    ),
+    "mgt": Quantity("mean germination time", "Mean time of the seeds that germinated.", "h"),
+    "t50_coolbear": Quantity("T50 (Coolbear)", "Interpolated time of seed (N + 1)/2 of N.", "h"),
+    "t50_farooq": Quantity("T50 (Farooq)", "Interpolated time of seed N/2 of N.", "h"),
+    "mean_rate": Quantity("mean rate", "1 divided by the mean germination time.", "1/h"),
+    "cvg": Quantity("coefficient of velocity", "100 divided by the mean germination time.", "%/h"),
+    "synchrony": Quantity(
+        "synchrony Z",
+        "Chance that two germinated seeds did so between the same inspections.",
+        FRACTION,
+    ),
+    "uncertainty": Quantity("uncertainty U", "Entropy of the times of germination.", "bit"),
+    "maguire": Quantity(
+        "Maguire's speed", "Sum of seeds newly germinated over their time.", "seeds/h"
+    ),
+    # temperature
+    "base_temperature": Quantity(
+        "base temperature", "Temperature at and below which seeds do not germinate.", "°C"
+    ),
+    "thermal_time_50": Quantity(
+        "thermal time to half",
+        "Hours times degrees above the base temperature until half of the germinable seeds germinated.",
+        "°C h",
+    ),
+    "optimum_temperature": Quantity(
+        "optimum temperature", "Temperature of the highest germination rate.", "°C"
+    ),
+    "plateau_low": Quantity(
+        "plateau begins",
+        "Lowest temperature from which more warmth does not speed germination.",
+        "°C",
+    ),
+    "plateau_high": Quantity(
+        "plateau ends", "Highest temperature up to which more warmth does not slow it.", "°C"
+    ),
+    "ceiling_temperature": Quantity(
+        "ceiling temperature", "Temperature at and above which seeds do not germinate.", "°C"
+    ),
+}
