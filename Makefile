@@ -1,7 +1,7 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check test lint lock clean
+.PHONY: site check test bench lint lock clean
 
 CONFIG ?= config/config.yaml
 CORES ?= all
@@ -12,6 +12,7 @@ RUN := env -u PYTHONPATH -u PYTHONHOME PATH="$(CURDIR)/$(VENV)/bin:$$PATH"
 
 # Build the report of one study: results/<study>/site/index.html
 site: $(VENV)/run.stamp
+	@test -f "$(CONFIG)" || { echo "make: there is no config file $(CONFIG)" >&2; exit 1; }
 	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)"
 
 # Check the raw tables only: results/<study>/check.txt
@@ -21,6 +22,10 @@ check: $(VENV)/run.stamp
 # Run every test
 test: $(VENV)/tests.stamp
 	@$(RUN) python -m pytest -n 2 $(PYTEST)
+
+# Time fits and workflow against yardsticks of the same run
+bench: $(VENV)/tests.stamp
+	@$(RUN) python -m tests.bench
 
 # Format, lint and type checks, the same as in pre-commit
 lint: $(VENV)/tests.stamp
