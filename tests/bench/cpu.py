@@ -13,7 +13,9 @@ def of_command(command: Sequence[str], *, folder: Path) -> float:
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True)
     if done.returncode:
-        raise RuntimeError(f"{' '.join(command)} ended with {done.returncode}:\n{done.stderr[-2000:]}")
+        raise RuntimeError(
+            f"{' '.join(command)} ended with {done.returncode}:\n{done.stderr[-2000:]}"
+        )
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from tests.bench import cpu
 
 REPOSITORY = Path(__file__).parents[2]
-EMPTY = 'rule all:\n    input: []\n'
+EMPTY = "rule all:\n    input: []\n"
 
 
 def _copy(folder: Path) -> Path:
@@ -52,5 +52,7 @@ def run() -> None:
     print(f"one process doing the same  {alone:6.2f} s CPU")
     print(f"whole run from empty        {whole:6.2f} s CPU   {whole / alone:5.2f} x one process")
     print(f"empty Snakefile             {empty:6.2f} s CPU")
-    print(f"no-op run                   {no_op:6.2f} s CPU   {no_op / empty:5.2f} x empty Snakefile")
+    print(
+        f"no-op run                   {no_op:6.2f} s CPU   {no_op / empty:5.2f} x empty Snakefile"
+    )
     print(f"edit of one count           {edit:6.2f} s CPU   {edit / no_op:5.2f} x no-op")

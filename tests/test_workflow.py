@@ -1,0 +1,131 @@
+"""The workflow as a user meets it: one command, edits, faults, reruns, and the same bytes twice."""
+
+import fcntl
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from tests.conftest import copy_workflow, snakemake
+
+RESULTS = Path("results/strandline")
+COUNTS = Path("data/strandline/germination/counts.csv")
+
+
+@pytest.fixture
+def copy(demo, tmp_path):
+    """Return a private copy of the built demo, times of files kept."""
+    folder = tmp_path / "copy"
+    shutil.copytree(demo, folder, copy_function=shutil.copy2)
+    return folder
+
+
+def _manifests(folder: Path) -> dict[str, dict[str, str]]:
+    paths = sorted((folder / RESULTS / "manifests").glob("*.json"))
+    return {p.stem: json.loads(p.read_text(encoding="utf-8")) for p in paths}
+
+
+def _edit(path: Path, old: str, new: str) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def _first_count(folder: Path) -> tuple[str, list[str]]:
+    line = (folder / COUNTS).read_text(encoding="utf-8").splitlines()[1]
+    return line, line.split(",")
+
+
+def test_one_command_builds_the_site_and_every_manifest(demo):
+    assert (demo / RESULTS / "site/index.html").exists()
+    assert set(_manifests(demo)) == {"check", "fit", "report", "publish"}
+    assert (demo / RESULTS / "check.txt").read_text(encoding="utf-8") == ""
+
+
+def test_a_second_run_has_nothing_to_do(copy):
+    done = snakemake(copy)
+    assert done.returncode == 0
+    assert "Nothing to be done" in done.stdout + done.stderr
+
+
+def test_a_bad_cell_stops_the_run_with_a_sentence_and_the_last_site_stays(copy):
+    before = (copy / RESULTS / "site/index.html").read_bytes()
+    line, cells = _first_count(copy)
+    _edit(copy / COUNTS, line, ",".join([cells[0], cells[1], "many", *cells[3:]]))
+    done = snakemake(copy)
+    assert done.returncode != 0
+    sentences = (copy / RESULTS / "check.txt").read_text(encoding="utf-8").splitlines()
+    assert len(sentences) == 1
+    assert "germination/counts.csv, line 2" in sentences[0]
+    assert "many" in sentences[0]
+    assert sentences[0] in done.stdout + done.stderr
+    assert "Traceback" not in done.stdout + done.stderr
+    assert (copy / RESULTS / "site/index.html").read_bytes() == before
+
+
+def test_a_reverted_fault_leaves_no_stale_report(copy):
+    line, cells = _first_count(copy)
+    broken = ",".join([cells[0], cells[1], "many", *cells[3:]])
+    before = _manifests(copy)
+    _edit(copy / COUNTS, line, broken)
+    assert snakemake(copy).returncode != 0
+    _edit(copy / COUNTS, broken, line)
+    assert snakemake(copy).returncode == 0
+    assert _manifests(copy) == before
+
+
+def test_an_edit_refits_only_its_own_experiment(copy):
+    keys = sorted((copy / RESULTS / "estimates").glob("*/key"))
+    before = {p.parent.name: p.stat().st_ino for p in keys}
+    text = (copy / COUNTS).read_text(encoding="utf-8").splitlines()
+    (copy / COUNTS).write_text("\n".join([text[0], *_moved(text)]) + "\n", encoding="utf-8")
+    assert snakemake(copy).returncode == 0
+    after = {p.parent.name: p.stat().st_ino for p in keys}
+    assert {name for name in before if before[name] != after[name]} == {"germination"}
+
+
+def _moved(lines: list[str]) -> list[str]:
+    """Return the rows with one germinated seed moved to the next inspection of its dish."""
+    rows = [line.split(",") for line in lines[1:]]
+    for here, after in zip(rows, rows[1:], strict=False):
+        if here[0] == after[0] and int(here[2]) > 0:
+            here[2], after[2] = str(int(here[2]) - 1), str(int(after[2]) + 1)
+            break
+    return [",".join(row) for row in rows]
+
+
+def test_the_same_bytes_in_another_folder_time_zone_locale_and_number_of_cores(demo, tmp_path):
+    folder = copy_workflow(tmp_path / "another place")
+    shutil.move(folder / "data", folder / "tables")
+    (folder / "own.yaml").write_text("study: tables/strandline\n", encoding="utf-8")
+    other = {"TZ": "Pacific/Kiritimati", "LC_ALL": "C", "LANG": "C", "PYTHONHASHSEED": "7"}
+    done = snakemake(folder, "--cores", "1", "--configfile", "own.yaml", **other)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert _manifests(folder) == _manifests(demo)
+
+
+def test_a_misspelt_setting_is_one_sentence(tmp_path):
+    folder = copy_workflow(tmp_path / "w")
+    (folder / "own.yaml").write_text("study: data/strandline\nsed: 3\n", encoding="utf-8")
+    done = snakemake(folder, "--configfile", "own.yaml")
+    assert done.returncode != 0
+    assert "sed is not a setting; known are study" in done.stdout + done.stderr
+    assert not (folder / "results").exists()
+
+
+def test_a_missing_study_folder_is_one_sentence(tmp_path):
+    folder = copy_workflow(tmp_path / "w")
+    (folder / "own.yaml").write_text("study: data/nowhere\n", encoding="utf-8")
+    done = snakemake(folder, "--configfile", "own.yaml")
+    assert done.returncode != 0
+    assert "nowhere" in (folder / "results/nowhere/check.txt").read_text(encoding="utf-8")
+    assert "Traceback" not in done.stdout + done.stderr
+
+
+def test_two_runs_at_once_do_not_mix(copy):
+    (copy / RESULTS / "manifests/check.json").unlink()
+    with (copy / RESULTS / ".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        done = snakemake(copy)
+    assert done.returncode != 0
+    assert "another run is at work here" in done.stdout + done.stderr
