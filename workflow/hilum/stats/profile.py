@@ -1,0 +1,96 @@
+"""Limits of a profile likelihood: where −2 log likelihood ratio crosses its threshold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hilum.stats.families import Array
+
+_DOUBLINGS = 40
+_TURNS = 60
+
+
+def _outside(rise: Array, threshold: Array) -> NDArray[np.bool_]:
+    """Return whether a value lies outside the interval; a likelihood of 0 (nan, inf) does."""
+    return np.asarray(~(rise <= threshold))
+
+
+def _bracket(
+    rise: Callable[[Array], Array], start: Array, step: Array, edge: Array, threshold: Array
+) -> tuple[Array, Array]:
+    """Return points inside and outside the interval, the latter nan where there is none before `edge`."""
+    inside, outside = start.copy(), np.full_like(start, np.nan)
+    reach = np.abs(step)
+    sign = np.sign(step)
+    for _ in range(_DOUBLINGS):
+        wanted = np.isnan(outside) & (inside != edge)
+        if not wanted.any():
+            break
+        trial = inside + sign * reach
+        trial = np.where(sign * (trial - edge) > 0, edge, trial)
+        trial = np.where(wanted, trial, inside)
+        over = wanted & _outside(rise(trial), threshold)
+        outside = np.where(over, trial, outside)
+        inside = np.where(wanted & ~over, trial, inside)
+        reach = reach * 2
+    return inside, outside
+
+
+def limit(
+    rise: Callable[[Array], Array],
+    start: Array,
+    step: Array,
+    threshold: Array,
+    *,
+    edge: float | Array | None = None,
+    tolerance: float = 1e-6,
+) -> Array:
+    """Return the limit of each interval on the side of `step`, shape (n,); nan where that end is open.
+
+    `rise(x)` gives −2 log likelihood ratio at each x, shape (n,); nan or inf mean impossible. `start` holds the
+    estimates, `step` a first step (its sign is the side: a standard error is good), `edge` the last possible
+    value: an interval that reaches it is open. The rise is near a parabola, so the root of rise is
+    near a line: false position on √rise.
+    """
+    start, step, threshold = np.broadcast_arrays(
+        np.asarray(start, dtype=float), np.asarray(step, dtype=float), np.asarray(threshold)
+    )
+    far = np.sign(step) * np.inf if edge is None else np.broadcast_to(edge, start.shape)
+    inside, outside = _bracket(rise, np.array(start), step, far, threshold)
+    found = ~np.isnan(outside)
+    a, b = inside.copy(), np.where(found, outside, inside)
+    fa, fb = _root_gap(rise(a), threshold), _root_gap(rise(b), threshold)
+    root = b.copy()
+    for _ in range(_TURNS):
+        trial = _between(a, b, fa, fb)
+        gap = _root_gap(rise(trial), threshold)
+        settled = (np.abs(gap) < tolerance) | (np.abs(b - a) <= tolerance * np.abs(step))
+        root = trial
+        if (settled | ~found).all():
+            break
+        over = ~(gap <= 0)
+        # Illinois: an end that stays put is weighed down, so that both ends close in
+        fa, fb = np.where(over, fa / 2, gap), np.where(over, gap, fb / 2)
+        a, b = np.where(over, a, trial), np.where(over, trial, b)
+    return np.where(found, root, np.nan)
+
+
+def _between(a: Array, b: Array, fa: Array, fb: Array) -> Array:
+    """Return where the straight line from (a, fa) to (b, fb) is 0, or the middle where there is none."""
+    usable = np.isfinite(fb) & (fb > 0) & (fa < 0)
+    share = np.where(usable, -fa, 1.0) / np.where(usable, fb - fa, 2.0)
+    return np.asarray(a + np.clip(share, 0.001, 0.999) * (b - a))
+
+
+def _root_gap(rise: Array, threshold: Array) -> Array:
+    """Return √rise − √threshold, inf where the likelihood is 0."""
+    rise = np.where(np.isfinite(rise), np.maximum(rise, 0.0), np.inf)
+    return np.sqrt(rise) - np.sqrt(threshold)
+
+
+def open_as_none(limits: Array) -> list[float | None]:
+    """Return the limits as numbers, None for an open end."""
+    return [None if np.isnan(x) else float(x) for x in limits]

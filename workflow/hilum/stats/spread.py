@@ -1,0 +1,277 @@
+"""Dishes vary more than a binomial: what that does to intervals.
+
+At the maximum of the likelihood each dish j has a local score u_j and an expected information I_j with
+respect to its own (log t50, log sigma, G); A_j is the Jacobian of these three in the p global parameters
+beta. The information of beta is I = Σ A'I_jA, the model's variance I⁻¹.
+
+*Residual scores.* To first order beta_hat − beta = I⁻¹ Σ A_k'u_k, so the scores that one sees at the maximum are
+u_hat_j = Σ_k R_jk u_k with R_jk = delta_jk − I_j A_j I⁻¹ A_k'.
+
+*Pooled dish components.* A dish shifts its log time by e ~ (0, T_1) and its logit G by h ~ (0, T_2). With
+B_j = d(log t50, log sigma, G)/d(e, h), whose columns are (1, 0, 0) and (0, 0, G(1 − G)), the true scores have
+variance I_j + I_j B_j T B_j' I_j, and so the beta's variance is V = I⁻¹(I + Σ A'I_jB_j T B_j'I_jA)I⁻¹.
+The components come from the moments of the dish scores s_j = B_j'u_hat_j: with M_j = B_j'I_jB_j,
+
+    Σ_j s_ja²/M_jaa  has the mean  Σ_j [B_j'(I_j − I_jA_jI⁻¹A_j'I_j)B_j]_aa/M_jaa + Σ_b T_b Σ_jk [B_j'R_jkI_kB_k]_ab²/M_jaa,
+
+two linear equations, summed over all dishes that share the components, solved and cut at 0.
+
+*Cluster-robust.* With H_jk = I_j^½ A_j I⁻¹ A_k' I_k^½, standardised residual scores have the working variance
+1 − H_jj. CR2 divides by its root, and V_CR2 = Σ_j (l'I⁻¹A_j'I_j^½(1 − H_jj)^-½ I_j^-½ u_hat_j)² for a contrast l. Bell and
+McCaffrey (2002, Survey Methodology 28:169–181) give its degrees of freedom: V_CR2 = Σ q_j² with
+cov(q)_jk = P_jk = c_j'(delta_jk − H_jk)c_k, c_j = (1 − H_jj)^-½ I_j^½ A_j I⁻¹ l; nu = (Σ P_jj)²/Σ P_jk².
+
+A G on its boundary 1 is no free parameter: its row of A_j is 0, and it drops out of everything here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import stdtrit
+
+from hilum.stats.families import Array
+
+# no interval claims to know its variance better than from this many dishes (statistics: nu_S ≤ 60)
+MOST_DEGREES_OF_FREEDOM = 60.0
+# below this CR2 knows its own variance so badly that its limits say nothing (two dishes have 1)
+FEWEST_DEGREES_OF_FREEDOM = 1.5
+_SMALL = 1e-9
+
+
+@dataclass(frozen=True)
+class DishScores:
+    """What the dishes say at the maximum, over any leading axes.
+
+    `score` (…, J, 3), `information` (…, J, 3, 3), `jacobian` (…, J, 3, p), `fraction` (…, J). Dishes that fill up
+    an array have zeros everywhere.
+    """
+
+    score: Array
+    information: Array
+    jacobian: Array
+    fraction: Array
+
+
+@dataclass(frozen=True)
+class Moments:
+    """The two moment equations of one model, shapes (…, 2), (…, 2), (…, 2, 2), and the weights of its dishes.
+
+    Models that share their components are pooled by summing.
+    """
+
+    seen: Array
+    expected: Array
+    gain: Array
+    weight: Array
+    squared_weight: Array
+
+    def pooled(self, axis: int = 0) -> Moments:
+        """Return the equations of several models that share their components."""
+        return Moments(
+            self.seen.sum(axis),
+            self.expected.sum(axis),
+            self.gain.sum(axis),
+            self.weight.sum(axis),
+            self.squared_weight.sum(axis),
+        )
+
+
+@dataclass(frozen=True)
+class Components:
+    """Variance of the dish effects on log time and on logit G, and their degrees of freedom, (…, 2) each."""
+
+    variance: Array
+    dof: Array
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """How far −2 log likelihood ratio may rise inside the interval of one contrast.
+
+    `value` = scale·t²(dof) of the wider method; `scale` = variance / model variance; `model_variance`
+    from the likelihood alone; `pooled` and `robust` the thresholds of the two methods. All of shape (…).
+    """
+
+    value: Array
+    scale: Array
+    dof: Array
+    model_variance: Array
+    pooled: Array
+    robust: Array
+
+
+@dataclass(frozen=True)
+class _Geometry:
+    """The matrices that both methods share; `root` is I_j^½ A_j."""
+
+    score: Array
+    information: Array
+    jacobian: Array
+    inverse: Array
+    effect: Array
+
+
+def _geometry(dishes: DishScores) -> _Geometry:
+    moved = (dishes.jacobian != 0).any(-1)
+    score = np.where(moved, dishes.score, 0.0)
+    information = np.where(moved[..., :, None] & moved[..., None, :], dishes.information, 0.0)
+    total = np.einsum("...jap,...jab,...jbq->...pq", dishes.jacobian, information, dishes.jacobian)
+    effect = np.zeros((*moved.shape, 2))
+    effect[..., 0, 0] = moved[..., 0]
+    effect[..., 2, 1] = moved[..., 2] * dishes.fraction * (1 - dishes.fraction)
+    return _Geometry(score, information, dishes.jacobian, inverse_information(total), effect)
+
+
+def inverse_information(information: Array) -> Array:
+    """Return the inverse, shape (…, p, p), of an information in which some parameters may be absent.
+
+    A parameter without any information (its row is 0) keeps a variance of 0.
+    """
+    absent = np.einsum("...ii->...i", information) <= 0
+    scale = np.sqrt(np.where(absent, 1.0, np.einsum("...ii->...i", information)))
+    unit = information / (scale[..., :, None] * scale[..., None, :])
+    inverse = np.linalg.pinv(unit, rcond=1e-12, hermitian=True)
+    return np.asarray(inverse / (scale[..., :, None] * scale[..., None, :]))
+
+
+def moments(dishes: DishScores) -> Moments:
+    """Return the moment equations of the two dish effects (see the head of this file)."""
+    g = _geometry(dishes)
+    s = np.einsum("...jia,...ji->...ja", g.effect, g.score)
+    towards = np.einsum("...jia,...jik->...jak", g.effect, g.information)  # B'I
+    own = np.einsum("...jak,...jkb->...jab", towards, g.effect)  # M
+    towards_global = np.einsum("...jak,...jkp->...jap", towards, g.jacobian)  # B'IA
+    lever = np.einsum("...jap,...pq,...kbq->...jkab", towards_global, g.inverse, towards_global)
+    J = s.shape[-2]
+    response = np.eye(J)[:, :, None, None] * own[..., :, None, :, :] - lever
+    m = np.einsum("...jaa->...ja", own)
+    weight = np.where(m > _SMALL, 1 / np.where(m > _SMALL, m, 1.0), 0.0)
+    residual = np.einsum("...jjaa->...ja", response) * weight  # 1 − leverage
+    return Moments(
+        seen=(weight * s**2).sum(-2),
+        expected=residual.sum(-2),
+        gain=np.einsum("...ja,...jkab->...ab", weight, response**2),
+        weight=(residual * m).sum(-2),
+        squared_weight=(residual * m**2).sum(-2),
+    )
+
+
+def components(pooled: Moments) -> Components:
+    """Return the dish components: the solution of the moment equations, cut at 0."""
+    surplus, gain = pooled.seen - pooled.expected, pooled.gain
+    determinant = gain[..., 0, 0] * gain[..., 1, 1] - gain[..., 0, 1] * gain[..., 1, 0]
+    diagonal = np.einsum("...aa->...a", gain)
+    alone = np.where(diagonal > _SMALL, surplus / np.where(diagonal > _SMALL, diagonal, 1.0), 0.0)
+    regular = determinant > 1e-6 * diagonal.prod(-1)
+    safe = np.where(regular, determinant, 1.0)
+    first = (gain[..., 1, 1] * surplus[..., 0] - gain[..., 0, 1] * surplus[..., 1]) / safe
+    second = (gain[..., 0, 0] * surplus[..., 1] - gain[..., 1, 0] * surplus[..., 0]) / safe
+    both = np.stack((first, second), axis=-1)
+    # where one component would be negative it is 0, and the other has its own equation
+    other_negative = np.stack((second < 0, first < 0), axis=-1) | ~regular[..., None]
+    variance = np.maximum(np.where(other_negative, alone, both), 0.0)
+    squared = pooled.squared_weight
+    dof = np.where(squared > _SMALL, pooled.weight**2 / np.where(squared > _SMALL, squared, 1.0), 0)
+    return Components(variance=variance, dof=dof)
+
+
+def assumed(correlation: float, log_time_sd: Array, fraction: Array) -> Components:
+    """Return the components of an assumed intra-dish correlation rho, where one dish cannot show its own.
+
+    rho is the share of a seed's variance that its dish explains: T_1 = rho/(1 − rho)·var(log time) and
+    T_2 = rho/(G(1 − G)), since a dish's G varies by rho·G(1 − G). `log_time_sd` and `fraction` of shape (…).
+    """
+    varied = fraction * (1 - fraction)
+    on_time = correlation / (1 - correlation) * log_time_sd**2
+    on_fraction = np.where(varied > _SMALL, correlation / np.where(varied > _SMALL, varied, 1.0), 0)
+    variance = np.stack(np.broadcast_arrays(on_time, on_fraction), axis=-1)
+    return Components(variance=variance, dof=np.full_like(variance, MOST_DEGREES_OF_FREEDOM))
+
+
+def t_squared(dof: Array, confidence: float) -> Array:
+    """Return the squared two-sided quantile of Student's t; `dof` at least 0.5 is used."""
+    return np.asarray(stdtrit(np.maximum(dof, 0.5), 0.5 + confidence / 2) ** 2)
+
+
+def _pooled_threshold(
+    g: _Geometry, pooled: Components, along: Array, model: Array, confidence: float
+) -> tuple[Array, Array, Array]:
+    """Return scale, degrees of freedom and threshold of the pooled components.
+
+    nu = √(nu_pool·nu_S), not below nu_pool; nu_S = min(nu_pool/(1 − 1/c)², 60) is Satterthwaite's for a
+    variance of which only the share 1 − 1/c was estimated.
+    """
+    reach = np.einsum(
+        "...jia,...jik,...jkp,...p->...ja", g.effect, g.information, g.jacobian, along
+    )
+    sensitivity = (reach**2).sum(-2)
+    extra = (sensitivity * pooled.variance).sum(-1)
+    scale = 1 + extra / model
+    total = sensitivity.sum(-1)
+    share = sensitivity / np.where(total > 0, total, 1.0)[..., None]
+    nu_pool = np.where(total > 0, (share * pooled.dof).sum(-1), MOST_DEGREES_OF_FREEDOM)
+    spread_share = np.maximum(1 - 1 / scale, 1e-6)
+    nu_s = np.minimum(nu_pool / spread_share**2, MOST_DEGREES_OF_FREEDOM)
+    dof = np.maximum(np.sqrt(nu_pool * nu_s), nu_pool)
+    return scale, dof, scale * t_squared(dof, confidence)
+
+
+def _symmetric_power(matrix: Array, power: float) -> Array:
+    """Return the power of a symmetric matrix (…, n, n) on the space where it is not 0."""
+    values, vectors = np.linalg.eigh(matrix)
+    largest = np.maximum(values.max(-1, keepdims=True), 0)
+    kept = values > 1e-10 * largest
+    powered = np.where(kept, np.where(kept, values, 1.0) ** power, 0.0)
+    return np.asarray(np.einsum("...ia,...a,...ja->...ij", vectors, powered, vectors))
+
+
+def _robust_threshold(
+    g: _Geometry, along: Array, model: Array, confidence: float
+) -> tuple[Array, Array, Array]:
+    """Return scale, Bell–McCaffrey degrees of freedom and threshold of the cluster-robust CR2."""
+    root, back = _symmetric_power(g.information, 0.5), _symmetric_power(g.information, -0.5)
+    standard = np.einsum("...jab,...jbp->...jap", root, g.jacobian)
+    hat = np.einsum("...jap,...pq,...jbq->...jab", standard, g.inverse, standard)
+    adjust = _symmetric_power_of_residual(np.eye(3) - hat)
+    c = np.einsum("...jab,...jbp,...p->...ja", adjust, standard, along)
+    q = np.einsum("...ja,...jab,...jb->...j", c, back, g.score)
+    to_global = np.einsum("...ja,...jap->...jp", c, standard)
+    own = np.einsum("...ja,...ja->...j", c, c)
+    P = -np.einsum("...jp,...pq,...kq->...jk", to_global, g.inverse, to_global)
+    P += own[..., :, None] * np.eye(own.shape[-1])
+    squares = (P**2).sum((-2, -1))
+    trace = np.einsum("...jj->...", P)
+    known = squares > (1e-9 * model) ** 2
+    dof = np.where(known, trace**2 / np.where(known, squares, 1.0), 0.0)
+    scale = (q**2).sum(-1) / model
+    usable = dof >= FEWEST_DEGREES_OF_FREEDOM
+    return scale, dof, np.where(usable, scale * t_squared(dof, confidence), 0.0)
+
+
+def _symmetric_power_of_residual(matrix: Array) -> Array:
+    """Return (1 − H)^-½ where 1 − H is not 0: a dish alone in its group has no residual there."""
+    values, vectors = np.linalg.eigh(matrix)
+    kept = values > 1e-6
+    powered = np.where(kept, np.where(kept, values, 1.0) ** -0.5, 0.0)
+    return np.asarray(np.einsum("...ia,...a,...ja->...ij", vectors, powered, vectors))
+
+
+def threshold(
+    dishes: DishScores, pooled: Components, contrast: Array, *, confidence: float
+) -> Threshold:
+    """Return the threshold of the interval of contrast·beta: the wider of pooled components and CR2.
+
+    `contrast` is the gradient of the wanted quantity in beta, shape (…, p). The profile likelihood interval
+    holds every value at which −2 log likelihood ratio is at most `value`.
+    """
+    g = _geometry(dishes)
+    along = np.einsum("...pq,...q->...p", g.inverse, contrast)
+    model = np.einsum("...p,...p->...", along, np.broadcast_to(contrast, along.shape))
+    model = np.where(model > 0, model, np.inf)
+    from_pool = _pooled_threshold(g, pooled, along, model, confidence)
+    robust = _robust_threshold(g, along, model, confidence)
+    wider = robust[2] > from_pool[2]
+    scale, dof, value = (np.where(wider, r, p) for r, p in zip(robust, from_pool, strict=True))
+    return Threshold(value, scale, dof, model, from_pool[2], robust[2])
