@@ -47,3 +47,18 @@ def of_dishes(dishes: Mapping[str, np.ndarray]) -> np.ndarray:
     names = ("night_temperature_c", "warm_h", "light", "medium", "stored_d", "stored_at_c")
     rows = zip(*(dishes[name] for name in names), strict=True)
     return np.array([spell(dict(zip(names, row, strict=True))) for row in rows], dtype=str)
+
+
+def then(before: str, event: str, to: str) -> str:
+    """Return the condition after something was done to a dish: what it was, and what was done.
+
+    `event` is opened, moved, agent_added or light_given; a move into another temperature is told by the
+    temperature itself, so `to` is empty there.
+    """
+    what = {
+        "opened": "after opening",
+        "moved": f"after a move to {to}" if to else "after a move",
+        "agent_added": f"after adding {to}" if to else "after adding an agent",
+        "light_given": f"after light ({to})" if to else "after light",
+    }[event]
+    return f"{before}, {what}" if before else what
