@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+# page templates and assets of every study
+SITE = Path(__file__).resolve().parents[2] / "site"
 STAGES = ("check", "fit", "report", "publish")
 
 

@@ -1,0 +1,188 @@
+"""The report: pages and pictures from results, kept while nothing changed, the same bytes anywhere."""
+
+import hashlib
+import json
+import os
+import re
+import subprocess
+import sys
+
+import nursery
+import pytest
+
+from hilum.steps import publish, report
+
+
+@pytest.fixture
+def swelling(tmp_path):
+    folder = nursery.swelling(tmp_path / "analyses")
+    nursery.register(folder)
+    yield folder
+    nursery.forget(folder)
+
+
+@pytest.fixture
+def made(tmp_path, swelling):  # noqa: ARG001
+    study, settings = nursery.study(tmp_path)
+    report.run(study, settings)
+    return study, settings
+
+
+def _page(study, name="experiments/soaking"):
+    return (study.pages / f"{name}.md").read_text(encoding="utf-8")
+
+
+def test_the_answer_stands_before_chart_limits_and_next_step(made):
+    page = _page(made[0])
+    order = ["are impermeable.", "<figure", "What this cannot tell", "What to do next", "Details"]
+    places = [page.index(words) for words in order]
+    assert places == sorted(places)
+
+
+def test_a_figure_has_picture_table_text_alternative_and_downloads(made):
+    study, _ = made
+    page = _page(study)
+    assert page.count('<figure class="chart"') == 2
+    assert 'alt="Uptake over soaking time, one line for each seed."' in page
+    for end in ("svg", "js", "csv"):
+        assert (study.charts / "soaking" / f"swelling-curves.{end}").stat().st_size > 100
+    head = (study.charts / "soaking" / "swelling-curves.csv").read_text(encoding="utf-8")
+    assert head.startswith("seed,hours (h),uptake (%)\n")
+
+
+def test_a_picture_carries_its_own_font_and_takes_the_ink_of_the_page(made):
+    picture = (made[0].charts / "soaking" / "swelling-curves.svg").read_text(encoding="utf-8")
+    assert "data:font/woff2;base64," in picture
+    assert "currentColor" in picture
+    families = set(re.findall(r'font-family="([^"]*)"', picture))
+    assert families == {"Hilum Sans, sans-serif"}
+
+
+def test_home_tells_each_finding_with_its_interval_and_says_what_was_not_tested(made):
+    home = _page(made[0], "index")
+    assert "20\N{NO-BREAK SPACE}% (8 to 41\N{NO-BREAK SPACE}%)" in home
+    assert "between 4.0 and 9.5\N{NO-BREAK SPACE}°C" in home
+    assert "not tested" in home
+    assert "Chip the seeds that did not swell." in home
+    assert 'href="experiments/%C3%B1and%C3%BA%20soak.html' in home
+
+
+def test_invented_data_are_marked(made):
+    for name in ("index", "methods", "experiments/soaking"):
+        assert "<strong>invented</strong>" in _page(made[0], name)
+
+
+def test_cautions_come_from_the_treatments(made):
+    assert "acid into water" in _page(made[0])
+    assert "[Acid](#acid)" in _page(made[0], "cautions")
+    assert "scald" not in _page(made[0])
+
+
+def test_accepted_faults_are_told(made):
+    assert "left out, because: &#95;dropped&#95;" in _page(made[0])
+
+
+def test_settings_and_provenance_name_no_path(made):
+    study, _ = made
+    for name in ("settings", "provenance"):
+        assert str(study.raw.parent) not in _page(study, name)
+    assert "| study | nursery |" in _page(study, "settings").replace("**", "")
+
+
+def _times(folder):
+    return {p.name: p.stat().st_mtime_ns for p in folder.rglob("*") if p.is_file()}
+
+
+def test_what_did_not_change_is_kept_and_what_changed_is_drawn_anew(made):
+    study, settings = made
+    before = {name: _times(study.charts / name) for name in ("soaking", "ñandú soak")}
+    drawing = study.estimates / "soaking" / "swelling.json"
+    points = json.loads(drawing.read_text(encoding="utf-8"))
+    points["points"][0]["uptake"] = 3.0
+    drawing.write_text(json.dumps(points), encoding="utf-8")
+    report.run(study, settings)
+    assert _times(study.charts / "ñandú soak") == before["ñandú soak"]
+    assert _times(study.charts / "soaking") != before["soaking"]
+
+
+def test_an_experiment_that_left_the_study_leaves_the_report(made):
+    study, settings = made
+    for file in (study.checked / "soaking").iterdir():
+        file.unlink()
+    (study.checked / "soaking").rmdir()
+    report.run(study, settings)
+    assert not (study.charts / "soaking").exists()
+    assert not (study.pages / "experiments" / "soaking.md").exists()
+
+
+def test_the_site_has_its_downloads_and_nothing_for_a_server(made):
+    study, settings = made
+    publish.run(study, settings)
+    names = {p.relative_to(study.site).as_posix() for p in study.site.rglob("*")}
+    assert "data/ñandú soak/raw/weighings.csv" in names
+    assert "data/soaking/estimates/swelling_seeds.csv" in names
+    assert not [n for n in names if n.endswith((".map", "404.html", ".key", "/key"))]
+    assert not [n for n in names if n.startswith("sitemap")]
+
+
+def test_every_link_of_the_site_leads_to_a_file(made):
+    study, settings = made
+    publish.run(study, settings)
+    for page in study.site.rglob("*.html"):
+        text = page.read_text(encoding="utf-8")
+        for link in re.findall(r'(?:href|src|data-script)="([^"#]+)', text):
+            assert not re.match(r"[a-z]+:", link), f"{page.name} leads to the net: {link}"
+            target = page.parent / re.sub(
+                "(%[0-9A-F]{2})+", lambda m: bytes.fromhex(m.group().replace("%", "")).decode(), link
+            )
+            assert target.exists(), f"{page.name} leads nowhere: {link}"
+
+
+def test_the_last_good_site_survives_a_failed_build(made):
+    study, settings = made
+    publish.run(study, settings)
+    good = _times(study.site)
+    with (study.pages / "index.md").open("a", encoding="utf-8") as home:
+        home.write("\n[nowhere](nowhere.md)\n")
+    with pytest.raises(SystemExit):
+        publish.run(study, settings)
+    assert _times(study.site) == good
+    assert [p.name for p in study.results.glob(".docs*")] == []
+
+
+ELSEWHERE = """
+import sys
+from pathlib import Path
+sys.path.insert(0, sys.argv[1])
+import nursery
+from hilum.steps import publish, report
+folder = Path(sys.argv[2])
+nursery.register(nursery.swelling(folder / "analyses"))
+made = nursery.study(folder)
+report.run(*made)
+publish.run(*made)
+"""
+
+
+def _hashes(folder):
+    files = sorted(p for p in folder.rglob("*") if p.is_file())
+    return {
+        p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest() for p in files
+    }
+
+
+def test_the_same_bytes_in_another_folder_time_zone_and_locale(made, tmp_path):
+    study, settings = made
+    publish.run(study, settings)
+    other = tmp_path / "somewhere else"
+    place = {"TZ": "Asia/Kathmandu", "LC_ALL": "C", "PYTHONHASHSEED": "7"}
+    tests = os.path.dirname(__file__)
+    subprocess.run(
+        [sys.executable, "-c", ELSEWHERE, tests, str(other)], env=os.environ | place, check=True
+    )
+    again = _hashes(other / "results" / "nursery")
+    mine = _hashes(study.results)
+    # the key also names the code of the analyses, whose folder is another one
+    different = {n for n in mine if mine[n] != again.get(n)}
+    assert mine.keys() == again.keys()
+    assert different == set()

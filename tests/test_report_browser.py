@@ -1,0 +1,154 @@
+"""The site in a real browser, from a disk: nothing is fetched, charts live, nothing is cut off."""
+
+import contextlib
+
+import nursery
+import pytest
+from playwright.sync_api import expect, sync_playwright
+
+from hilum.steps import publish, report
+
+pytestmark = pytest.mark.browser
+SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+PAGES = (
+    "index",
+    "experiments/soaking",
+    "experiments/ñandú soak",
+    "glossary",
+    "dictionary",
+    "methods",
+    "cautions",
+    "settings",
+    "provenance",
+)
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("a place with späces")
+    analyses = nursery.swelling(folder / "analyses")
+    nursery.register(analyses)
+    study, settings = nursery.study(folder)
+    report.run(study, settings)
+    publish.run(study, settings)
+    nursery.forget(analyses)
+    return study.site
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=SWITCHES)
+        yield chromium
+        chromium.close()
+
+
+@contextlib.contextmanager
+def opened(browser, site, name, **options):
+    """Open a page, and hold at the end that it asked for nothing off the disk and had no error."""
+    context = browser.new_context(**options)
+    page = context.new_page()
+    asked, complaints = [], []
+    page.on("request", lambda r: asked.append(r.url))
+    page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
+    page.on("pageerror", lambda e: complaints.append(str(e)))
+    page.on("requestfailed", lambda r: complaints.append(r.url))
+    page.goto((site / f"{name}.html").as_uri())
+    yield page
+    context.close()
+    assert [u for u in asked if not u.startswith(("file:", "data:", "blob:"))] == []
+    assert complaints == []
+
+
+def _all_charts(page):
+    figures = page.locator("figure.chart")
+    for i in range(figures.count()):
+        figures.nth(i).scroll_into_view_if_needed()
+        expect(figures.nth(i).locator(".chart-live svg")).to_be_visible()
+    return figures.count()
+
+
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("width", [390, 1280])
+def test_every_page_opens_and_fits_its_screen(browser, site, name, width):
+    with opened(browser, site, name, viewport={"width": width, "height": 844}) as page:
+        expect(page.locator("h1")).to_be_visible()
+        _all_charts(page)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_live_chart_takes_the_place_of_the_picture_and_shows_its_marks(browser, site):
+    with opened(browser, site, "experiments/soaking") as page:
+        assert _all_charts(page) == 2
+        first = page.locator("figure.chart").first
+        expect(first.locator(".chart-still")).to_be_hidden()
+        assert first.locator(".mark-line path").count() == 3
+        box = first.locator(".chart-live svg").bounding_box()
+        assert box["width"] > 500
+        name = first.locator(".chart-live svg").get_attribute("aria-label")
+        assert name == "Uptake over soaking time, one line for each seed."
+
+
+def test_a_chart_follows_the_width_of_its_window(browser, site):
+    with opened(browser, site, "experiments/soaking") as page:
+        _all_charts(page)
+        page.set_viewport_size({"width": 500, "height": 800})
+        chart = page.locator("figure.chart .chart-live svg").first
+        page.wait_for_function("document.querySelector('.chart-live svg').clientWidth < 500")
+        assert chart.bounding_box()["width"] <= 500
+
+
+def test_names_from_tables_stay_text(browser, site):
+    for name in ("index", "experiments/soaking"):
+        with opened(browser, site, name) as page:
+            _all_charts(page)
+            assert nursery.HOSTILE in page.locator("main").inner_text()
+            assert "taken" not in page.title() or nursery.HOSTILE in page.title()
+            assert page.locator("img[src='x'], a[href^='javascript']").count() == 0
+    with opened(browser, site, "experiments/soaking") as page:
+        _all_charts(page)
+        page.locator(".chart-live .mark-symbol path").first.hover()
+        tip = page.locator("#vg-tooltip-element")
+        expect(tip).to_contain_text("onerror")
+        assert tip.locator("img").count() == 0
+
+
+@pytest.mark.parametrize(("word", "hit"), [("imbibition", "How to read"), ("swelling", "Soaking")])
+def test_search_finds_a_word_without_a_server(browser, site, word, hit):
+    with opened(browser, site, "index") as page:
+        page.locator("input.md-search__input").fill(word)
+        result = page.locator(".md-search-result__item a").first
+        expect(result).to_contain_text(hit)
+        assert page.locator(".md-search-result__item img[src='x']").count() == 0
+
+
+def test_the_palette_turns_charts_with_the_page(browser, site):
+    ink = (
+        "getComputedStyle(document.querySelector('.chart-live .role-axis-label text')).fill"
+    )
+    with opened(browser, site, "experiments/soaking", color_scheme="light") as page:
+        _all_charts(page)
+        light = page.evaluate(ink)
+        page.locator("label[for=__palette_1]").click()
+        expect(page.locator("body")).to_have_attribute("data-md-color-scheme", "slate")
+        assert page.evaluate(ink) != light
+
+
+def test_pictures_and_files_can_be_taken_along(browser, site):
+    with opened(browser, site, "experiments/soaking") as page:
+        _all_charts(page)
+        for label, ending in (("PNG", "swelling-curves.png"), ("Chart", "swelling-curves.vl.json")):
+            with page.expect_download() as waited:
+                page.locator("figure.chart button", has_text=label).first.click()
+            assert waited.value.suggested_filename == ending
+            assert waited.value.path().stat().st_size > 1000
+
+
+def test_without_scripts_and_on_paper_the_still_picture_is_there(browser, site):
+    with opened(browser, site, "experiments/soaking", java_script_enabled=False) as page:
+        expect(page.locator(".chart-still").first).to_be_visible()
+    with opened(browser, site, "experiments/soaking") as page:
+        _all_charts(page)
+        page.emulate_media(media="print")
+        expect(page.locator(".chart-still").first).to_be_visible()
+        expect(page.locator(".chart-live").first).to_be_hidden()

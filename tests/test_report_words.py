@@ -1,0 +1,113 @@
+"""Numbers and names on a page: the digits that an interval allows, and no markup from a table."""
+
+import markdown
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jinja2 import UndefinedError
+
+from hilum.analyses.estimate import COLUMNS, Estimate
+from hilum.report import pages, study_pages
+from hilum.report.markup import escape, formulas
+from hilum.report.numbers import decimals, interval, number
+from hilum.report.theme import steady
+
+GAP = "\N{NO-BREAK SPACE}"
+
+
+def _estimate(value, low, high, unit, status="estimated"):
+    needs = "" if status == "estimated" else "more temperatures"
+    return Estimate(
+        quantity="t50",
+        value=value,
+        low=low,
+        high=high,
+        unit=unit,
+        status=status,
+        method="m",
+        needs=needs,
+    )
+
+
+@pytest.mark.parametrize(
+    ("half_width", "places"),
+    # the examples of the rule itself: 0.827 ± 0.119 → 0.83 ± 0.12, 0.827 ± 0.367 → 0.8 ± 0.4
+    # (Review of Particle Physics, introduction, section 5.3; from memory)
+    [(0.119, 2), (0.367, 1), (0.0354, 3), (0.0356, 2), (0.96, 1), (12.0, 0), (140.0, -1)],
+)
+def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
+    assert decimals(half_width) == places
+
+
+@pytest.mark.parametrize(
+    ("estimate", "text"),
+    [
+        (_estimate(10.234, 9.81, 10.66, "°C"), "10.2 °C (9.8 to 10.7 °C)"),
+        (_estimate(0.623, 0.55, 0.69, "fraction"), "62 % (55 to 69 %)"),
+        (_estimate(1962.0, 1700.0, 2300.0, "°C h"), "1960 °C h (1700 to 2300 °C h)"),
+        (_estimate(-0.04, -0.16, 0.08, "fraction"), "−4 % (−16 to 8 %)"),
+        (_estimate(0.0, 0.0, 0.036, "fraction"), "0 % (0 to 3.6 %)"),
+        (_estimate(1.8, 1.2, 2.7, "ratio"), "1.8 (1.2 to 2.7)"),
+        (_estimate(None, 7.13, 11.4, "°C", "bracketed"), "between 7.1 and 11.4 °C"),
+        (_estimate(None, None, 11.4, "°C", "bracketed"), "below 11.4 °C"),
+        (_estimate(None, 3.3, None, "°C", "bracketed"), "above 3.3 °C"),
+        (_estimate(None, None, None, "°C", "not_identified"), "not identified"),
+        (_estimate(1.0, 1.0, 1.0, "yes/no"), "yes"),
+    ],
+)
+def test_an_estimate_stands_in_a_sentence(estimate, text):
+    assert interval(estimate).replace(GAP, " ") == text
+
+
+def test_a_number_without_an_interval_has_three_digits_and_no_empty_ones():
+    shown = [number(v) for v in (0.0234, 0.95, 12345.6, -3.2, 0.0)]
+    assert shown == ["0.0234", "0.95", "12300", "−3.2", "0"]
+    assert number(0.95, "fraction").replace(GAP, " ") == "95 %"
+
+
+@given(st.text(max_size=40))
+def test_no_text_becomes_markup(text):
+    """Markdown shows any text as it is: no tag, no link, no emphasis, no list comes of it."""
+    made = markdown.markdown(escape(text), extensions=["attr_list", "md_in_html", "tables"])
+    assert made in ("", f"<p>{escape(text).strip()}</p>")
+
+
+@given(st.text(alphabet="*_`[](){}<>#!|-+=~^:.1 \\&$\"'", max_size=12))
+def test_no_combination_of_marks_becomes_markup(text):
+    made = markdown.markdown(f"{escape(text)}x {escape(text)}", extensions=["tables", "def_list"])
+    assert made.startswith("<p>")
+    assert made.count("<") == 2
+
+
+def test_signals_and_turned_text_are_made_visible():
+    assert escape("a\x02b\u202ec") == "a\N{REPLACEMENT CHARACTER}b\N{REPLACEMENT CHARACTER}c"
+
+
+def test_formulas_become_mathml_and_written_dollars_stay():
+    assert formulas("rate $1/t$").startswith("rate <math")
+    assert "<math" not in formulas(str(escape("5 $ or $ 6")))
+
+
+def test_a_missing_number_is_an_error():
+    render = pages.environment().from_string
+    with pytest.raises(UndefinedError):
+        render("{{ estimates.t50 }}").render(estimates={})
+    with pytest.raises(ValueError, match="missing value"):
+        render("{{ value }}").render(value=None)
+
+
+def test_numbered_names_do_not_depend_on_earlier_charts():
+    def spec(number_):
+        name = f"param_{number_}"
+        return {
+            "params": [{"name": name, "views": [f"view_{number_ + 3}"]}],
+            "encoding": {"opacity": {"condition": {"param": name}}},
+            "datasets": {"d": [{"lot": "param_7"}]},
+        }
+
+    assert steady(spec(7)) == steady(spec(40))
+    assert steady(spec(40))["datasets"] == {"d": [{"lot": "param_7"}]}
+
+
+def test_every_column_of_the_estimates_is_explained():
+    assert tuple(study_pages.MEANINGS) == COLUMNS

@@ -1,0 +1,81 @@
+"""Cautions in plain words, tied to the treatments of a study; they defer to training and local rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from hilum.report.results import Row
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hazard:
+    """One hazard: the methods of treatments.csv that bring it, and what to mind."""
+
+    name: str
+    title: str
+    methods: frozenset[str]
+    short: str
+    text: str
+
+
+HAZARDS = (
+    Hazard(
+        name="acid",
+        title="Acid",
+        methods=frozenset({"acid"}),
+        short="Acid burns skin and eyes: only trained people under supervision, with the protection that its "
+        "safety data sheet names; acid into water, never the reverse.",
+        text="Strong acid burns skin and eyes, and its fumes harm the lungs. It is for people trained in it, "
+        "never alone, under a fume hood, with the goggles or face shield, gloves and apron that the supplier's "
+        "safety data sheet names. **Pour acid into water, never water into acid.** Have running water and an "
+        "eye wash within reach. Rinse treated seeds thoroughly before anyone touches them. Neutralise and "
+        "dispose of what is left by your local rules; nothing goes down a drain on the word of this page.",
+    ),
+    Hazard(
+        name="chemicals",
+        title="Solvents, growth regulators and other agents",
+        methods=frozenset({"growth_regulator", "other"}),
+        short="Read the supplier's safety data sheet of the agent first; gloves, ventilation, no flame near "
+        "solvents.",
+        text="Read the supplier's safety data sheet of every agent before it is opened, also of the solvent "
+        "that it came in. Gloves and goggles, good ventilation, no flame or spark near a solvent, nothing "
+        "to eat or drink in the room. Label every vessel with its content and date. Dispose of it by your local rules.",
+    ),
+    Hazard(
+        name="heat",
+        title="Hot water and dry heat",
+        methods=frozenset({"hot_water", "dry_heat"}),
+        short="Hot water, steam and hot trays scald: insulated gloves, a steady surface, no open cup carried "
+        "about.",
+        text="Hot water, steam and hot trays scald. Work on a steady surface with insulated gloves and goggles, "
+        "carry no open vessel of hot water about, and let things cool before you open them. Never leave a bath "
+        "or an oven with plant material in it unattended.",
+    ),
+    Hazard(
+        name="blades",
+        title="Blades, files and abrasives",
+        methods=frozenset({"chipping", "filing", "sandpaper"}),
+        short="A hard seed slips under a blade: hold it in a clamp, never in the fingers, cut away from the "
+        "hand, and wear goggles.",
+        text="A hard seed slips, and the blade finds the finger. Hold the seed in a clamp or in forceps, never "
+        "in the fingers, cut away from the hand, and wear goggles, since chips fly. The dust of seed coats can "
+        "irritate and bring allergies: sand wet or under a hood, with a dust mask. Blades go into a sharps box.",
+    ),
+    Hazard(
+        name="cold",
+        title="Freezing and liquid nitrogen",
+        methods=frozenset({"freeze_thaw"}),
+        short="Deep cold burns, and boiling nitrogen takes the air from a room: trained people only, in a "
+        "ventilated room.",
+        text="Deep cold burns the skin, frozen seeds and vessels can burst, and boiling nitrogen displaces the "
+        "air of a room without a smell. It is for trained people with cryogenic gloves, a face shield and a "
+        "ventilated room, by your institution's rules.",
+    ),
+)
+
+
+def hazards_of(treatments: Iterable[Row]) -> tuple[Hazard, ...]:
+    """Return the hazards that the methods of these treatments bring, in a fixed order."""
+    methods = {row["method"] for row in treatments}
+    return tuple(hazard for hazard in HAZARDS if hazard.methods & methods)

@@ -1,0 +1,123 @@
+"""Pages in Markdown, written by templates from results; a number that is missing is an error here."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from hilum import analyses
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.quantities import QUANTITIES
+from hilum.report import grid
+from hilum.report.cautions import hazards_of
+from hilum.report.markup import address, escape, formulas, ours, slug
+from hilum.report.numbers import interval, number
+from hilum.report.results import Experiment, Result
+from hilum.study import SITE
+
+
+@dataclass(frozen=True, kw_only=True)
+class Section:
+    """One analysis in words and figures; `first` follows the answer, `others` the details."""
+
+    result: Result
+    answer: Markup
+    limits: Markup
+    next_step: Markup
+    details: Markup
+    first: Markup
+    others: Markup
+
+
+@cache
+def environment() -> Environment:
+    """Return the template engine: strict about what is missing, wary of what people wrote."""
+    made = Environment(
+        loader=ChoiceLoader(
+            [FileSystemLoader(SITE / "templates"), FileSystemLoader(list(analyses.__path__))]
+        ),
+        autoescape=True,
+        # jinja's own escaping knows HTML only; in a page, Markdown has to be kept out as well
+        finalize=escape,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    made.filters |= {"number": number, "interval": interval, "escape": escape, "join": joined}
+    made.globals |= {"grid": grid, "address": address, "slug": slug, "quantities": QUANTITIES}
+    return made
+
+
+def joined(values: Sequence[object], between: str = ", ") -> Markup:
+    """Return values as text with `between` in the gaps; jinja's own `join` would let Markdown through."""
+    return ours(between).join(escape(value) for value in values)
+
+
+def page(template: str, **context: Any) -> str:
+    """Return a page of the study as Markdown with its formulas drawn."""
+    return formulas(environment().get_template(f"{template}.md.jinja").render(**context))
+
+
+def _module(
+    experiment: Experiment,
+    result: Result,
+    estimates: Sequence[Estimate],
+    figures: Mapping[str, Markup],
+) -> Any:
+    template = environment().get_template(f"{result.name}/page.md.jinja")
+    return template.make_module(
+        {
+            "estimates": estimates,
+            "drawing": result.drawing,
+            "figures": figures,
+            "experiment": experiment.about,
+            "rows": result.rows,
+        }
+    )
+
+
+def words(
+    experiment: Experiment, result: Result, macro: str, estimates: Sequence[Estimate] | None = None
+) -> Markup:
+    """Return one macro of an analysis in words alone, for all estimates or some of them."""
+    figures: Mapping[str, Markup] = defaultdict(Markup)
+    chosen = result.estimates if estimates is None else estimates
+    made: Markup = getattr(_module(experiment, result, chosen, figures), macro)()
+    return ours(made.strip())
+
+
+def section(experiment: Experiment, result: Result, figures: Mapping[str, Markup]) -> Section:
+    """Return an analysis in words, with every figure that its own words did not place yet."""
+    module = _module(experiment, result, result.estimates, figures)
+    said = {
+        macro: ours(getattr(module, macro)().strip())
+        for macro in ("answer", "limits", "next_step", "details")
+    }
+    unplaced = [f for f in figures.values() if not any(f in text for text in said.values())]
+    return Section(
+        result=result,
+        first=Markup("\n\n").join(unplaced[:1]),
+        others=Markup("\n\n").join(unplaced[1:]),
+        **said,
+    )
+
+
+def experiment_page(
+    experiment: Experiment, figures: Mapping[str, Mapping[str, Markup]], confidence: float
+) -> str:
+    """Return the page of an experiment; `figures` are rendered ones by analysis and name."""
+    return page(
+        "experiment",
+        experiment=experiment,
+        sections=[section(experiment, r, figures[r.name]) for r in experiment.results],
+        hazards=hazards_of(experiment.treatments),
+        invented=experiment.invented,
+        confidence=confidence,
+    )

@@ -1,0 +1,106 @@
+"""A figure as a reader gets it: a still picture first, the live chart in its place, the numbers below."""
+
+from __future__ import annotations
+
+import base64
+import csv
+import io
+import json
+from collections.abc import Mapping, Sequence
+from functools import cache
+from importlib.metadata import version
+from typing import Any
+
+import vl_convert
+from markupsafe import Markup
+
+from hilum.figure import Figure
+from hilum.report.grid import columns_of, of_rows
+from hilum.report.markup import address, escape, slug
+from hilum.report.theme import FONT, fitted, themed
+from hilum.study import SITE
+
+FONTS = SITE / "assets" / "fonts"
+
+
+def specification(figure: Figure) -> dict[str, Any]:
+    """Return the Vega-Lite specification of a figure with theme, width and text alternative."""
+    return {**fitted(themed(figure.spec)), "description": figure.description}
+
+
+def as_json(value: object) -> str:
+    """Return JSON that is the same for the same content, and safe inside a script."""
+    return json.dumps(value, sort_keys=True, allow_nan=False, separators=(",", ":"))
+
+
+def script(key: str, spec: Mapping[str, Any]) -> str:
+    """Return the small script that brings a chart's specification: a page from a disk cannot fetch."""
+    return f"hilumChart({as_json(key)},{as_json(spec)});\n"
+
+
+@cache
+def _face() -> str:
+    font = base64.b64encode((FONTS / "HilumSans-Picture.woff2").read_bytes()).decode()
+    source = f"url(data:font/woff2;base64,{font}) format('woff2')"
+    return f"<style>@font-face{{font-family:'{FONT}';src:{source}}}</style>"
+
+
+@cache
+def _register_fonts() -> None:
+    vl_convert.register_font_directory(str(FONTS))
+
+
+def picture(spec: Mapping[str, Any]) -> str:
+    """Return the figure as SVG that carries its own font, and so looks the same everywhere."""
+    _register_fonts()
+    svg = vl_convert.vegalite_to_svg(dict(spec))
+    head, rest = svg.split(">", 1)
+    return f"{head}>{_face()}{rest}\n"
+
+
+@cache
+def library() -> str:
+    """Return vega, vega-lite and vega-embed as one script that leaves only `hilumVega` behind."""
+    bundle = vl_convert.javascript_bundle("window.hilumVega = {vegaEmbed, vega, vegaLite};")
+    return f"(function () {{\n{bundle}\n}})();\n"
+
+
+def library_key() -> str:
+    """Return what the library depends on."""
+    return f"vl-convert-python {version('vl-convert-python')}"
+
+
+def as_csv(figure: Figure) -> str:
+    """Return the numbers drawn as CSV, units in the names."""
+    columns = columns_of(figure.rows)
+    names = [f"{c} ({figure.units[c]})" if figure.units.get(c) else c for c in columns]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(names)
+    writer.writerows([row.get(c, "") for c in columns] for row in figure.rows)
+    return text.getvalue()
+
+
+def html(figure: Figure, folder: Sequence[str], key: str) -> Markup:
+    """Return the figure as it stands on a page; its files lie in `folder`, seen from that page."""
+    files = {end: address(*folder, f"{key}.{end}") for end in ("svg", "js", "csv")}
+    numbers = of_rows(figure.rows, figure.units, f"Numbers drawn: {figure.title}")
+    return Markup(
+        '<figure class="chart" id="{anchor}" data-script="{js}" data-key="{key}">'
+        '<p class="chart-title">{title}</p>'
+        '<div class="chart-view" tabindex="0" role="region" aria-label="{title}">'
+        '<img class="chart-still" src="{svg}" alt="{description}"></div>'
+        "<figcaption>{caption} "
+        '<span class="downloads">Take it along: <a href="{svg}" download>SVG</a> · '
+        '<a href="{csv}" download>CSV</a></span></figcaption>'
+        '<details data-search-exclude="true"><summary>The numbers drawn</summary>{numbers}'
+        "</details></figure>"
+    ).format(
+        anchor=slug(key),
+        key=escape(key),
+        title=escape(figure.title),
+        description=escape(figure.description),
+        caption=escape(figure.caption),
+        numbers=numbers,
+        **files,
+    )

@@ -1,0 +1,271 @@
+"""The pages of the whole study: home, methods, dictionary, glossary, cautions, provenance, settings."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from importlib.metadata import version
+from typing import Any
+
+from markupsafe import Markup
+
+from hilum import analyses
+from hilum import tables as tables_
+from hilum.analyses import Source
+from hilum.analyses.quantities import QUANTITIES
+from hilum.report import grid, summary
+from hilum.report.cautions import HAZARDS, hazards_of
+from hilum.report.markup import address, escape
+from hilum.report.numbers import interval, number
+from hilum.report.pages import joined, page, words
+from hilum.report.results import Experiment, Row
+from hilum.settings import Settings
+from hilum.tables.column import Column, Kind, Table
+
+KINDS: Mapping[Kind, str] = {
+    "text": "text",
+    "number": "a number",
+    "count": "a whole number",
+    "yes_no": "yes or no",
+    "choice": "one of a list",
+    "date": "a date, as 2024-05-31",
+    "moment": "a date with a time, as 2024-05-31T09:00",
+}
+# the columns of every estimates file
+MEANINGS = {
+    "lot": "The seed lot, as named in lots.csv.",
+    "treatment": "The treatment, as named in treatments.csv.",
+    "temperature_c": "Temperature in °C; empty where the figure is not tied to one.",
+    "condition": "Light, night temperature, medium and storage in words; empty where plain.",
+    "at": "The time or dose that the figure belongs to, in the unit of at_unit.",
+    "at_unit": "Unit of at.",
+    "versus": "The treatment or condition that this one is compared with.",
+    "quantity": "What was estimated; the page on reading explains each.",
+    "value": "The estimate; empty unless the status is estimated.",
+    "low": "Lower end of the interval or bracket; empty where it is open.",
+    "high": "Upper end of the interval or bracket; empty where it is open.",
+    "standard_error": "Standard error, where the method has one.",
+    "confidence": "Confidence of the interval.",
+    "unit": "Unit of value, low and high; fractions are from 0 to 1.",
+    "status": "estimated, bracketed (the data allow no more than this range) or not_identified.",
+    "method": "How the estimate and its interval were made.",
+    "needs": "What would settle a bracket, or why there is no figure.",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Whole:
+    """Everything that the pages of a study are written from; `raw` are raw files with their hash."""
+
+    name: str
+    lots: Sequence[Row]
+    experiments: Sequence[Experiment]
+    settings: Settings
+    treatments: Sequence[Row]
+    packages: Mapping[str, str]
+    python: str
+    commit: str
+    raw: Sequence[tuple[str, str]]
+
+    @property
+    def invented(self) -> bool:
+        """Return whether any experiment says that its data are invented."""
+        return any(e.invented for e in self.experiments)
+
+
+# home
+
+
+def _place(finding: summary.Finding) -> str:
+    estimate = finding.estimate
+    warmth = "" if estimate.temperature_c is None else f"{estimate.temperature_c:g} °C"
+    return ", ".join(part for part in (warmth, estimate.condition) if part)
+
+
+def _finding(finding: summary.Finding) -> Markup:
+    place = _place(finding)
+    return Markup('<a class="figure" href="{}">{}</a>{}').format(
+        address("experiments", f"{finding.experiment.name}.html"),
+        interval(finding.estimate),
+        Markup('<span class="note">at {}</span>').format(escape(place)) if place else "",
+    )
+
+
+def _cell(findings: Iterable[summary.Finding]) -> Markup:
+    shown = Markup("<br>").join(_finding(f) for f in findings)
+    return shown or Markup('<span class="note">not tested</span>')
+
+
+def _lot_table(experiments: Sequence[Experiment], lot: str) -> Markup | None:
+    lines = summary.of_lot(experiments, lot)
+    if not lines:
+        return None
+    heads = [escape("treatment")]
+    heads += [grid.quantity_link(q, "glossary.html") for q in summary.HEADLINES]
+    cells = (
+        [escape(line.treatment), *(_cell(line.findings[q]) for q in summary.HEADLINES)]
+        for line in lines
+    )
+    return grid.grid(heads, cells, f"What was found for lot {lot}")
+
+
+def home(whole: Whole) -> str:
+    """Return the home page: each lot's findings with links, and what to do next."""
+    steps = [
+        {"experiment": e, "result": r, "words": said}
+        for e in whole.experiments
+        for r in e.results
+        if (said := words(e, r, "next_step"))
+    ]
+    return page(
+        "index",
+        study=whole.name,
+        invented=whole.invented,
+        lots=[
+            {"row": row, "table": _lot_table(whole.experiments, row["lot"])} for row in whole.lots
+        ],
+        steps=steps,
+        experiments=whole.experiments,
+        confidence=whole.settings.confidence,
+    )
+
+
+# methods
+
+
+def _parts(experiments: Sequence[Experiment]) -> list[dict[str, Any]]:
+    ran = sorted({r.name for e in experiments for r in e.results})
+    return [
+        {
+            "name": name,
+            "about": analyses.describe(name),
+            "experiments": [e for e in experiments if name in [r.name for r in e.results]],
+        }
+        for name in ran
+    ]
+
+
+def methods(whole: Whole) -> str:
+    """Return the methods page, written from the analyses that ran."""
+    parts = _parts(whole.experiments)
+    sources: dict[str, Source] = {s.key: s for part in parts for s in part["about"].sources}
+    return page(
+        "methods",
+        invented=whole.invented,
+        experiments=whole.experiments,
+        faults=sum(len(e.about.get("known_faults") or ()) for e in whole.experiments),
+        parts=parts,
+        settings=whole.settings,
+        sources=[sources[key] for key in sorted(sources)],
+        version=_version(),
+        python=whole.python,
+        packages=whole.packages,
+    )
+
+
+# how to read it all
+
+
+def dictionary(whole: Whole) -> str:  # noqa: ARG001
+    """Return the data dictionary: every column of the raw tables and of the estimates."""
+    tables = [{"table": table, "columns": _columns(table)} for table in _tables()]
+    return page("dictionary", tables=tables, estimates=_estimate_columns())
+
+
+def _tables() -> list[Table]:
+    found = (
+        importlib.import_module(f"hilum.tables.{m.name}")
+        for m in pkgutil.iter_modules(tables_.__path__)
+    )
+    return [m.TABLE for m in found if hasattr(m, "TABLE")]
+
+
+def _allowed(column: Column) -> Markup:
+    if column.choices:
+        return joined(column.choices)
+    if column.refers:
+        return escape(f"a name in {column.refers}.csv")
+    bounds = [None if b is None else number(b) for b in (column.low, column.high)]
+    if bounds == [None, None]:
+        return escape(KINDS[column.kind])
+    low, high = ("" if b is None else b for b in bounds)
+    words = {(True, True): f"{low} to {high}", (True, False): f"from {low}"}
+    return escape(f"{KINDS[column.kind]}, {words.get((bool(low), bool(high)), f'up to {high}')}")
+
+
+def _columns(table: Table) -> Markup:
+    heads = [grid.heading(h) for h in ("column", "needed", "meaning", "unit", "allowed", "example")]
+    lines = (
+        [
+            escape(c.name),
+            escape("yes" if c.required else ""),
+            escape(c.description),
+            escape(c.unit),
+            _allowed(c),
+            escape(c.example),
+        ]
+        for c in table.columns
+    )
+    return grid.grid(heads, lines, f"Columns of {table.name}.csv")
+
+
+def _estimate_columns() -> Markup:
+    heads = [grid.heading("column"), grid.heading("meaning")]
+    lines = ([escape(name), escape(meaning)] for name, meaning in MEANINGS.items())
+    return grid.grid(heads, lines, "Columns of the estimates")
+
+
+def glossary(whole: Whole) -> str:
+    """Return the page on intervals, fates and words."""
+    return page("glossary", confidence=whole.settings.confidence, quantities=QUANTITIES)
+
+
+def cautions(whole: Whole) -> str:
+    """Return the cautions: those of the study's treatments named first."""
+    return page("cautions", hazards=HAZARDS, used=hazards_of(whole.treatments))
+
+
+def provenance(whole: Whole) -> str:
+    """Return which code, packages and raw files the report was made from."""
+    heads = [grid.heading("file"), grid.heading("SHA-256")]
+    lines = ([escape(name), escape(value)] for name, value in whole.raw)
+    return page(
+        "provenance",
+        version=_version(),
+        commit=whole.commit,
+        python=whole.python,
+        packages=whole.packages,
+        raw=grid.grid(heads, lines, "Raw files and their hashes"),
+    )
+
+
+def _version() -> str:
+    return version("hilum")
+
+
+def settings(whole: Whole) -> str:
+    """Return every setting: its value in this run, its default, and its reason."""
+    rows = [
+        {
+            "name": name,
+            # a path would tell of one machine, and differ on the next
+            "value": whole.name if name == "study" else getattr(whole.settings, name),
+            "default": "needed" if field.is_required() else field.default,
+            "description": field.description,
+        }
+        for name, field in Settings.model_fields.items()
+    ]
+    return page("settings", rows=rows)
+
+
+PAGES: Mapping[str, Callable[[Whole], str]] = {
+    "index": home,
+    "methods": methods,
+    "dictionary": dictionary,
+    "glossary": glossary,
+    "cautions": cautions,
+    "provenance": provenance,
+    "settings": settings,
+}

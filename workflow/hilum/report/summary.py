@@ -1,0 +1,71 @@
+"""The study in one screen: per lot and treatment, what was found, where, and how sure it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from hilum.analyses.estimate import Estimate
+from hilum.report.results import Experiment
+
+# does water get in, how many, how fast, from which temperature on
+HEADLINES = ("impermeable_fraction", "germinated", "t50", "base_temperature")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One figure of the summary and the experiment that it comes from."""
+
+    estimate: Estimate
+    experiment: Experiment
+
+
+@dataclass(frozen=True)
+class Line:
+    """What is known of one treatment of a lot: findings by quantity, one for each experiment."""
+
+    treatment: str
+    findings: dict[str, list[Finding]]
+
+
+def _last(estimates: Sequence[Estimate]) -> list[Estimate]:
+    """Keep, of a quantity told at several times, the last one."""
+    latest = max((e.at for e in estimates if e.at is not None), default=None)
+    return [e for e in estimates if e.at == latest]
+
+
+def _place(estimate: Estimate) -> tuple[float | None, str]:
+    return estimate.temperature_c, estimate.condition
+
+
+def _best_place(estimates: Sequence[Estimate]) -> Callable[[Estimate], bool]:
+    """Return a test for the condition in which most seeds germinated, where there are several."""
+    counted = [e for e in estimates if e.quantity == "germinated" and e.value is not None]
+    if not counted:
+        return lambda _: True
+    best = _place(max(counted, key=lambda e: (e.value or 0.0, -(e.temperature_c or 0.0))))
+    return lambda e: e.temperature_c is None or _place(e) == best
+
+
+def _headline(estimates: Sequence[Estimate], quantity: str) -> Iterator[Estimate]:
+    own = [e for e in estimates if e.quantity == quantity and not e.versus]
+    yield from filter(_best_place(estimates), _last(own))
+
+
+def _of_treatment(experiments: Sequence[Experiment], lot: str, treatment: str) -> Line:
+    findings: dict[str, list[Finding]] = {quantity: [] for quantity in HEADLINES}
+    for experiment in experiments:
+        for result in experiment.results:
+            own = [e for e in result.estimates if (e.lot, e.treatment) == (lot, treatment)]
+            for quantity in HEADLINES:
+                found = _headline(own, quantity)
+                findings[quantity] += [Finding(e, experiment) for e in found]
+    return Line(treatment, findings)
+
+
+def of_lot(experiments: Sequence[Experiment], lot: str) -> list[Line]:
+    """Return one line for each treatment of the lot that has a headline figure."""
+    estimates = (e for x in experiments for r in x.results for e in r.estimates)
+    treatments = sorted({e.treatment for e in estimates if e.lot == lot})
+    lines = (_of_treatment(experiments, lot, treatment) for treatment in treatments)
+    return [line for line in lines if any(line.findings.values())]

@@ -1,0 +1,91 @@
+"""Step publish: pages and charts → the site, which opens from a disk without any network.
+
+Everything is built in fresh folders, and the site is swapped in at the end: a failed build leaves the
+last good site as it was.
+"""
+
+from __future__ import annotations
+
+import html
+import shutil
+from collections.abc import Iterable
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from mkdocs.commands.build import build
+from mkdocs.config import load_config
+
+from hilum import manifest
+from hilum.settings import Settings
+from hilum.study import SITE, Study
+
+# a page for a server, an index for search engines, and maps for developers: none is for a disk
+DROPPED = ("404.html", "sitemap.xml*", "**/*.map")
+# more than this and the list at the side is no help: experiments are then reached from home and by search
+LISTED = 30
+READING = ("glossary.md", "dictionary.md", "methods.md", "cautions.md")
+ORIGIN = ("settings.md", "provenance.md")
+
+
+def run(study: Study, settings: Settings) -> None:  # noqa: ARG001
+    """Build the site of the study, swap it in, and write the manifest."""
+    with manifest.replaced(study.site) as fresh:
+        with TemporaryDirectory(dir=study.results, prefix=".docs.") as sources:
+            _gather(study, Path(sources))
+            _build(study, Path(sources), fresh)
+        _add_downloads(study, fresh)
+        _drop(fresh)
+    manifest.write(study.manifest("publish"), [study.site])
+
+
+def _gather(study: Study, sources: Path) -> None:
+    shutil.copytree(study.pages, sources, dirs_exist_ok=True)
+    ignored = shutil.ignore_patterns("*.md")
+    shutil.copytree(SITE / "assets", sources / "assets", ignore=ignored)
+
+
+def _build(study: Study, sources: Path, site: Path) -> None:
+    experiments = sorted(p.name for p in (sources / "experiments").glob("*.md"))
+    config = load_config(
+        str(SITE / "mkdocs.yml"),
+        docs_dir=str(sources),
+        site_dir=str(site),
+        site_name=html.escape(study.name),
+        copyright=f"Built with Hilum {version('hilum')}",
+        **_navigation(experiments),
+    )
+    config.plugins.on_startup(command="build", dirty=False)
+    build(config)
+    config.plugins.on_shutdown()
+
+
+def _navigation(experiments: list[str]) -> dict[str, Any]:
+    pages = [f"experiments/{name}" for name in experiments]
+    listed = [{"Experiments": pages}] if pages and len(pages) <= LISTED else []
+    nav = [{"Home": "index.md"}, *listed, {"Reading": list(READING)}, {"Origin": list(ORIGIN)}]
+    return {"nav": nav, "not_in_nav": "" if listed else "experiments/*"}
+
+
+def _copy(files: Iterable[Path], folder: Path) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for file in files:
+        shutil.copyfile(file, folder / file.name)
+
+
+def _add_downloads(study: Study, site: Path) -> None:
+    shutil.copytree(study.charts, site / "charts", ignore=shutil.ignore_patterns("key", "*.key"))
+    for experiment in (p.stem for p in (study.pages / "experiments").glob("*.md")):
+        folder = site / "data" / experiment
+        raw = study.raw / experiment
+        _copy([*raw.glob("*.csv"), *raw.glob("*.yaml")], folder / "raw")
+        _copy((study.checked / experiment).glob("*.csv"), folder / "checked")
+        _copy((study.estimates / experiment).glob("*.csv"), folder / "estimates")
+    _copy(study.raw.glob("*.csv"), site / "data")
+
+
+def _drop(site: Path) -> None:
+    for pattern in DROPPED:
+        for file in site.glob(pattern):
+            file.unlink()

@@ -1,0 +1,218 @@
+"""Step report: estimates and checked tables → charts and pages.
+
+An experiment whose results, words and code have not changed keeps its pictures and its page, which are
+what costs; the pages of the whole study are written anew each time.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import platform
+import subprocess
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import fields
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from markupsafe import Markup
+
+import hilum
+from hilum import analyses, manifest
+from hilum.analyses.estimate import Estimate
+from hilum.report import pages, render, study_pages
+from hilum.report.results import Experiment, Result, Row
+from hilum.settings import Settings
+from hilum.study import SITE, Study
+
+_NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
+PACKAGES = (
+    "altair",
+    "jinja2",
+    "latex2mathml",
+    "mkdocs",
+    "mkdocs-material",
+    "numpy",
+    "pandas",
+    "pandera",
+    "scipy",
+    "snakemake",
+    "vl-convert-python",
+)
+
+
+def run(study: Study, settings: Settings) -> None:
+    """Write charts and pages of the study, and the manifest."""
+    experiments = [_experiment(study, name) for name in _names(study)]
+    _forget(study, experiments)
+    (study.pages / "experiments").mkdir(parents=True, exist_ok=True)
+    study.charts.mkdir(parents=True, exist_ok=True)
+    for experiment in experiments:
+        _keep_or_draw(study, settings, experiment)
+    _keep_or_bundle(study)
+    for name, text in _study_pages(study, settings, experiments).items():
+        _write(study.pages / f"{name}.md", text)
+    manifest.write(study.manifest("report"), [study.charts, study.pages])
+
+
+def _names(study: Study) -> list[str]:
+    return sorted(p.name for p in study.checked.iterdir() if p.is_dir())
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+# reading results back
+
+
+def _csv(path: Path) -> list[dict[str, str]]:
+    if not path.exists():
+        return []
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _estimate(row: Row) -> Estimate:
+    known: dict[str, Any] = {}
+    for name, text in row.items():
+        known[name] = (float(text) if text else None) if name in _NUMBERS else text
+    return Estimate(**known)
+
+
+def _result(folder: Path, name: str) -> Result:
+    tables = sorted(folder.glob(f"{name}_*.csv"))
+    return Result(
+        name=name,
+        about=analyses.describe(name),
+        estimates=tuple(_estimate(row) for row in _csv(folder / f"{name}.csv")),
+        drawing=json.loads((folder / f"{name}.json").read_text(encoding="utf-8")),
+        rows={p.stem.removeprefix(f"{name}_"): _csv(p) for p in tables},
+    )
+
+
+def _files(folder: Path, *patterns: str) -> tuple[str, ...]:
+    return tuple(sorted(p.name for pattern in patterns for p in folder.glob(pattern)))
+
+
+def _treatments(study: Study, name: str) -> list[Row]:
+    """Return the steps of those treatments that the experiment's own tables name."""
+    tables = (_csv(p) for p in sorted((study.checked / name).glob("*.csv")))
+    used = {row["treatment"] for table in tables for row in table if "treatment" in row}
+    return [row for row in _csv(study.checked / "treatments.csv") if row["treatment"] in used]
+
+
+def _experiment(study: Study, name: str) -> Experiment:
+    checked, estimates = study.checked / name, study.estimates / name
+    about = json.loads((checked / "experiment.json").read_text(encoding="utf-8"))
+    return Experiment(
+        name=name,
+        about=about,
+        results=tuple(_result(estimates, analysis) for analysis in about["analyses"]),
+        treatments=_treatments(study, name),
+        raw_files=_files(study.raw / name, "*.csv", "*.yaml"),
+        checked_files=_files(checked, "*.csv"),
+        estimate_files=_files(estimates, "*.csv"),
+    )
+
+
+# one experiment
+
+
+def _key(study: Study, settings: Settings, name: str) -> str:
+    """Return the hash of everything that the charts and the page of an experiment depend on."""
+    package = Path(hilum.__file__).parent
+    rooms = ("report/*.py", "analyses/*.py", "analyses/*/__init__.py", "analyses/*/chart.py")
+    code = [p for room in rooms for p in sorted(package.glob(room))]
+    words = [*sorted(package.glob("analyses/*/page.md.jinja")), *manifest.files(SITE)]
+    shared = [p for t in ("lots", "treatments") if (p := study.checked / f"{t}.csv").exists()]
+    results = [*manifest.files(study.checked / name), *manifest.files(study.estimates / name)]
+    versions = [f"{p} {version(p)}" for p in ("altair", "vl-convert-python", "latex2mathml")]
+    inputs = [*results, *shared, *code, *words, package / "figure.py", Path(__file__)]
+    return manifest.digest(inputs, settings.model_dump_json(exclude={"study"}), *versions)
+
+
+def _keep_or_draw(study: Study, settings: Settings, experiment: Experiment) -> None:
+    key, kept = _key(study, settings, experiment.name), study.charts / experiment.name / "key"
+    page = study.pages / "experiments" / f"{experiment.name}.md"
+    if page.exists() and kept.exists() and kept.read_text(encoding="utf-8") == key:
+        return
+    with manifest.replaced(study.charts / experiment.name) as folder:
+        figures = {r.name: _draw(folder, experiment, r) for r in experiment.results}
+        _write(page, pages.experiment_page(experiment, figures, settings.confidence))
+        _write(folder / "key", key)
+
+
+def _draw(folder: Path, experiment: Experiment, result: Result) -> dict[str, Markup]:
+    """Write the files of every figure of an analysis, and return the figures as page markup."""
+    made = {}
+    for figure in analyses.chart(result.name).figures(result.drawing, result.estimates):
+        key, spec = f"{result.name}-{figure.name}", render.specification(figure)
+        _write(folder / f"{key}.svg", render.picture(spec))
+        _write(folder / f"{key}.js", render.script(key, spec))
+        _write(folder / f"{key}.csv", render.as_csv(figure))
+        made[figure.name] = render.html(figure, ["..", "charts", experiment.name], key)
+    return made
+
+
+def _keep_or_bundle(study: Study) -> None:
+    library, key = study.charts / "vega.js", study.charts / "vega.key"
+    if (
+        library.exists()
+        and key.exists()
+        and key.read_text(encoding="utf-8") == render.library_key()
+    ):
+        return
+    _write(library, render.library())
+    _write(key, render.library_key())
+
+
+def _forget(study: Study, experiments: Sequence[Experiment]) -> None:
+    """Remove charts and pages of experiments that are no longer in the study."""
+    names = {e.name for e in experiments}
+    for gone in (p for p in study.charts.glob("*/") if p.name not in names):
+        manifest.remove(gone)
+    for page in (study.pages / "experiments").glob("*.md"):
+        if page.stem not in names:
+            page.unlink()
+
+
+# the study
+
+
+def _commit() -> str:
+    """Return the commit of this code, and whether it was changed since."""
+
+    def git(*words: str) -> str:
+        command = ["git", "-C", str(SITE.parent), *words]
+        return subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip()  # noqa: S603
+
+    try:
+        changed = git("status", "--porcelain", "--", "workflow", "site")
+        return git("rev-parse", "HEAD") + (", with changes not committed" if changed else "")
+    except (OSError, subprocess.CalledProcessError):
+        return "not under version control"
+
+
+def _raw_hashes(study: Study) -> Iterator[tuple[str, str]]:
+    for path in study.raw_files():
+        yield path.relative_to(study.raw).as_posix(), manifest.sha256(path)
+
+
+def _study_pages(
+    study: Study, settings: Settings, experiments: Sequence[Experiment]
+) -> Mapping[str, str]:
+    made = study_pages.Whole(
+        name=study.name,
+        lots=_csv(study.checked / "lots.csv"),
+        experiments=experiments,
+        settings=settings,
+        treatments=_csv(study.checked / "treatments.csv"),
+        packages={p: version(p) for p in PACKAGES},
+        python=".".join(platform.python_version_tuple()[:2]),
+        commit=_commit(),
+        raw=list(_raw_hashes(study)),
+    )
+    writers: Mapping[str, Callable[[study_pages.Whole], str]] = study_pages.PAGES
+    return {name: writer(made) for name, writer in writers.items()}
