@@ -37,6 +37,9 @@ from hilum.stats.families import Array
 MOST_DEGREES_OF_FREEDOM = 60.0
 # below this CR2 knows its own variance so badly that its limits say nothing (two dishes have 1)
 FEWEST_DEGREES_OF_FREEDOM = 1.5
+# with fewer residual dishes than this (one pair has 1) their looking alike is no evidence: the assumed
+# correlation is the least that is used
+FEW_DISHES = 1.5
 _SMALL = 1e-9
 
 
@@ -149,6 +152,7 @@ def moments(dishes: DishScores) -> Moments:
     m = np.einsum("...jaa->...ja", own)
     weight = np.where(m > _SMALL, 1 / np.where(m > _SMALL, m, 1.0), 0.0)
     residual = np.einsum("...jjaa->...ja", response) * weight  # 1 − leverage
+    residual = np.where(residual > 1e-6, residual, 0.0)  # a dish alone has none
     return Moments(
         seen=(weight * s**2).sum(-2),
         expected=residual.sum(-2),
@@ -174,7 +178,7 @@ def components(pooled: Moments) -> Components:
     variance = np.maximum(np.where(other_negative, alone, both), 0.0)
     squared = pooled.squared_weight
     dof = np.where(squared > _SMALL, pooled.weight**2 / np.where(squared > _SMALL, squared, 1.0), 0)
-    return Components(variance=variance, dof=dof)
+    return Components(variance=np.where(dof > 0, variance, 0.0), dof=dof)
 
 
 def assumed(correlation: float, log_time_sd: Array, fraction: Array) -> Components:
@@ -190,7 +194,17 @@ def assumed(correlation: float, log_time_sd: Array, fraction: Array) -> Componen
     return Components(variance=variance, dof=np.full_like(variance, MOST_DEGREES_OF_FREEDOM))
 
 
-def t_squared(dof: Array, confidence: float) -> Array:
+def satterthwaite(scale: Array, nu_pool: Array) -> Array:
+    """Return the degrees of freedom of a variance of which only the share 1 − 1/scale was estimated.
+
+    nu = √(nu_pool·nu_S), not below nu_pool, with Satterthwaite's nu_S = min(nu_pool/(1 − 1/scale)², 60).
+    """
+    share = np.maximum(1 - 1 / scale, 1e-6)
+    nu_s = np.minimum(nu_pool / share**2, MOST_DEGREES_OF_FREEDOM)
+    return np.asarray(np.maximum(np.sqrt(nu_pool * nu_s), nu_pool))
+
+
+def t_squared(dof: Array, confidence: Array | float) -> Array:
     """Return the squared two-sided quantile of Student's t; `dof` at least 0.5 is used."""
     return np.asarray(stdtrit(np.maximum(dof, 0.5), 0.5 + confidence / 2) ** 2)
 
@@ -198,11 +212,7 @@ def t_squared(dof: Array, confidence: float) -> Array:
 def _pooled_threshold(
     g: _Geometry, pooled: Components, along: Array, model: Array, confidence: float
 ) -> tuple[Array, Array, Array]:
-    """Return scale, degrees of freedom and threshold of the pooled components.
-
-    nu = √(nu_pool·nu_S), not below nu_pool; nu_S = min(nu_pool/(1 − 1/c)², 60) is Satterthwaite's for a
-    variance of which only the share 1 − 1/c was estimated.
-    """
+    """Return scale, degrees of freedom and threshold of the pooled components."""
     reach = np.einsum(
         "...jia,...jik,...jkp,...p->...ja", g.effect, g.information, g.jacobian, along
     )
@@ -212,9 +222,7 @@ def _pooled_threshold(
     total = sensitivity.sum(-1)
     share = sensitivity / np.where(total > 0, total, 1.0)[..., None]
     nu_pool = np.where(total > 0, (share * pooled.dof).sum(-1), MOST_DEGREES_OF_FREEDOM)
-    spread_share = np.maximum(1 - 1 / scale, 1e-6)
-    nu_s = np.minimum(nu_pool / spread_share**2, MOST_DEGREES_OF_FREEDOM)
-    dof = np.maximum(np.sqrt(nu_pool * nu_s), nu_pool)
+    dof = satterthwaite(scale, nu_pool)
     return scale, dof, scale * t_squared(dof, confidence)
 
 
@@ -275,3 +283,11 @@ def threshold(
     wider = robust[2] > from_pool[2]
     scale, dof, value = (np.where(wider, r, p) for r, p in zip(robust, from_pool, strict=True))
     return Threshold(value, scale, dof, model, from_pool[2], robust[2])
+
+
+def variances(dishes: DishScores, pooled: Components) -> tuple[Array, Array]:
+    """Return the variance of beta from the likelihood alone, and with the dish components, (…, p, p) each."""
+    g = _geometry(dishes)
+    reach = np.einsum("...jia,...jik,...jkp->...jap", g.effect, g.information, g.jacobian)
+    extra = np.einsum("...jap,...a,...jaq->...pq", reach, pooled.variance, reach)
+    return g.inverse, g.inverse + g.inverse @ extra @ g.inverse

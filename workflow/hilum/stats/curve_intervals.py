@@ -1,0 +1,248 @@
+"""Intervals of germination curves that hold although dishes differ: profile likelihood, widened.
+
+Times, slope and germinable fraction of each curve have the profile likelihood interval at the threshold of
+spread.threshold. Curves of one study share their dish components; where no curve has two dishes, an intra-dish
+correlation is assumed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.stats import profile, spread
+from hilum.stats.curve_terms import LogCells, pack
+from hilum.stats.families import Array, Family
+from hilum.stats.germination_curve import CurveFits, Held, climb, pool
+from hilum.stats.interval_censored import Cells, dish_terms
+
+# a time this much (log hours) beyond the test, or before its first inspection, is beyond what it can say
+_FARTHEST = 3.0
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Dishes and the curves that they belong to.
+
+    `cells` has a row for each dish, `rows` (C, J) the dishes of each curve, filled up with −1, and `study`
+    (C,) numbers the curves that share their dish components.
+    """
+
+    cells: Cells
+    rows: np.ndarray
+    study: np.ndarray
+
+    def pooled(self) -> Cells:
+        """Return the cells of each curve, its dishes added up, (C, …)."""
+        there = self.rows >= 0
+        dishes = self.cells.take(np.where(there, self.rows, self.rows[:, :1]))
+        hours = (dishes.start_h, dishes.end_h, dishes.censor_h)
+        if all((x == x[:, :1]).all() for x in hours):  # all dishes inspected together
+            start, end, look = (x[:, 0] for x in hours)
+            count, left = (
+                np.einsum("cjk,cj->ck", seeds, there) for seeds in (dishes.count, dishes.censored)
+            )
+            return Cells(start, end, count, look, left)
+        return pool(self.cells, [rows[rows >= 0] for rows in self.rows])
+
+
+@dataclass(frozen=True)
+class DishSpread:
+    """How the dishes of each curve differ: their scores, components (C, 2), and whether these were seen."""
+
+    scores: spread.DishScores
+    components: spread.Components
+    known: np.ndarray
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Limits of one quantity of each curve, (C,); nan where that end is open."""
+
+    low: Array
+    high: Array
+    threshold: spread.Threshold
+
+
+def dish_spread(
+    curves: Curves, fits: CurveFits, family: Family, *, correlation_when_unknown: float
+) -> DishSpread:
+    """Return the dishes' scores at the fits, and their components pooled over each study."""
+    scores = _scores(curves, fits, family)
+    pooled = _by_study(spread.moments(scores), curves.study)
+    found = spread.components(pooled)
+    sd = family.sd * np.exp(np.where(fits.fitted, fits.log_sigma, 0.0))
+    assumed = spread.assumed(correlation_when_unknown, sd, fits.fraction)
+    known = found.dof > 0
+    few = ~known | ((found.dof < spread.FEW_DISHES) & (found.variance < assumed.variance))
+    components = spread.Components(
+        np.where(few, assumed.variance, found.variance), np.where(few, assumed.dof, found.dof)
+    )
+    return DishSpread(scores, components, known[:, 0])
+
+
+def _scores(curves: Curves, fits: CurveFits, family: Family) -> spread.DishScores:
+    there = (curves.rows >= 0) & fits.fitted[:, None]
+    curve, place = np.nonzero(there)
+    terms = dish_terms(
+        curves.cells.take(curves.rows[curve, place]),
+        fits.log_t50[curve],
+        fits.log_sigma[curve],
+        fits.fraction[curve],
+        family,
+    )
+    score, information = np.zeros((*there.shape, 3)), np.zeros((*there.shape, 3, 3))
+    score[there], information[there] = terms.score, terms.information
+    jacobian = np.zeros((*there.shape, 3, 3))
+    jacobian[there] = np.eye(3)
+    jacobian[..., 2, 2] *= (fits.fraction < 1)[:, None]
+    fraction = np.broadcast_to(fits.fraction[:, None], there.shape)
+    return spread.DishScores(score, information, jacobian, fraction)
+
+
+def _by_study(moments: spread.Moments, study: np.ndarray) -> spread.Moments:
+    """Return for each curve the moment equations summed over its study."""
+    sums = []
+    for value in vars(moments).values():
+        total = np.zeros((study.max(initial=0) + 1, *value.shape[1:]))
+        np.add.at(total, study, value)
+        sums.append(total[study])
+    return spread.Moments(*sums)
+
+
+def thresholds(dishes: DishSpread, contrast: Array, *, confidence: float) -> spread.Threshold:
+    """Return the threshold of one contrast (C, 3) in (log t50, log sigma, G) of each curve."""
+    return spread.threshold(dishes.scores, dishes.components, contrast, confidence=confidence)
+
+
+def quantile_limits(
+    curves: Curves,
+    fits: CurveFits,
+    dishes: DishSpread,
+    family: Family,
+    part: float,
+    *,
+    confidence: float,
+) -> Limits:
+    """Return the limits in hours of the time by which `part` of the germinable seeds germinated."""
+    z = float(family.quantile(np.asarray(part)))
+    sigma = np.exp(fits.log_sigma)
+    contrast = np.stack((np.ones_like(sigma), z * sigma, np.zeros_like(sigma)), axis=-1)
+    limit = thresholds(dishes, contrast, confidence=confidence)
+    cells = curves.pooled()
+    first = np.where(cells.end_h > 0, cells.end_h, np.inf).min(-1)
+    edges = np.log(first) - _FARTHEST, np.log(cells.last_h) + _FARTHEST
+    held = Held(np.full(len(sigma), z), (False, True))
+    low, high = _limits(cells, fits, family, held, fits.log_t50 + z * sigma, limit, edges)
+    return Limits(np.exp(low), np.exp(high), limit)
+
+
+def slope_limits(
+    curves: Curves, fits: CurveFits, dishes: DishSpread, family: Family, *, confidence: float
+) -> Limits:
+    """Return the limits of the slope 1/sigma."""
+    contrast = np.broadcast_to(np.array([0.0, 1.0, 0.0]), (len(fits.fraction), 3))
+    limit = thresholds(dishes, contrast, confidence=confidence)
+    cells = curves.pooled()
+    held = Held(np.zeros(len(contrast)), (True, False))
+    edges = np.full(len(contrast), -9.0), np.full(len(contrast), 3.0)
+    low, high = _limits(cells, fits, family, held, fits.log_sigma, limit, edges)
+    return Limits(np.exp(-high), np.exp(-low), limit)
+
+
+def fraction_limits(
+    curves: Curves, fits: CurveFits, dishes: DishSpread, family: Family, *, confidence: float
+) -> Limits:
+    """Return the limits of the germinable fraction; its high end can be exactly 1."""
+    contrast = np.broadcast_to(np.array([0.0, 0.0, 1.0]), (len(fits.fraction), 3))
+    limit = thresholds(dishes, contrast, confidence=confidence)
+    cells = curves.pooled()
+    # a G on its boundary has no information of its own; any first step will do
+    held = Held(np.zeros(len(contrast)), (True, True), fits.fraction)
+    edges = np.full(len(contrast), 1e-9), np.ones(len(contrast))
+    low, high = _limits(cells, fits, family, held, fits.fraction, limit, edges)
+    return Limits(low, np.where(np.isnan(high) & fits.fitted, 1.0, high), limit)
+
+
+def surely_over(
+    curves: Curves, fits: CurveFits, family: Family, part: float, threshold: Array
+) -> np.ndarray:
+    """Return which curves surely had `part` of their germinable seeds germinated at the last inspection.
+
+    F0(last) ≥ part is the same as t_part ≤ last, so the profile of t_part is asked there. Curves without a fit are
+    asked too: theirs is the likelihood of a curve so steep that it fits exactly.
+    """
+    cells = curves.pooled()
+    z = float(family.quantile(np.asarray(part)))
+    asked = (cells.germinated > 0) & (cells.last_h > 0)
+    sure = np.zeros(len(asked), dtype=bool)
+    if not asked.any():
+        return sure
+    some = pack(cells.take(asked))
+    sigma = np.where(fits.fitted, np.exp(fits.log_sigma), 0.05)[asked]
+    eta = np.log(cells.last_h[asked])
+    held = Held(np.full(len(eta), z), (False, True))
+    at_limit = np.where(fits.fitted, fits.log_t50 + z * np.exp(fits.log_sigma), -np.inf)[asked]
+    _, terms = climb(some, np.stack((eta, np.log(sigma)), axis=-1), family, held)
+    rise = 2 * (fits.loglik[asked] - terms.loglik)
+    sure[asked] = (rise > threshold[asked]) & (at_limit < eta)
+    return sure
+
+
+def _limits(
+    cells: Cells,
+    fits: CurveFits,
+    family: Family,
+    held: Held,
+    estimate: Array,
+    limit: spread.Threshold,
+    edges: tuple[Array, Array],
+) -> tuple[Array, Array]:
+    """Return both limits of the quantity that `held` holds, (C,), nan where open or without a fit.
+
+    Both sides of all curves are searched at once.
+    """
+    C = np.flatnonzero(fits.fitted)
+    low, high = np.full(len(fits.fraction), np.nan), np.full(len(fits.fraction), np.nan)
+    if not len(C):
+        return low, high
+    both = np.concatenate((C, C))
+    step = np.sqrt(np.where(np.isfinite(limit.model_variance), limit.model_variance, 0.01))
+    reach = (step * np.sqrt(limit.value))[C]
+    rise = _Rise(pack(cells.take(both)), family, held.take(both), fits, both)
+    found = profile.limit(
+        rise,
+        estimate[both],
+        np.concatenate((-reach, reach)),
+        limit.value[both],
+        edge=np.concatenate((edges[0][C], edges[1][C])),
+    )
+    low[C], high[C] = np.split(found, 2)
+    return low, high
+
+
+class _Rise:
+    """−2 log likelihood ratio with one quantity held, each search begun where the last one ended."""
+
+    def __init__(
+        self, cells: LogCells, family: Family, held: Held, fits: CurveFits, curves: np.ndarray
+    ) -> None:
+        self.cells, self.family, self.held = cells, family, held
+        self.top = fits.loglik[curves]
+        sigma = np.exp(fits.log_sigma[curves])
+        eta = fits.log_t50[curves] + held.at * sigma
+        self.point = np.stack((eta, fits.log_sigma[curves]), axis=-1)
+
+    def __call__(self, x: Array) -> Array:
+        """Return the rise at the held values x, shape (n,)."""
+        held, begin = self.held, self.point.copy()
+        if held.fraction is not None:
+            held = Held(held.at, held.free, x)
+        elif held.free[0]:
+            begin[:, 1] = x
+        else:
+            begin[:, 0] = x
+        point, terms = climb(self.cells, begin, self.family, held)
+        self.point = point
+        return np.asarray(2 * (self.top - terms.loglik))

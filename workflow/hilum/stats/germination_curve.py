@@ -1,0 +1,243 @@
+"""Fit many germination curves at once: G·F0((ln t − ln t50)/sigma), on counts between inspections.
+
+Newton's method in (log t50, log sigma) with the analytic Hessian of curve_terms, damped where it is not
+concave. Curves that cannot be fitted are outcomes with a name, not errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.stats.curve_terms import CurveTerms, LogCells, curve_terms, full_hessian, pack
+from hilum.stats.families import Array, Family
+from hilum.stats.interval_censored import Cells
+from hilum.stats.spread import inverse_information
+
+FITTED = "fitted"
+NONE_GERMINATED = "none_germinated"
+TOO_FEW_INSPECTIONS = "too_few_inspections"  # all within two adjacent ones: sigma could be 0
+NOT_INSPECTED = "not_inspected"
+
+_MOST_STEPS = 60
+_SIGMA_RANGE = (-13.0, 4.0)  # ln sigma: from all at once to a curve that is flat over any test
+_CHUNK = 1024  # curves at a time: their arrays stay in the cache
+_LONGEST_STEP = 1.5
+
+
+@dataclass(frozen=True)
+class CurveFits:
+    """Fits of B curves: log t50 (hours), log sigma, G, log likelihood, all (B,), and covariance (B, 3, 3).
+
+    The covariance of (log t50, log sigma, G) is the inverse of the observed information, with seeds taken as
+    independent; a G of exactly 1 has none. Where `outcome` is not "fitted", t50 and sigma are nan, and the
+    log likelihood is the highest that any curve can reach.
+    """
+
+    log_t50: Array
+    log_sigma: Array
+    fraction: Array
+    loglik: Array
+    covariance: Array
+    outcome: np.ndarray
+
+    @property
+    def fitted(self) -> np.ndarray:
+        """Return the marks of the curves that have a fit."""
+        return np.asarray(self.outcome == FITTED)
+
+
+def pool(cells: Cells, curves: Sequence[np.ndarray]) -> Cells:
+    """Return one row for each curve: the cells of all its dishes, equal ones added up."""
+    inside = [_added(cells.count[rows], cells.start_h[rows], cells.end_h[rows]) for rows in curves]
+    outside = [_added(cells.censored[rows], cells.censor_h[rows]) for rows in curves]
+    start, end, count = _padded(inside, 3)
+    look, left = _padded(outside, 2)
+    return Cells(start, end, count, look, left)
+
+
+def _added(seeds: Array, *hours: Array) -> Array:
+    """Return the distinct hours and the seeds at each, shape (1 + len(hours), k)."""
+    where = np.stack([h.ravel() for h in hours])
+    distinct, place = np.unique(where, axis=1, return_inverse=True)
+    return np.vstack((distinct, np.bincount(place.ravel(), seeds.ravel(), distinct.shape[1])))
+
+
+def _padded(parts: Sequence[Array], rows: int) -> tuple[Array, ...]:
+    widest = max((part.shape[1] for part in parts), default=0)
+    full = np.zeros((rows, len(parts), widest))
+    for j, part in enumerate(parts):
+        full[:, j, : part.shape[1]] = part
+    return tuple(full)
+
+
+def outcomes(cells: Cells) -> np.ndarray:
+    """Return the named outcome of each curve, shape (B,), before any fit."""
+    N = cells.germinated
+    held = cells.count > 0
+    first = np.where(held, cells.start_h, np.inf).min(-1, initial=np.inf)
+    last = np.where(held, cells.end_h, 0.0).max(-1, initial=0.0)
+    # the cells that hold seeds are one, or two of which one ends where the other starts
+    starts = held & (cells.start_h == first[:, None])
+    ends = held & (cells.end_h == last[:, None])
+    meets = (np.where(starts, cells.end_h, 0.0).max(-1, initial=0.0)) >= np.where(
+        ends, cells.start_h, np.inf
+    ).min(-1, initial=np.inf)
+    narrow = meets & (held.sum(-1) <= 2)
+    found = np.where(narrow, TOO_FEW_INSPECTIONS, FITTED)
+    found = np.where(N == 0, NONE_GERMINATED, found)
+    return np.where(cells.last_h <= 0, NOT_INSPECTED, found)
+
+
+def fit(cells: Cells, family: Family) -> CurveFits:
+    """Return the maximum likelihood fit of each of B curves (one row of `cells` each)."""
+    outcome = outcomes(cells)
+    B = len(outcome)
+    point, fraction, loglik = np.full((B, 2), np.nan), np.zeros(B), np.zeros(B)
+    covariance = np.zeros((B, 3, 3))
+    for chunk in np.array_split(np.flatnonzero(outcome == FITTED), max(1, B // _CHUNK)):
+        packed = pack(cells.take(chunk))
+        if not len(chunk):
+            continue
+        found, terms = climb(packed, start(packed, family), family)
+        point[chunk], fraction[chunk], loglik[chunk] = found, terms.fraction, terms.loglik
+        hessian = full_hessian(packed, found[:, 0], found[:, 1], terms.fraction, family)
+        covariance[chunk] = inverse_information(-hessian)
+    other = np.flatnonzero(outcome != FITTED)
+    fraction[other], loglik[other] = _step_curves(cells.take(other))
+    return CurveFits(point[:, 0], point[:, 1], fraction, loglik, covariance, outcome)
+
+
+def start(cells: LogCells, family: Family) -> Array:
+    """Return starting values (B, 2): mean and spread of the log times of the seeds that germinated."""
+    begin = np.maximum(cells.start, cells.end - 1.5)  # the first cell begins at ln 0
+    middle, width = (begin + cells.end) / 2, cells.end - begin
+    n = cells.germinated
+    mean = np.einsum("bk,bk->b", cells.count, middle) / n
+    square = np.einsum("bk,bk->b", cells.count, (middle - mean[:, None]) ** 2 + width**2 / 12) / n
+    return np.stack((mean, 0.5 * np.log(square) - np.log(family.sd)), axis=-1)
+
+
+def _step_curves(cells: Cells) -> tuple[Array, Array]:
+    """Return G and the log likelihood of a curve so steep that it fits its one or two inspections exactly."""
+    N = cells.germinated
+    some = N > 0
+    safe = np.where(some, N, 1.0)
+    share = cells.count / safe[:, None]
+    log_share = np.log(np.where(share > 0, share, 1.0))
+    before = cells.end_h[:, None, :] <= cells.censor_h[:, :, None]
+    reached = np.einsum("bmk,bk->bm", before, share)
+    left = cells.censored
+    G = _fraction_of_steps(safe, left, reached)
+    loglik = (cells.count * log_share).sum(-1) + safe * np.log(G)
+    loglik = loglik + (left * np.log(np.where(left > 0, 1 - G[:, None] * reached, 1.0))).sum(-1)
+    return np.where(some, G, 0.0), np.where(some, loglik, 0.0)
+
+
+def _fraction_of_steps(N: Array, left: Array, reached: Array) -> Array:
+    """Return the best G between 0 and 1 where F0 at each look is `reached`, by halving its slope's bracket."""
+    low, high = np.zeros_like(N), np.ones_like(N)
+    for _ in range(60):
+        G = (low + high) / 2
+        rising = (left * reached / (1 - G[:, None] * reached)).sum(-1) < N / G
+        low, high = np.where(rising, G, low), np.where(rising, high, G)
+    return np.where(high == 1.0, 1.0, (low + high) / 2)
+
+
+@dataclass(frozen=True)
+class Held:
+    """What a profile holds still, for B curves.
+
+    The coordinates are (eta, ln sigma) with eta = log t50 + at·sigma, the log time of the quantile whose z is `at`
+    (B,). `free` says which of the two may move; `fraction` (B,) holds G.
+    """
+
+    at: Array
+    free: tuple[bool, bool] = (True, True)
+    fraction: Array | None = None
+
+    def take(self, curves: np.ndarray) -> Held:
+        """Return what is held for some curves."""
+        fraction = None if self.fraction is None else self.fraction[curves]
+        return Held(self.at[curves], self.free, fraction)
+
+
+def climb(
+    cells: LogCells, begin: Array, family: Family, held: Held | None = None
+) -> tuple[Array, CurveTerms]:
+    """Return the highest points (B, 2) in (eta, ln sigma) of Held, and the terms there in the same coordinates."""
+    held = Held(np.zeros(len(begin))) if held is None else held
+    point = begin.copy()
+    point[:, 1] = np.clip(point[:, 1], *_SIGMA_RANGE)
+    terms = _terms(cells, point, family, held)
+    damping = np.full(len(point), 1e-4)
+    active, cells_left, held_left = np.arange(len(point)), cells, held
+    for _ in range(_MOST_STEPS):
+        here = terms.take(active)
+        step, gain = _newton_step(here, np.exp(point[active, 1]), damping[active], held.free)
+        moving = gain > 1e-11
+        if not moving.all():
+            active, step = active[moving], step[moving]
+            cells_left, held_left = cells_left.take(moving), held_left.take(moving)
+        if not len(active):
+            break
+        trial = point[active] + step
+        trial[:, 1] = np.clip(trial[:, 1], *_SIGMA_RANGE)
+        found = _terms(cells_left, trial, family, held_left)
+        better = found.loglik > terms.loglik[active]
+        _put(terms, point, active[better], found.take(better), trial[better])
+        damping[active] = np.where(better, damping[active] / 30, damping[active] * 12)
+        stuck = damping[active] > 1e9
+        if stuck.any():
+            active = active[~stuck]
+            cells_left, held_left = cells_left.take(~stuck), held_left.take(~stuck)
+    return point, terms
+
+
+def _put(
+    terms: CurveTerms, point: Array, where: np.ndarray, found: CurveTerms, trial: Array
+) -> None:
+    point[where] = trial
+    for name, value in vars(found).items():
+        getattr(terms, name)[where] = value
+
+
+def _newton_step(
+    terms: CurveTerms, sigma: Array, damping: Array, free: tuple[bool, bool]
+) -> tuple[Array, Array]:
+    """Return a damped Newton step (b, 2) and the gain that it promises, (b,).
+
+    Lengths are measured in sigma on log time and in 1 on ln sigma.
+    """
+    unit = np.stack((sigma, np.ones_like(sigma)), axis=-1)
+    g = terms.gradient * unit * free
+    H = -terms.hessian * unit[:, :, None] * unit[:, None, :]
+    a, b, c = (H[:, 0, 0] * free[0], H[:, 1, 1] * free[1], H[:, 0, 1] * (free[0] and free[1]))
+    lowest = (a + b) / 2 - np.sqrt((a - b) ** 2 / 4 + c * c)
+    size = np.maximum(np.abs(a), np.abs(b)) + 1e-12
+    # where the surface is not concave the step follows the slope, damped as far as the curvature is wrong
+    extra = damping * size + 1.5 * np.maximum(-lowest, 0)
+    a, b = a + extra, b + extra
+    a, b = (a if free[0] else np.ones_like(a)), (b if free[1] else np.ones_like(b))
+    determinant = np.maximum(a * b - c * c, 1e-300)
+    step = np.stack((b * g[:, 0] - c * g[:, 1], a * g[:, 1] - c * g[:, 0]), axis=-1)
+    step = step / determinant[:, None]
+    longest = np.abs(step).max(-1)
+    step = step * np.minimum(1.0, _LONGEST_STEP / np.maximum(longest, 1e-12))[:, None]
+    return step * unit, (step * g).sum(-1)
+
+
+def _terms(cells: LogCells, point: Array, family: Family, held: Held) -> CurveTerms:
+    """Return the terms in (eta, ln sigma), by the chain rule from (log t50, ln sigma)."""
+    shift = held.at * np.exp(point[:, 1])
+    terms = curve_terms(cells, point[:, 0] - shift, point[:, 1], family, held.fraction)
+    if not held.at.any():
+        return terms
+    (g, k), H = terms.gradient.T, terms.hessian
+    hessian = H.copy()
+    hessian[:, 0, 1] = hessian[:, 1, 0] = H[:, 0, 1] - shift * H[:, 0, 0]
+    hessian[:, 1, 1] = H[:, 1, 1] - 2 * shift * H[:, 0, 1] + shift**2 * H[:, 0, 0] - shift * g
+    gradient = np.stack((g, k - shift * g), axis=-1)
+    return CurveTerms(terms.loglik, terms.fraction, gradient, hessian)

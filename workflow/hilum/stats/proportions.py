@@ -1,0 +1,166 @@
+"""Fractions of seeds in dishes that differ more than a binomial: intervals, differences, equivalence.
+
+The number x of n seeds in a dish has the variance n p q [1 + (n − 1) rho] of a beta-binomial, rho the intra-dish
+correlation, shared by the groups of an experiment and estimated by moments. Intervals are Wilson's and
+Newcombe's with z² replaced by a threshold c·t²: c is the variance of the group's fraction over p q/n. Of the
+pooled c and the group's own (cluster-robust CR2, Bell–McCaffrey degrees of freedom) the wider counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import stdtr
+
+from hilum.stats.families import Array
+from hilum.stats.spread import (
+    FEW_DISHES,
+    FEWEST_DEGREES_OF_FREEDOM,
+    MOST_DEGREES_OF_FREEDOM,
+    satterthwaite,
+    t_squared,
+)
+
+
+@dataclass(frozen=True)
+class Groups:
+    """Seeds with a property, `hits` of `seeds`, in each dish of each group, shape (…, D); filled up with 0."""
+
+    hits: Array
+    seeds: Array
+
+    @property
+    def total(self) -> Array:
+        """Return the seeds of each group, (…)."""
+        return np.asarray(self.seeds.sum(-1))
+
+    @property
+    def fraction(self) -> Array:
+        """Return the fraction of each group, (…); 0 where it has no seeds."""
+        total = self.total
+        return np.asarray(self.hits.sum(-1) / np.where(total > 0, total, 1.0))
+
+
+@dataclass(frozen=True)
+class Correlation:
+    """Intra-dish correlation and its degrees of freedom; `known` is false where it had to be assumed."""
+
+    rho: Array
+    dof: Array
+    known: np.ndarray
+
+
+@dataclass(frozen=True)
+class Spread:
+    """The scale c and degrees of freedom of both methods, shape (…)."""
+
+    pooled_scale: Array
+    pooled_dof: Array
+    own_scale: Array
+    own_dof: Array
+
+    def threshold(self, confidence: Array | float) -> Array:
+        """Return c·t² of the wider method at this confidence."""
+        pooled = self.pooled_scale * t_squared(self.pooled_dof, confidence)
+        own = self.own_scale * t_squared(self.own_dof, confidence)
+        usable = self.own_dof >= FEWEST_DEGREES_OF_FREEDOM
+        return np.asarray(np.maximum(pooled, np.where(usable, own, 0.0)))
+
+
+def correlation(groups: Groups, *, unknown: float) -> Correlation:
+    """Return rho shared by the groups on the last axis but one, by moments and cut at 0.
+
+    Σ (x − n p)²/(n p q) has the mean Σ [1 − n/N + rho·gain] under the beta-binomial. Without two dishes in any
+    group that shows both seeds with and without the property, rho is `unknown`, an assumption; and it is at
+    least that where very few dishes speak.
+    """
+    n, N = groups.seeds, np.where(groups.total > 0, groups.total, 1.0)[..., None]
+    p = groups.fraction[..., None]
+    # p̂q̂ is short of pq by about 1/N
+    pq = p * (1 - p) * N / np.maximum(N - 1, 1)
+    shows = (pq > 0) & (n > 0)
+    scale = np.where(shows, n * pq, 1.0)
+    seen = np.where(shows, (groups.hits - n * p) ** 2 / scale, 0.0)
+    expected = np.where(shows, 1 - n / N, 0.0)
+    own, all_dishes = n * (n - 1), (n * (n - 1)).sum(-1, keepdims=True)
+    pull = np.where(shows, own * (1 - 2 * n / N) + (n / N) ** 2 * all_dishes, 0.0)
+    gain = pull / np.where(shows, n, 1.0)
+    seen, expected, gain = (x.sum((-2, -1)) for x in (seen, expected, gain))
+    dof = (shows.sum(-1) - shows.any(-1)).sum(-1)
+    known = (dof > 0) & (gain > 0)
+    rho = np.clip((seen - expected) / np.where(known, gain, 1.0), 0.0, 1.0)
+    few = ~known | ((dof < FEW_DISHES) & (rho < unknown))
+    return Correlation(
+        np.where(few, unknown, rho), np.where(few, MOST_DEGREES_OF_FREEDOM, dof * 1.0), known
+    )
+
+
+def spread(groups: Groups, rho: Correlation) -> Spread:
+    """Return how much wider than a binomial the fraction of each group is."""
+    n, N = groups.seeds, np.where(groups.total > 0, groups.total, 1.0)[..., None]
+    scale = 1 + (n * (n - 1)).sum(-1) / N[..., 0] * rho.rho[..., None]
+    nu_pool = np.broadcast_to(rho.dof[..., None], scale.shape)
+    own_scale, own_dof = _robust(groups, n, N)
+    return Spread(scale, satterthwaite(scale, nu_pool), own_scale, own_dof)
+
+
+def _robust(groups: Groups, n: Array, N: Array) -> tuple[Array, Array]:
+    """Return CR2's variance over p q/N, and Bell–McCaffrey's degrees of freedom.
+
+    H_jk = √(n_j n_k)/N and c_j = √n_j/√(1 − n_j/N), so P_jk = c_j(delta_jk − H_jk)c_k.
+    """
+    p = groups.fraction[..., None]
+    pq = (p * (1 - p))[..., 0]
+    rest = 1 - n / N
+    alone = rest < 1e-9
+    rest = np.where(alone, 1.0, rest)
+    squares = np.where(alone, 0.0, (groups.hits - n * p) ** 2 / rest).sum(-1)
+    scale = np.where(pq > 0, squares / np.where(pq > 0, N[..., 0] * pq, 1.0), 0.0)
+    c = np.where(alone, 0.0, np.sqrt(n / rest))
+    lean = c * np.sqrt(n / N)
+    P = np.eye(n.shape[-1]) * (c**2)[..., None] - lean[..., :, None] * lean[..., None, :]
+    trace, total = np.einsum("...jj->...", P), (P**2).sum((-2, -1))
+    return scale, np.where(total > 0, trace**2 / np.where(total > 0, total, 1.0), 0.0)
+
+
+def wilson(hits: Array, seeds: Array, threshold: Array) -> tuple[Array, Array]:
+    """Return Wilson's limits of hits/seeds, with z² = `threshold`; 0 and 1 without any seeds.
+
+    The limits are the p at which (x/n − p)² = threshold·p q/n. # Wilson (1927), score interval
+    """
+    n = np.where(seeds > 0, seeds, 1.0)
+    p = hits / n
+    middle = p + threshold / (2 * n)
+    half = np.sqrt(threshold * (p * (1 - p) + threshold / (4 * n)) / n)
+    low, high = (middle - half) / (1 + threshold / n), (middle + half) / (1 + threshold / n)
+    low = np.where((seeds <= 0) | (hits <= 0), 0.0, np.maximum(low, 0.0))
+    return low, np.where((seeds <= 0) | (hits >= seeds), 1.0, np.minimum(high, 1.0))
+
+
+def difference(
+    value: tuple[Array, Array], low: tuple[Array, Array], high: tuple[Array, Array]
+) -> tuple[Array, Array, Array]:
+    """Return a difference (first minus second) and its limits from the limits of both.
+
+    # Newcombe (1998), method 10; any pair of limits can enter: Zou and Donner (2008), MOVER
+    """
+    delta = value[0] - value[1]
+    down = np.hypot(value[0] - low[0], high[1] - value[1])
+    up = np.hypot(high[0] - value[0], value[1] - low[1])
+    return delta, delta - down, delta + up
+
+
+def chance_of_none(delta: Array, reach: Array, dof: Array, confidence: float) -> Array:
+    """Return the two-sided p value of no difference, from the limit's distance `reach` towards 0."""
+    t = np.abs(delta) / np.maximum(reach, 1e-300) * np.sqrt(t_squared(dof, confidence))
+    return np.asarray(2 * stdtr(dof, -t))
+
+
+def holm(p: Array) -> Array:
+    """Return Holm's (1979) adjusted p values of one family of comparisons, shape (k,)."""
+    order = np.argsort(p, kind="stable")
+    stepped = np.maximum.accumulate(p[order] * np.arange(len(p), 0, -1))
+    adjusted = np.empty_like(p)
+    adjusted[order] = np.minimum(stepped, 1.0)
+    return adjusted
