@@ -1,6 +1,7 @@
 """The workflow as a user meets it: one command, edits, faults, reruns, and the same bytes twice."""
 
 import fcntl
+import itertools
 import json
 import shutil
 from pathlib import Path
@@ -87,7 +88,7 @@ def test_an_edit_refits_only_its_own_experiment(copy):
 def _moved(lines: list[str]) -> list[str]:
     """Return the rows with one germinated seed moved to the next inspection of its dish."""
     rows = [line.split(",") for line in lines[1:]]
-    for here, after in zip(rows, rows[1:], strict=False):
+    for here, after in itertools.pairwise(rows):
         if here[0] == after[0] and int(here[2]) > 0:
             here[2], after[2] = str(int(here[2]) - 1), str(int(after[2]) + 1)
             break
