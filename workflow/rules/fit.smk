@@ -3,9 +3,9 @@ rule fit:
     input:
         STUDY.manifest("check"),
         code=code(
-            "workflow/hilum/stats/*.py",
+            "workflow/hilum/stats/**/*.py",
             "workflow/hilum/analyses/*.py",
-            "workflow/hilum/analyses/*/model.py",
+            "workflow/hilum/analyses/*/*.py",
             "workflow/hilum/steps/fit.py",
         ),
     output:

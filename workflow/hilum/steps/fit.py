@@ -96,8 +96,8 @@ def _tables(study: Study, experiment: str) -> dict[str, Mapping[str, np.ndarray]
 def _key(study: Study, settings: Settings, experiment: str) -> str:
     """Return the hash of everything that the estimates of an experiment depend on."""
     package = Path(hilum.__file__).parent
-    rooms = ("stats/*.py", "analyses/*.py", "analyses/*/model.py", "steps/fit.py")
-    code = [p for room in rooms for p in sorted(package.glob(room))]
+    rooms = ("stats/**/*.py", "analyses/*.py", "analyses/*/*.py", "steps/fit.py")
+    code = [p for room in rooms for p in sorted(package.glob(room)) if p.name != "chart.py"]
     chosen = settings.model_dump_json(exclude={"study"})
     versions = [f"{name} {version(name)}" for name in ("numpy", "scipy")]
     return manifest.digest([*_files(study, experiment), *code], chosen, *versions)

@@ -1,0 +1,1 @@
+"""Tests, their generators, the demo's truths, and the bench."""

@@ -1,0 +1,1 @@
+"""`make bench`: ratios within one run."""
