@@ -1,0 +1,87 @@
+"""Step check: raw tables → checked tables, or every fault of the study as a sentence in check.txt.
+
+The faults are the step's log. Checked tables appear all together or not at all, so that nothing is ever
+computed from a study that has a fault; what earlier runs estimated and published stays as it was.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from hilum import manifest
+from hilum.settings import Settings
+from hilum.study import Study
+from hilum.tables import checked
+from hilum.tables.examine import Examined, examine
+from hilum.tables.ledger import Rows
+from hilum.tables.sentences import Faults
+
+
+def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step takes the settings
+    """Check the study and write its checked tables and manifest.
+
+    Raises Faults with every fault of the study, after writing them to check.txt; no checked table is then
+    left.
+    """
+    study.manifest("check").unlink(missing_ok=True)
+    found = examine(study, shown(study.raw))
+    _write_lines(study.check_log, found.faults)
+    _write_lines(study.check_notes, found.notes)
+    if found.faults:
+        manifest.remove(study.checked)
+        raise Faults(found.faults, study.check_log)
+    with manifest.replaced(study.checked) as folder:
+        _write_tables(folder, found)
+    manifest.write(study.manifest("check"), [study.checked])
+
+
+def shown(raw: Path) -> Path:
+    """Return the study folder as the person at the keyboard would type it.
+
+    Outside the folder where they stand it is the study's own name: what is written must not depend on
+    where a checkout lies.
+    """
+    here = Path.cwd()
+    return raw.relative_to(here) if raw.is_relative_to(here) else Path(raw.name)
+
+
+def _write_lines(path: Path, lines: Sequence[str]) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    fresh = path.with_name(f".{path.name}.new")
+    fresh.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
+    fresh.replace(path)
+
+
+def _write_tables(folder: Path, found: Examined) -> None:
+    for name in found.ledger.experiments:
+        (folder / name).mkdir()
+    tables: dict[str, list[str]] = {name: [] for name in found.ledger.experiments}
+    for rows in found.ledger.rows.values():
+        for number, sheet in enumerate(rows.sheets):
+            experiment = sheet.source.experiment
+            if _write_sheet(folder / experiment / rows.table.file, rows, number) and experiment:
+                tables[experiment].append(rows.table.name)
+    for name in found.ledger.experiments:
+        about = _about(found, name, sorted(tables[name]))
+        text = json.dumps(about, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
+        (folder / name / "experiment.json").write_text(text + "\n", encoding="utf-8")
+
+
+def _write_sheet(path: Path, rows: Rows, number: int) -> bool:
+    """Write one checked table and return whether it has rows; a table without rows is not there."""
+    kept = np.flatnonzero(rows.sheet == number)
+    if len(kept):
+        checked.write(path, rows, kept)
+    return bool(len(kept))
+
+
+def _about(found: Examined, name: str, tables: Sequence[str]) -> dict[str, object]:
+    """Return what experiment.yaml says, with the accepted faults at their lines."""
+    about = found.ledger.experiments[name].model_dump(exclude={"known_faults"})
+    accepted = [fault.record() for fault in found.accepted.get(name, ())]
+    accepted.sort(key=lambda record: (record["table"], record["line"]))
+    return about | {"accepted": accepted, "tables": list(tables)}

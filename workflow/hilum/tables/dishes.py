@@ -1,0 +1,125 @@
+"""dishes.csv: the replicates of an experiment, and where each stood."""
+
+from __future__ import annotations
+
+from hilum.tables.column import Column, Table
+from hilum.tables.references import BATCH, LOT, TREATMENT
+
+_COLUMNS = (
+    Column(
+        name="dish",
+        title="Dish",
+        description="The name by which the experiment's other tables call the dish.",
+        kind="text",
+        example="t15-a",
+        required=True,
+    ),
+    LOT,
+    TREATMENT,
+    BATCH,
+    Column(
+        name="temperature_c",
+        title="Temperature",
+        description="The temperature set; that of the day where it alternates.",
+        kind="number",
+        example="15",
+        unit="°C",
+        required=True,
+        low=-30,
+        high=90,
+    ),
+    Column(
+        name="night_temperature_c",
+        title="Night temperature",
+        description="The other temperature set, where it alternates.",
+        kind="number",
+        example="5",
+        unit="°C",
+        low=-30,
+        high=90,
+    ),
+    Column(
+        name="warm_h",
+        title="Hours at the day temperature",
+        description="Hours of each day at temperature_c, where it alternates.",
+        kind="number",
+        example="12",
+        unit="h",
+        low=0,
+        high=24,
+    ),
+    Column(
+        name="chamber",
+        title="Chamber",
+        description="The chamber that the dish stood in, as named in chamber_log.csv where there is one.",
+        kind="text",
+        example="c2",
+    ),
+    Column(
+        name="light",
+        title="Light",
+        description="The light that the dish had.",
+        kind="text",
+        example="dark",
+    ),
+    Column(
+        name="medium",
+        title="Medium",
+        description="What the seeds lay on or in.",
+        kind="text",
+        example="moist sand",
+    ),
+    Column(
+        name="seeds",
+        title="Seeds sown",
+        description="Seeds sown in the dish.",
+        kind="count",
+        example="25",
+        unit="seeds",
+        required=True,
+        low=1,
+        high=100_000,
+    ),
+    Column(
+        name="sown_at",
+        title="Sown at",
+        description="When the dish was sown: time zero of its counts. Stored in UTC.",
+        kind="moment",
+        example="2024-05-01T09:00",
+    ),
+    Column(
+        name="stored_d",
+        title="Days stored",
+        description="Days between treatment and sowing.",
+        kind="number",
+        example="90",
+        unit="d",
+        low=0,
+        high=100_000,
+    ),
+    Column(
+        name="stored_at_c",
+        title="Stored at",
+        description="Temperature at which the treated seed was stored.",
+        kind="number",
+        example="5",
+        unit="°C",
+        low=-200,
+        high=100,
+    ),
+)
+TABLE = Table(
+    name="dishes",
+    title="Dishes",
+    one_row_is="a replicate",
+    level="experiment",
+    columns=_COLUMNS,
+    key=("dish",),
+    stored=_COLUMNS,
+    needs=(
+        ("night_temperature_c", "warm_h"),
+        ("warm_h", "night_temperature_c"),
+        ("stored_at_c", "stored_d"),
+    ),
+)
+RULES = ()

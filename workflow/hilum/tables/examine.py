@@ -1,0 +1,310 @@
+"""The whole check: every raw table of a study read, held against its rules and the others, and told.
+
+Stages: what lies there (`survey`), what experiment.yaml says (`experiment`, `known_faults`), each cell
+(`read`, `cells`), each column (`schema`), each table and all together (`RULES`). Nothing stops at the first
+fault: a bad cell is missing for what follows, and its row is marked so that its consequences are not told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from hilum import analyses
+from hilum.study import Study
+from hilum.tables import (
+    MODULES,
+    TABLES,
+    between,
+    chambers,
+    counts,
+    known_faults,
+    schema,
+    sentences,
+    survey,
+    times,
+    weighings,
+)
+from hilum.tables import experiment as experiment_
+from hilum.tables import read as read_
+from hilum.tables.experiment import Experiment
+from hilum.tables.known_faults import Accepted
+from hilum.tables.ledger import Finding, Ledger, Names, Sheet, Source, stack
+from hilum.tables.sentences import Fault
+
+Rule = Callable[[Ledger], Iterable[Finding]]
+_NEEDS_DISHES = ("counts", "events", "outcomes")
+
+
+@dataclass(frozen=True)
+class Examined:
+    """A study after the check: its tables, accepted faults by experiment, faults and remarks in words."""
+
+    ledger: Ledger
+    accepted: Mapping[str, Sequence[Accepted]]
+    faults: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass
+class _Work:
+    """What is gathered on the way."""
+
+    found: survey.Survey
+    names: Names = field(default_factory=Names)
+    experiments: dict[str, Experiment] = field(default_factory=dict)
+    accepted: dict[str, list[Accepted]] = field(default_factory=dict)
+    corrections: dict[str, dict[int, read_.Correction]] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+    notes: list[Fault] = field(default_factory=list)
+
+    def yaml_shown(self, name: str) -> str:
+        """Return the path of an experiment.yaml as the user would type it."""
+        return f"{self.found.folder}/{name}/{experiment_.FILE}"
+
+
+def examine(study: Study, shown: Path) -> Examined:
+    """Return the study's tables with all faults; `shown` is its folder as the user would type it."""
+    found = survey.survey(study, shown)
+    work = _Work(found, faults=list(found.faults), notes=list(found.notes))
+    _read_experiments(work)
+    _accept(work)
+    sheets = _without_left_out(work, _read_sheets(work))
+    ledger = _ledger(work, sheets)
+    _need_tables(work, ledger)
+    for finding in list(_columns(ledger)):
+        _tell(work, finding, "column")
+        schema.set_missing(finding)
+    _store(ledger)
+    for rule in _rules():
+        for finding in list(rule(ledger)):
+            _tell(work, finding, rule.__name__)
+    work.notes += chambers.remarks(ledger)
+    return Examined(
+        ledger, work.accepted, _in_words(work, work.faults), _in_words(work, work.notes)
+    )
+
+
+def _read_experiments(work: _Work) -> None:
+    for name, path in work.found.experiments.items():
+        about, faults = experiment_.read(path)
+        shown = work.yaml_shown(name)
+        work.faults += [
+            Fault(file=shown, line=f.line, says=f.says, rule=f"{i}") for i, f in enumerate(faults)
+        ]
+        if about:
+            work.experiments[name] = about
+            work.faults += _analyses(about, shown)
+
+
+def _analyses(about: Experiment, shown: str) -> Iterator[Fault]:
+    """Yield each analysis that does not exist or is asked for twice."""
+    known = analyses.names()
+    for name in dict.fromkeys(about.analyses):
+        if name not in known:
+            guess = sentences.meant(name, known)
+            perhaps = f"; perhaps you meant {guess}" if guess else ""
+            says = (
+                f"analyses lists {sentences.quoted(name)}, which is not an analysis; known are "
+                f"{', '.join(known)}{perhaps}"
+            )
+            yield Fault(file=shown, says=says)
+        if about.analyses.count(name) > 1:
+            yield Fault(file=shown, says=f"analyses lists {sentences.quoted(name)} twice")
+
+
+def _accept(work: _Work) -> None:
+    """Find the row of each known fault, and turn it into a correction for the reader."""
+    for name, about in work.experiments.items():
+        work.accepted[name] = []
+        for table in dict.fromkeys(fault.table for fault in about.known_faults):
+            source = _source(work, name, table)
+            faults = [fault for fault in about.known_faults if fault.table == table]
+            if source is None:
+                work.faults.append(_no_such_table(work, name, table))
+                continue
+            accepted, complaints = known_faults.accept(source, faults)
+            shown = work.yaml_shown(name)
+            work.faults += [Fault(file=shown, says=f"known_faults: {says}") for says in complaints]
+            work.accepted[name] += accepted
+            own = work.corrections.setdefault(source.shown, {})
+            for fault in accepted:
+                if own.setdefault(fault.line, fault.correction()) != fault.correction():
+                    says = f"known_faults: another experiment says otherwise of line {fault.line}"
+                    work.faults.append(Fault(file=shown, says=f"{says} of {source.shown}"))
+
+
+def _source(work: _Work, experiment: str, table: str) -> Source | None:
+    homes = ("", experiment)
+    return next(
+        (s for s in work.found.sources if s.table.name == table and s.experiment in homes), None
+    )
+
+
+def _no_such_table(work: _Work, name: str, table: str) -> Fault:
+    guess = sentences.meant(table, list(TABLES))
+    perhaps = f"; perhaps you meant {guess}" if guess and guess != table else ""
+    says = f"known_faults: there is no {sentences.quoted(table)} table here{perhaps}"
+    return Fault(file=work.yaml_shown(name), says=says)
+
+
+def _read_sheets(work: _Work) -> list[Sheet]:
+    sheets = []
+    for source in work.found.sources:
+        about = work.experiments.get(source.experiment)
+        zone = experiment_.zone(about.time_zone) if about and about.time_zone else None
+        own = work.corrections.get(source.shown)
+        sheet, faults, notes = read_.read(source, work.names, zone=zone, corrections=own)
+        work.faults += faults
+        work.notes += notes
+        if sheet is not None:
+            sheets.append(sheet)
+            if not len(sheet.lines) and not faults:
+                work.notes.append(Fault(file=source.shown, says="has no rows below its header"))
+    return sheets
+
+
+def _without_left_out(work: _Work, sheets: list[Sheet]) -> list[Sheet]:
+    """Return the sheets without the dishes and seeds that a left-out row takes with it."""
+    for name, accepted in work.accepted.items():
+        for column, subject in (a.subject for a in accepted if a.subject):
+            code = work.names.code(subject)
+            own = [s for s in sheets if s.source.experiment == name]
+            seeds = _seeds_of_dish(own, code) if column == "dish" else []
+            for sheet in own:
+                gone = _is(sheet, column, [code]) | (_is(sheet, "seed", seeds) & ~_has_dish(sheet))
+                sheets[sheets.index(sheet)] = _kept(sheet, ~gone)
+    return sheets
+
+
+def _is(sheet: Sheet, column: str, codes: Sequence[int]) -> np.ndarray:
+    if column not in sheet.columns:
+        return np.zeros(len(sheet.lines), dtype=bool)
+    return np.isin(sheet.columns[column], codes)
+
+
+def _has_dish(sheet: Sheet) -> np.ndarray:
+    return ~_is(sheet, "dish", [0]) if "dish" in sheet.columns else _is(sheet, "dish", [])
+
+
+def _seeds_of_dish(sheets: Sequence[Sheet], dish: int) -> list[int]:
+    weighed = [s for s in sheets if s.source.table.name == "weighings" and "seed" in s.columns]
+    return [int(code) for s in weighed for code in s.columns["seed"][_is(s, "dish", [dish])]]
+
+
+def _kept(sheet: Sheet, kept: np.ndarray) -> Sheet:
+    return replace(
+        sheet,
+        lines=sheet.lines[kept],
+        columns={name: values[kept] for name, values in sheet.columns.items()},
+        bad=sheet.bad[kept],
+        series=None if sheet.series is None else sheet.series[kept],
+    )
+
+
+def _ledger(work: _Work, sheets: Sequence[Sheet]) -> Ledger:
+    rows = {
+        name: stack(table, [s for s in sheets if s.source.table.name == name], work.names)
+        for name, table in TABLES.items()
+    }
+    return Ledger(work.names, rows, work.experiments)
+
+
+def _need_tables(work: _Work, ledger: Ledger) -> None:
+    """Tell the tables that are missing: those that rows refer to, and those that an analysis needs."""
+    rows = [r for r in ledger.rows.values() if len(r) and r.table.has("treatment")]
+    read = {(s.table.name, s.experiment) for s in work.found.sources}
+    if any(r.table.level == "experiment" for r in rows) and ("treatments", "") not in read:
+        says = "is missing; it lists the treatments, also that of untreated seed (method none)"
+        work.faults.append(Fault(file=f"{work.found.folder}/treatments.csv", says=says))
+    for table, experiment in sorted(read):
+        if table in _NEEDS_DISHES and ("dishes", experiment) not in read:
+            named = ledger[table]["dish"][ledger[table].experiment == work.names.code(experiment)]
+            if (named > 0).any():
+                says = f"is missing; {table}.csv names dishes that it must list"
+                shown = f"{work.found.folder}/{experiment}/dishes.csv"
+                work.faults.append(Fault(file=shown, says=says, rule="dishes"))
+    for name, about in work.experiments.items():
+        work.faults += _lacking(work, ledger, name, about)
+
+
+def _lacking(work: _Work, ledger: Ledger, name: str, about: Experiment) -> Iterator[Fault]:
+    code = work.names.code(name)
+    # a table that is there but cannot be read has its own sentence
+    broken = {s.table.name for s in work.found.sources if s.experiment in ("", name)} - {
+        t for t in TABLES if _readable(ledger, t, name)
+    }
+    for analysis in (a for a in about.analyses if a in analyses.names()):
+        lacks = [
+            f"{table}.csv"
+            for table in analyses.describe(analysis).needs
+            if table not in broken and not _has_rows(ledger, table, code)
+        ]
+        if lacks:
+            says = f"analyses lists {analysis}, which needs {' and '.join(lacks)} with at least one row"
+            yield Fault(file=work.yaml_shown(name), says=says)
+
+
+def _readable(ledger: Ledger, table: str, experiment: str) -> bool:
+    return any(s.source.experiment in ("", experiment) and not s.torn for s in ledger[table].sheets)
+
+
+def _has_rows(ledger: Ledger, table: str, experiment: int) -> bool:
+    rows = ledger[table]
+    if rows.table.level == "study":
+        return len(rows) > 0
+    return bool((rows.experiment == experiment).any())
+
+
+def _columns(ledger: Ledger) -> Iterator[Finding]:
+    for name in TABLES:
+        yield from schema.failures(ledger, name)
+
+
+def _store(ledger: Ledger) -> None:
+    """Fill in what empty cells stand for, and turn every form into the stored one."""
+    for rows in ledger.rows.values():
+        for column in (c for c in rows.table.columns if c.default is not None):
+            values = rows[column.name]
+            values[np.isnan(values)] = column.default
+    times.store(ledger)
+    counts.store(ledger)
+    weighings.store(ledger)
+
+
+def _rules() -> Sequence[Rule]:
+    of_tables = [rule for module in MODULES for rule in module.RULES]
+    return [*times.RULES, *of_tables, *between.RULES, *chambers.RULES, *between.SUMS]
+
+
+def _tell(work: _Work, finding: Finding, rule: str) -> None:
+    work.faults.append(finding.fault(rule))
+    finding.rows.bad[finding.row] = True
+
+
+def _in_words(work: _Work, faults: Sequence[Fault]) -> tuple[str, ...]:
+    """Return the sentences, with the cells as typed."""
+    told = sentences.shorten(sentences.once_each(faults))
+    wanted: dict[str, set[int]] = {}
+    for fault in (f for f in told if f.column):
+        wanted.setdefault(fault.file, set()).add(fault.line)
+    typed = {
+        s.shown: read_.rows_at(s.path, wanted[s.shown])
+        for s in work.found.sources
+        if s.shown in wanted
+    }
+    return tuple(
+        sentences.sentence(_corrected(work, f)) for f in sentences.with_values(told, typed)
+    )
+
+
+def _corrected(work: _Work, fault: Fault) -> Fault:
+    """Return the fault with the value that experiment.yaml put in the cell, if it did."""
+    correction = work.corrections.get(fault.file, {}).get(fault.line)
+    if correction is None or fault.column not in correction.use:
+        return fault
+    value = correction.use[fault.column]
+    return replace(fault, value=value, says=f" (by known_faults in experiment.yaml){fault.says}")

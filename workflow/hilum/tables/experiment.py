@@ -1,0 +1,244 @@
+"""experiment.yaml: what an experiment is called, asks, assumes, and which faults its person accepts."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import timedelta, timezone, tzinfo
+from pathlib import Path
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+import yaml
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+
+from hilum.tables.sentences import quoted
+
+FILE = "experiment.yaml"
+MAX_BYTES = 1_000_000
+_OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})", re.ASCII)
+_PLAIN_TAGS = {f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map")}
+_YES, _NO = {"yes", "true"}, {"no", "false", ""}
+Word = Annotated[str, Field(min_length=1, max_length=100)]
+Text = Annotated[str, Field(max_length=2000)]
+
+
+class KnownFault(BaseModel):
+    """A fault that the researcher accepts: one row, found by its cells as typed, and what to do with it."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    table: Annotated[Word, Field(description="The table that has the fault.")]
+    row: Annotated[
+        dict[Word, Text],
+        Field(
+            min_length=1, description="Cells of the row as typed, enough to match exactly one line."
+        ),
+    ]
+    use: Annotated[
+        dict[Word, Text], Field(description="Values to use instead of those typed.")
+    ] = {}
+    leave_out: Annotated[
+        bool, Field(description="yes to leave the row out; a count takes its dish with it.")
+    ] = False
+    why: Annotated[str, Field(min_length=1, max_length=2000, description="The reason.")]
+
+    @model_validator(mode="after")
+    def _one_remedy(self) -> KnownFault:
+        if bool(self.use) == self.leave_out:
+            raise ValueError("give either `use` with the values to use, or `leave_out: yes`")
+        return self
+
+
+class Experiment(BaseModel):
+    """The contents of experiment.yaml; only title and analyses are needed."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    title: Annotated[Text, Field(min_length=1, description="The experiment in a few words.")]
+    analyses: Annotated[tuple[Word, ...], Field(description="A list of the analyses wanted.")]
+    germination_criterion: Annotated[
+        Literal["radicle", "normal_seedling"],
+        Field(description="What counts as germinated: the radicle out, or a normal seedling."),
+    ] = "radicle"
+    time_zone: Annotated[
+        str | None,
+        Field(description="The time zone of clock times without an offset, such as Europe/Lisbon."),
+    ] = None
+    balance_readability_mg: Annotated[
+        float | None,
+        Field(gt=0, le=100_000, description="The smallest step of the balance, in mg."),
+    ] = None
+    question: Annotated[Text, Field(description="What the experiment asks.")] = ""
+    person: Annotated[Text, Field(description="Who did it.")] = ""
+    dates: Annotated[Text, Field(description="When it was done.")] = ""
+    source: Annotated[Text, Field(description="Where the data come from.")] = ""
+    licence: Annotated[Text, Field(description="Terms under which the data may be used.")] = ""
+    known_faults: Annotated[
+        tuple[KnownFault, ...], Field(description="Faults that are known and accepted.")
+    ] = ()
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, name: str | None) -> str | None:
+        if name and zone(name) is None:
+            raise ValueError("no such time zone; write a name such as Europe/Lisbon, or +02:00")
+        return name or None
+
+
+@dataclass(frozen=True)
+class YamlFault:
+    """A fault of experiment.yaml: the line, 0 for the whole file, and what it is."""
+
+    line: int
+    says: str
+
+
+def zone(name: str) -> tzinfo | None:
+    """Return the time zone of a name such as Europe/Lisbon or +02:00, or None if there is none."""
+    offset = _OFFSET.fullmatch(name)
+    try:
+        if offset:
+            minutes = int(offset[2]) * 60 + int(offset[3])
+            return timezone(timedelta(minutes=minutes if offset[1] == "+" else -minutes))
+        return ZoneInfo(name)
+    except (ValueError, OSError, KeyError):
+        return None
+
+
+class _Unusable(Exception):
+    def __init__(self, node: yaml.Node, says: str) -> None:
+        super().__init__(says)
+        self.fault = YamlFault(node.start_mark.line + 1, says)
+
+
+def _plain(node: yaml.Node, place: tuple[str, ...], lines: dict[tuple[str, ...], int]) -> Any:
+    """Return a YAML node as dicts, lists and texts as typed, and note the line of each key.
+
+    Every scalar stays text: a dish called 007 or No must not become a number or a falsehood.
+    """
+    if node.tag not in _PLAIN_TAGS:
+        raise _Unusable(node, f"the tag {node.tag!r} is not allowed here; write plain values")
+    lines.setdefault(place, node.start_mark.line + 1)
+    if isinstance(node, yaml.MappingNode):
+        return _plain_mapping(node, place, lines)
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(item, (*place, str(i)), lines) for i, item in enumerate(node.value)]
+    return node.value
+
+
+def _plain_mapping(
+    node: yaml.MappingNode, place: tuple[str, ...], lines: dict[tuple[str, ...], int]
+) -> dict[str, Any]:
+    made: dict[str, Any] = {}
+    for key, value in node.value:
+        name = str(key.value)
+        if not isinstance(key, yaml.ScalarNode):
+            raise _Unusable(key, "a key must be a plain word")
+        if name in made:
+            raise _Unusable(key, f"the key {name} is there twice")
+        made[name] = _plain(value, (*place, name), lines)
+        lines[(*place, name)] = key.start_mark.line + 1
+    return made
+
+
+class _Tree(yaml.BaseLoader):
+    """A loader that makes texts, lists and dicts only; aliases are refused, since few can fill a memory."""
+
+    def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
+        """Return the next node of the tree."""
+        event = self.peek_event()  # type: ignore[no-untyped-call]
+        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
+            mark = yaml.Node("", "", event.start_mark, event.end_mark)
+            raise _Unusable(mark, "YAML anchors and aliases (& and *) are not allowed here")
+        node: yaml.Node | None = super().compose_node(parent, index)
+        return node
+
+
+def _broken(error: yaml.YAMLError) -> YamlFault:
+    mark = getattr(error, "problem_mark", None)
+    problem = getattr(error, "problem", None) or "a character that YAML does not allow"
+    return YamlFault(mark.line + 1 if mark else 0, f"is not valid YAML: {problem}")
+
+
+def _read_tree(text: str) -> tuple[Any, dict[tuple[str, ...], int], list[YamlFault]]:
+    lines: dict[tuple[str, ...], int] = {}
+    try:
+        node = yaml.compose(text, Loader=_Tree)
+        return (_plain(node, (), lines) if node else None), lines, []
+    except _Unusable as error:
+        return None, lines, [error.fault]
+    except yaml.YAMLError as error:
+        return None, lines, [_broken(error)]
+    except RecursionError:
+        return None, lines, [YamlFault(0, "is nested too deeply")]
+
+
+def _as_typed(raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the raw keys with empty values left out, so that `question:` means no question."""
+    return {key: value for key, value in raw.items() if value != "" or key in ("title", "analyses")}
+
+
+def _with_booleans(raw: dict[str, Any]) -> dict[str, Any]:
+    faults = raw.get("known_faults")
+    if not isinstance(faults, list):
+        return raw
+    return raw | {"known_faults": [_with_boolean(f) for f in faults]}
+
+
+def _with_boolean(fault: Any) -> Any:
+    if not isinstance(fault, dict) or not isinstance(fault.get("leave_out", ""), str):
+        return fault
+    word = fault.get("leave_out", "").lower()
+    return fault | {"leave_out": True if word in _YES else False if word in _NO else word}
+
+
+def _says(fault: Mapping[str, Any], model: type[BaseModel]) -> str:
+    place = [str(part) for part in fault["loc"]]
+    key = ".".join(place) or "known_faults"
+    if fault["type"] == "extra_forbidden":
+        keys = KnownFault.model_fields if len(place) > 1 else model.model_fields
+        return f"{key} is not a key of experiment.yaml; known are {', '.join(keys)}"
+    if fault["type"] == "missing":
+        return f"the key {key} is missing"
+    if fault["type"] == "tuple_type":
+        return f"{key} must be a list, such as [time_course, temperature]"
+    if fault["type"] == "string_too_short":
+        return f"{key} is empty"
+    message = fault["msg"].removeprefix("Value error, ")
+    value = f" is {quoted(fault['input'])}" if isinstance(fault["input"], str) else ""
+    return f"{key}{value}: {message[0].lower()}{message[1:]}"
+
+
+def _line(fault: Mapping[str, Any], lines: Mapping[tuple[str, ...], int]) -> int:
+    place = tuple(str(part) for part in fault["loc"])
+    while place not in lines and place:
+        place = place[:-1]
+    return lines.get(place, 1) if place else 1
+
+
+def parse(text: str) -> tuple[Experiment | None, list[YamlFault]]:
+    """Return the experiment that a YAML text describes, or None, and its faults."""
+    raw, lines, faults = _read_tree(text)
+    if faults:
+        return None, faults
+    if not isinstance(raw, dict):
+        return None, [YamlFault(0, "holds no keys; it needs title and analyses")]
+    try:
+        return Experiment.model_validate(_with_booleans(_as_typed(raw))), []
+    except ValidationError as error:
+        told = [YamlFault(_line(f, lines), _says(f, Experiment)) for f in error.errors()]
+        return None, told
+
+
+def read(path: Path) -> tuple[Experiment | None, list[YamlFault]]:
+    """Return the experiment described by the file, or None, and its faults."""
+    data = path.read_bytes()
+    if len(data) > MAX_BYTES:
+        return None, [YamlFault(0, f"is larger than {MAX_BYTES} bytes")]
+    try:
+        return parse(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        return None, [YamlFault(line, "is not text in UTF-8; save it as UTF-8")]

@@ -1,0 +1,159 @@
+"""What lies in a study folder: the files to read, and everything that is in the wrong place."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from hilum.study import Study
+from hilum.tables import TABLES, experiment, of, sentences
+from hilum.tables.column import Level
+from hilum.tables.ledger import Source
+from hilum.tables.sentences import Fault
+
+_FOLDER_NAME = re.compile(r"\w[\w-]{0,79}")
+# a table saved in one of these was meant to be read
+_SPREADSHEETS = {".xlsx", ".xls", ".ods", ".tsv", ".txt", ".numbers"}
+
+
+@dataclass(frozen=True)
+class Survey:
+    """The files of a study: tables, experiment.yaml files by experiment, faults and remarks.
+
+    `folder` is the study's folder as the user would type it.
+    """
+
+    folder: str
+    sources: tuple[Source, ...]
+    experiments: dict[str, Path]
+    faults: tuple[Fault, ...]
+    notes: tuple[Fault, ...]
+
+
+class _Folder:
+    """One folder of a study, looked at once."""
+
+    def __init__(self, study: Study, shown: Path, experiment_name: str) -> None:
+        self.path = study.raw / experiment_name
+        self.shown = (shown / experiment_name).as_posix()
+        self.name = experiment_name
+        self.level: Level = "experiment" if experiment_name else "study"
+        self.root = study.raw.resolve()
+        self.faults: list[Fault] = []
+        self.notes: list[Fault] = []
+
+    def told(self, name: str) -> str:
+        return f"{self.shown}/{name}"
+
+    def readable(self, path: Path) -> bool:
+        """Return whether the file is an ordinary one inside the study; tell it if not."""
+        try:
+            inside = path.resolve().is_relative_to(self.root)
+            ordinary = path.is_file()
+            if inside and ordinary:
+                path.open("rb").close()
+        except (OSError, RuntimeError) as error:
+            reason = getattr(error, "strerror", None) or "a link that leads to itself"
+            self._fault(path.name, f"cannot be read: {reason}")
+            return False
+        if not inside:
+            self._fault(
+                path.name, "is a link that leads out of the study folder; copy the file here"
+            )
+        elif not ordinary:
+            self._fault(path.name, "is not a file")
+        return inside and ordinary
+
+    def _fault(self, name: str, says: str) -> None:
+        self.faults.append(Fault(file=self.told(name), says=says))
+
+    def sources(self) -> Iterator[Source]:
+        """Yield the tables of the folder, and tell what else lies there."""
+        tables = {t.file: t for t in of(self.level)}
+        elsewhere = {t.file for t in TABLES.values()} - set(tables)
+        names = sorted(p.name for p in self.path.iterdir() if p.name[0] not in ".~_")
+        for name in names:
+            path = self.path / name
+            if name in tables:
+                if self.readable(path):
+                    yield Source(tables[name], self.name, path, self.told(name))
+            elif name in elsewhere:
+                home = "an experiment's folder" if self.level == "study" else "the study folder"
+                self._fault(name, f"belongs into {home}")
+            else:
+                self._stranger(path, list(tables), names)
+
+    def _stranger(self, path: Path, tables: Sequence[str], names: Sequence[str]) -> None:
+        suffix = path.suffix.lower()
+        if suffix in _SPREADSHEETS and f"{path.stem.lower()}.csv" in tables:
+            if f"{path.stem.lower()}.csv" not in names:
+                self._fault(path.name, f"is not read; save it as {path.stem.lower()}.csv")
+        elif suffix == ".csv":
+            guess = sentences.meant(path.name, tables)
+            if guess:
+                self._fault(path.name, f"is not a table that is read; perhaps you meant {guess}")
+            else:
+                says = "is not a table that is read, so nothing was done with it"
+                self.notes.append(Fault(file=self.told(path.name), says=says))
+
+
+def survey(study: Study, shown: Path) -> Survey:
+    """Return what lies in the study; `shown` is its folder as the user would type it."""
+    faults = _no_folder(study, shown)
+    if faults:
+        return Survey(shown.as_posix(), (), {}, tuple(faults), ())
+    home = _Folder(study, shown, "")
+    sources = list(home.sources())
+    if not any(s.table.name == "lots" for s in sources) and not home.faults:
+        says = "is missing; it lists the seed lots, one row a lot"
+        home.faults.append(Fault(file=home.told("lots.csv"), says=says))
+    faults, notes = home.faults, home.notes
+    experiments: dict[str, Path] = {}
+    for name in study.experiments():
+        folder = _Folder(study, shown, name)
+        folder.faults += _folder_faults(folder)
+        if not folder.faults:
+            sources += folder.sources()
+            experiments |= _experiment_file(folder)
+        faults, notes = faults + folder.faults, notes + folder.notes
+    notes += _idle_folders(study, shown)
+    if not study.experiments():
+        says = f"holds no experiment, which is a folder with {experiment.FILE} and tables"
+        faults.append(Fault(file=home.shown, says=says))
+    return Survey(shown.as_posix(), tuple(sources), experiments, tuple(faults), tuple(notes))
+
+
+def _no_folder(study: Study, shown: Path) -> list[Fault]:
+    if study.raw.is_dir():
+        return []
+    what = "is not a folder" if study.raw.exists() else "does not exist"
+    return [Fault(file=shown.as_posix(), says=f"the study folder {what}; config.yaml names it")]
+
+
+def _idle_folders(study: Study, shown: Path) -> list[Fault]:
+    """Return a remark on each folder that is no experiment."""
+    folders = (p.name for p in sorted(study.raw.iterdir()) if p.is_dir() and p.name[0] not in "._")
+    says = f"holds neither {experiment.FILE} nor a CSV file, so it was passed over"
+    idle = (name for name in folders if name not in study.experiments())
+    return [Fault(file=(shown / name).as_posix(), says=says) for name in idle]
+
+
+def _folder_faults(folder: _Folder) -> list[Fault]:
+    if not _FOLDER_NAME.fullmatch(folder.name):
+        says = "is the name of an experiment, so it may have letters, digits, - and _ only"
+        return [Fault(file=folder.shown, says=says)]
+    if not folder.path.resolve().is_relative_to(folder.root):
+        says = "is a link that leads out of the study folder; copy the folder here"
+        return [Fault(file=folder.shown, says=says)]
+    return []
+
+
+def _experiment_file(folder: _Folder) -> dict[str, Path]:
+    path = folder.path / experiment.FILE
+    if not path.is_symlink() and not path.exists():
+        says = "is missing; it gives the experiment its title and lists its analyses"
+        folder.faults.append(Fault(file=folder.told(experiment.FILE), says=says))
+        return {}
+    return {folder.name: path} if folder.readable(path) else {}
