@@ -25,7 +25,9 @@ class Study:
     def experiments(self) -> tuple[str, ...]:
         """Return the names of the experiment folders: those that hold an experiment.yaml or a CSV."""
         folders = (p for p in sorted(self.raw.iterdir()) if p.is_dir() and p.name[0] not in "._")
-        return tuple(p.name for p in folders)
+        return tuple(
+            p.name for p in folders if any(p.glob("experiment.yaml")) or any(p.glob("*.csv"))
+        )
 
     def raw_files(self) -> tuple[Path, ...]:
         """Return every raw file that a run may read, in order."""
