@@ -61,6 +61,9 @@ QUANTITIES = {
     "t10": Quantity("t10", "Time to the first tenth of the germinable seeds.", "h"),
     "t50": Quantity("t50", "Time to half of the germinable seeds.", "h"),
     "t90": Quantity("t90", "Time to nine tenths of the germinable seeds.", "h"),
+    "slope": Quantity(
+        "slope", "Steepness of the curve on the logarithm of time; larger is more uniform.", ""
+    ),
     "difference": Quantity(
         "difference in final germination",
         "Germinated fraction minus that of the treatment compared with.",

@@ -60,12 +60,19 @@ class Spread:
     own_scale: Array
     own_dof: Array
 
-    def threshold(self, confidence: Array | float) -> Array:
-        """Return c·t² of the wider method at this confidence."""
+    def _both(self, confidence: Array | float) -> tuple[Array, Array]:
         pooled = self.pooled_scale * t_squared(self.pooled_dof, confidence)
         own = self.own_scale * t_squared(self.own_dof, confidence)
-        usable = self.own_dof >= FEWEST_DEGREES_OF_FREEDOM
-        return np.asarray(np.maximum(pooled, np.where(usable, own, 0.0)))
+        return pooled, np.where(self.own_dof >= FEWEST_DEGREES_OF_FREEDOM, own, 0.0)
+
+    def threshold(self, confidence: Array | float) -> Array:
+        """Return c·t² of the wider method at this confidence."""
+        return np.asarray(np.maximum(*self._both(confidence)))
+
+    def own_is_wider(self, confidence: float) -> np.ndarray:
+        """Return where the dishes of a group differ more than the pooled correlation says."""
+        pooled, own = self._both(confidence)
+        return np.asarray(own > pooled)
 
 
 def correlation(groups: Groups, *, unknown: float) -> Correlation:

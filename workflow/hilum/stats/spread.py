@@ -226,6 +226,18 @@ def _pooled_threshold(
     return scale, dof, scale * t_squared(dof, confidence)
 
 
+def mean_scale(dishes: DishScores, pooled: Components) -> Array:
+    """Return how much larger dish spread makes the variance, averaged over the parameters, shape (…).
+
+    tr(I⁻¹ Σ A'I_jB_j T B_j'I_jA)/p + 1; −2 log likelihood is divided by it where models are compared.
+    """
+    g = _geometry(dishes)
+    reach = np.einsum("...jia,...jik,...jkp->...jap", g.effect, g.information, g.jacobian)
+    extra = np.einsum("...jap,...pq,...jaq->...a", reach, g.inverse, reach)
+    free = np.maximum((np.einsum("...pp->...p", g.inverse) > 0).sum(-1), 1)
+    return np.asarray(1 + (extra * pooled.variance).sum(-1) / free)
+
+
 def _symmetric_power(matrix: Array, power: float) -> Array:
     """Return the power of a symmetric matrix (…, n, n) on the space where it is not 0."""
     values, vectors = np.linalg.eigh(matrix)

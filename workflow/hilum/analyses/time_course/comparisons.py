@@ -1,0 +1,189 @@
+"""Treatments against each other, twice and separately: how many germinated, and how fast."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from hilum.analyses.dishes import Key
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.time_course.curves import Course
+from hilum.analyses.time_course.finals import FateShares, Finals
+from hilum.analyses.time_course.printed import Printer
+from hilum.stats import proportions
+from hilum.stats.families import Array
+
+# where more than a tenth of the seeds stayed hard, a time tells when coats opened, not how fast seeds grow
+MOST_HARD = 0.1
+_HOW = "Newcombe's interval, both fractions widened for dish spread"
+_HOW_FAST = "ratio of t50 from both profile intervals (Zou and Donner 2008)"
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What the comparisons need of an experiment."""
+
+    keys: Sequence[Key]
+    finals: Finals
+    fates: FateShares
+    course: Course
+    margin: float
+    confidence: float
+
+
+def families(keys: Sequence[Key], controls: frozenset[str]) -> list[list[tuple[int, int]]]:
+    """Return the pairs to compare, a list for each lot, temperature and condition.
+
+    Untreated seeds come last in a pair: others are compared with them.
+    """
+    places: dict[tuple[str, ...], list[int]] = {}
+    for i, (lot, _, degrees, words) in enumerate(keys):
+        places.setdefault((lot, f"{degrees:g}", words), []).append(i)
+    ordered = (
+        sorted(members, key=lambda i: (keys[i][1] in controls, i)) for members in places.values()
+    )
+    return [list(combinations(members, 2)) for members in ordered if len(members) > 1]
+
+
+def compare(
+    data: Compared, treatments: Mapping[str, np.ndarray] | None
+) -> tuple[list[Estimate], list[dict[str, Any]]]:
+    """Return the estimates of all comparisons, and a row with p values for each."""
+    found: list[Estimate] = []
+    rows: list[dict[str, Any]] = []
+    for family in families(data.keys, _controls(treatments)):
+        finals = [_final(data, *pair) for pair in family]
+        speeds = [_speed(data, *pair) for pair in family]
+        adjusted = [_adjusted([p for _, p in made]) for made in (finals, speeds)]
+        for (one, other), (final, _), (speed, _), p_final, p_speed in zip(
+            family, finals, speeds, *adjusted, strict=True
+        ):
+            found += [*final, *speed]
+            rows.append(_row(data, one, other, p_final, p_speed))
+    return found, rows
+
+
+def _controls(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str]:
+    if treatments is None:
+        return frozenset()
+    return frozenset(str(t) for t in treatments["treatment"][treatments["method"] == "none"])
+
+
+def _adjusted(p: Sequence[float | None]) -> list[float | None]:
+    given = [i for i, value in enumerate(p) if value is not None]
+    values = proportions.holm(np.array([p[i] for i in given], dtype=float))
+    adjusted: list[float | None] = [None] * len(p)
+    for i, value in zip(given, values, strict=True):
+        adjusted[i] = float(value)
+    return adjusted
+
+
+def _row(
+    data: Compared, one: int, other: int, p_final: float | None, p_speed: float | None
+) -> dict[str, Any]:
+    lot, treatment, degrees, words = data.keys[one]
+    return {
+        "lot": lot,
+        "treatment": treatment,
+        "versus": data.keys[other][1],
+        "temperature_c": None if np.isnan(degrees) else degrees,
+        "condition": words,
+        "p_difference": p_final,
+        "p_time_ratio": p_speed,
+    }
+
+
+def _difference(
+    data: Compared, one: int, other: int, confidence: float
+) -> tuple[float, float, float]:
+    share = data.finals.germinated
+    limits = proportions.wilson(
+        share.groups.hits.sum(-1), share.groups.total, share.spread.threshold(confidence)
+    )
+    value, low, high = (_pair(x, one, other) for x in (share.fraction, *limits))
+    delta, down, up = proportions.difference(value, low, high)
+    return float(delta), float(down), float(up)
+
+
+def _pair(values: Array, one: int, other: int) -> tuple[Array, Array]:
+    return values[one], values[other]
+
+
+def _final(data: Compared, one: int, other: int) -> tuple[list[Estimate], float | None]:
+    """Return difference and equivalence of final germination, and the p value of no difference."""
+    printer = Printer(data.keys[one], data.confidence)
+    versus = {"versus": data.keys[other][1]}
+    seeds = data.finals.germinated.groups.total
+    if min(seeds[one], seeds[other]) <= 0:
+        needs = "One of the two treatments has not been inspected yet."
+        made = [
+            printer.not_identified(quantity, method=_HOW, needs=needs, **versus)
+            for quantity in ("difference", "equivalent")
+        ]
+        return made, None
+    delta, low, high = _difference(data, one, other, data.confidence)
+    difference = printer.estimated("difference", delta, low, high, method=_HOW, **versus)
+    return [difference, _equivalent(data, one, other, printer)], _chance(data, one, other)
+
+
+def _chance(data: Compared, one: int, other: int) -> float:
+    """Return the p value: 1 − the confidence at which Newcombe's interval just reaches 0."""
+    low, high = 0.0, 1.0
+    for _ in range(40):
+        confidence = (low + high) / 2
+        _, down, up = _difference(data, one, other, confidence)
+        low, high = (low, confidence) if down <= 0 <= up else (confidence, high)
+    return 1 - (low + high) / 2
+
+
+def _equivalent(data: Compared, one: int, other: int, printer: Printer) -> Estimate:
+    """Return whether two fractions surely differ by less than the margin: two one-sided tests."""
+    _, low, high = _difference(data, one, other, 2 * data.confidence - 1)
+    versus, margin = data.keys[other][1], data.margin
+    method = f"two one-sided tests, margin {margin:g}"
+    if -margin < low and high < margin:
+        return printer.estimated("equivalent", 1, 1, 1, method=method, versus=versus)
+    if low > margin or high < -margin:
+        return printer.estimated("equivalent", 0, 0, 0, method=method, versus=versus)
+    needs = (
+        f"The difference may be smaller or larger than the margin of {margin:g}: sow more dishes."
+    )
+    return printer.bracketed("equivalent", 0, 1, method=method, needs=needs, versus=versus)
+
+
+def _speed(data: Compared, one: int, other: int) -> tuple[list[Estimate], float | None]:
+    """Return the ratio of t50, and the p value of no difference."""
+    printer, versus = Printer(data.keys[one], data.confidence), data.keys[other][1]
+    needs = _no_ratio(data, one) or _no_ratio(data, other)
+    if needs:
+        made = printer.not_identified("time_ratio", method=_HOW_FAST, needs=needs, versus=versus)
+        return [made], None
+    t50 = data.course.times["t50"]
+    logs = (data.course.fits.log_t50, np.log(t50.low), np.log(t50.high))
+    value, low, high = (_pair(x, one, other) for x in logs)
+    delta, down, up = (float(x) for x in proportions.difference(value, low, high))
+    ratio = np.exp((delta, down, up))
+    made = printer.estimated("time_ratio", *ratio, method=_HOW_FAST, versus=versus)
+    dof = min(float(t50.threshold.dof[one]), float(t50.threshold.dof[other]))
+    reach = delta - down if delta > 0 else up - delta
+    p = proportions.chance_of_none(np.array(delta), np.array(reach), np.array(dof), data.confidence)
+    return [made], float(p)
+
+
+def _no_ratio(data: Compared, i: int) -> str:
+    """Return why a group has no speed that could be compared, empty where it has."""
+    treatment, t50 = data.keys[i][1], data.course.times["t50"]
+    if not data.course.fits.fitted[i] or np.isnan(t50.low[i]) or np.isnan(t50.high[i]):
+        return f"The t50 of {treatment} is not known well enough; see there what it needs."
+    if data.fates.assessed[i] and data.fates.hard.fraction[i] > MOST_HARD:
+        return (
+            f"More than a tenth of the seeds of {treatment} stayed hard: its times tell when coats let water "
+            "in, not how fast seeds germinate. Compare opened seeds."
+        )
+    if not (data.course.complete[i] or data.course.all_germinated[i]):
+        return f"Seeds of {treatment} may still have been germinating at the last inspection."
+    return ""

@@ -1,0 +1,298 @@
+"""How fast: the fitted curve of each group, its times, slope and germinable fraction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.analyses.dishes import DishCounts, Key
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.time_course.finals import Finals
+from hilum.analyses.time_course.printed import Printer, hours
+from hilum.stats import curve_intervals, germination_curve, spread
+from hilum.stats.curve_intervals import Curves, DishSpread, Limits
+from hilum.stats.families import FAMILIES, LOG_LOGISTIC, Array, Family
+from hilum.stats.germination_curve import CurveFits
+
+PARTS = {"t10": 0.1, "t50": 0.5, "t90": 0.9}
+# G is told as a number only where this part of the germinable seeds surely germinated in the test
+COMPLETE = 0.95
+_PARAMETERS = 3
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One family fitted to all groups: log likelihood, and AIC with the likelihood scaled for dish spread."""
+
+    family: Family
+    fits: CurveFits
+    loglik: float
+    aic: float
+
+
+@dataclass(frozen=True)
+class Course:
+    """The chosen curves of all groups (C) and their intervals.
+
+    `candidates` are sorted by AIC, `scale` is how much wider dish spread makes the variance. `complete`
+    marks groups of which COMPLETE of the germinable seeds surely germinated, `all_germinated` those without
+    any seed left. The seeds of a group germinated between `first_h` and `last_h`; it was inspected until `end_h`.
+    """
+
+    curves: Curves
+    candidates: tuple[Candidate, ...]
+    scale: float
+    dishes: DishSpread
+    times: Mapping[str, Limits]
+    slope: Limits
+    fraction: Limits
+    complete: np.ndarray
+    all_germinated: np.ndarray
+    first_h: Array
+    last_h: Array
+    end_h: Array
+
+    @property
+    def family(self) -> Family:
+        """Return the chosen family."""
+        return self.candidates[0].family
+
+    @property
+    def fits(self) -> CurveFits:
+        """Return the fits of the chosen family."""
+        return self.candidates[0].fits
+
+
+def course(
+    dishes: DishCounts,
+    groups: Mapping[Key, np.ndarray],
+    *,
+    correlation_when_unknown: float,
+    confidence: float,
+) -> Course:
+    """Return the fitted curves of all groups: one family for the whole experiment, so that groups compare."""
+    curves = Curves(dishes.cells, _rows(groups), np.zeros(len(groups), dtype=int))
+    candidates, scale, spreads = _choose(curves, correlation_when_unknown)
+    family, fits = candidates[0].family, candidates[0].fits
+    pooled = curves.pooled()
+    fraction = curve_intervals.fraction_limits(curves, fits, spreads, family, confidence=confidence)
+    seen = pooled.count > 0
+    return Course(
+        curves,
+        candidates,
+        scale,
+        spreads,
+        {
+            name: curve_intervals.quantile_limits(
+                curves, fits, spreads, family, part, confidence=confidence
+            )
+            for name, part in PARTS.items()
+        },
+        curve_intervals.slope_limits(curves, fits, spreads, family, confidence=confidence),
+        fraction,
+        _complete(curves, fits, spreads, family, correlation_when_unknown, confidence),
+        (pooled.censored.sum(-1) == 0) & (pooled.germinated > 0),
+        np.where(seen, pooled.start_h, np.inf).min(-1, initial=np.inf),
+        np.where(seen, pooled.end_h, 0.0).max(-1, initial=0.0),
+        pooled.last_h,
+    )
+
+
+def _complete(
+    curves: Curves,
+    fits: CurveFits,
+    dishes: DishSpread,
+    family: Family,
+    correlation: float,
+    confidence: float,
+) -> np.ndarray:
+    """Return which groups surely had COMPLETE of their germinable seeds germinated.
+
+    F0(last) ≥ 0.95 says t95 ≤ last: the threshold is that of ln t95. A curve too steep to be fitted shows no dish
+    spread; its seeds are taken to be correlated as the settings say.
+    """
+    z, sigma = float(family.quantile(np.asarray(COMPLETE))), np.exp(fits.log_sigma)
+    contrast = np.stack((np.ones_like(sigma), z * sigma, np.zeros_like(sigma)), axis=-1)
+    fitted = curve_intervals.thresholds(dishes, contrast, confidence=confidence).value
+    a_dish = curves.pooled().germinated / np.maximum((curves.rows >= 0).sum(-1), 1)
+    most = np.full(len(sigma), spread.MOST_DEGREES_OF_FREEDOM)
+    steep = (1 + np.maximum(a_dish - 1, 0) * correlation) * spread.t_squared(most, confidence)
+    threshold = np.where(fits.fitted, fitted, steep)
+    return curve_intervals.surely_over(curves, fits, family, COMPLETE, threshold)
+
+
+def _rows(groups: Mapping[Key, np.ndarray]) -> np.ndarray:
+    widest = max((len(rows) for rows in groups.values()), default=0)
+    table = np.full((len(groups), widest), -1)
+    for i, rows in enumerate(groups.values()):
+        table[i, : len(rows)] = rows
+    return table
+
+
+def _choose(
+    curves: Curves, correlation_when_unknown: float
+) -> tuple[tuple[Candidate, ...], float, DishSpread]:
+    """Return the families by AIC, the scale, and the dish spread of the best; all have as many parameters."""
+    pooled = curves.pooled()
+    fits = [(family, germination_curve.fit(pooled, family)) for family in FAMILIES]
+    best = max(fits, key=lambda one: float(one[1].loglik.sum()))
+    dishes = curve_intervals.dish_spread(
+        curves, best[1], best[0], correlation_when_unknown=correlation_when_unknown
+    )
+    fitted = best[1].fitted
+    if not fitted.any():
+        return (Candidate(LOG_LOGISTIC, fits[0][1], 0.0, 0.0),), 1.0, dishes
+    scale = float(spread.mean_scale(dishes.scores, dishes.components)[fitted].mean())
+    penalty = 2.0 * _PARAMETERS * int(fitted.sum())
+    found = [
+        Candidate(family, fit, total, -2 * total / scale + penalty)
+        for family, fit in fits
+        for total in [float(fit.loglik[fitted].sum())]
+    ]
+    return tuple(sorted(found, key=lambda c: c.aic)), scale, dishes
+
+
+def estimates(found: Course, final: Finals, i: int, printer: Printer) -> list[Estimate]:
+    """Return times, slope and germinable fraction of group i."""
+    outcome = found.fits.outcome[i]
+    if outcome == germination_curve.FITTED:
+        return _fitted(found, final, i, printer)
+    if outcome == germination_curve.TOO_FEW_INSPECTIONS:
+        return _steep(found, final, i, printer)
+    needs = {
+        germination_curve.NONE_GERMINATED: "No seed germinated by the last inspection, so there is no "
+        "time to estimate, and what would germinate later cannot be told.",
+        germination_curve.NOT_INSPECTED: "No inspection has been recorded yet; count the seeds.",
+    }[str(outcome)]
+    names = ("germinable_fraction", *PARTS, "slope")
+    method = "maximum likelihood on the counts between inspections"
+    return [printer.not_identified(name, method=method, needs=needs) for name in names]
+
+
+def method(found: Course, i: int) -> str:
+    """Return how the figures of a fitted group were made."""
+    wider = "profile likelihood widened for dish spread"
+    assumed = "" if found.dishes.known[i] else "; dish spread assumed, as no curve has two dishes"
+    return f"{found.family.label} curve, {wider}{assumed}"
+
+
+def _fitted(found: Course, final: Finals, i: int, printer: Printer) -> list[Estimate]:
+    made = [_fraction(found, final, i, printer)]
+    made += [_time(found, i, printer, name) for name in PARTS]
+    made.append(_slope(found, i, printer))
+    return made
+
+
+def _fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimate:
+    low, high = float(found.fraction.low[i]), float(found.fraction.high[i])
+    how = method(found, i)
+    if not (found.complete[i] or found.all_germinated[i]):
+        return _fraction_bracket(final, i, printer, high, how)
+    error = float(np.sqrt(found.fits.covariance[i, 2, 2])) or None
+    value = float(found.fits.fraction[i])
+    return printer.estimated(
+        "germinable_fraction", value, low, high, method=how, standard_error=error
+    )
+
+
+def _fraction_bracket(final: Finals, i: int, printer: Printer, high: float, how: str) -> Estimate:
+    share = final.germinated
+    needs = (
+        "Seeds may still have been germinating at the last inspection: go on inspecting until several "
+        "inspections in a row find none."
+    )
+    low = min(float(share.low[i]), high)
+    return printer.bracketed("germinable_fraction", low, high, method=how, needs=needs)
+
+
+def _time(found: Course, i: int, printer: Printer, name: str) -> Estimate:
+    z = float(found.family.quantile(np.asarray(PARTS[name])))
+    sigma = float(np.exp(found.fits.log_sigma[i]))
+    value = float(np.exp(found.fits.log_t50[i] + z * sigma))
+    limits, how = found.times[name], method(found, i)
+    low, high = float(limits.low[i]), float(limits.high[i])
+    if np.isnan(low) or np.isnan(high) or value > found.end_h[i]:
+        return printer.bracketed(
+            name, low, high, method=how, needs=_time_needs(found, i, value, low)
+        )
+    gradient = np.array([1.0, z * sigma, 0.0])
+    error = value * float(np.sqrt(gradient @ found.fits.covariance[i] @ gradient))
+    needs = "" if found.complete[i] or found.all_germinated[i] else _STILL_GOING
+    return printer.estimated(name, value, low, high, method=how, standard_error=error, needs=needs)
+
+
+_STILL_GOING = "Seeds may still have been germinating at the last inspection; a longer test could move this time."
+
+
+def _time_needs(found: Course, i: int, value: float, low: float) -> str:
+    if found.all_germinated[i] and value > found.end_h[i]:
+        return "All seeds had germinated sooner than any smooth curve says: inspect more often."
+    if value > found.end_h[i]:
+        return f"The test ended at {hours(float(found.end_h[i]))}, before this part of the seeds: go on inspecting."
+    if np.isnan(low):
+        return "The first seeds germinated before the first inspections: inspect earlier and more often."
+    return "Too few seeds germinated to limit this time: sow more seeds, or go on inspecting."
+
+
+def _slope(found: Course, i: int, printer: Printer) -> Estimate:
+    low, high = float(found.slope.low[i]), float(found.slope.high[i])
+    if np.isnan(low) or np.isnan(high):
+        needs = (
+            "The seeds germinated within so few inspections that any steeper curve fits as well."
+        )
+        return printer.bracketed("slope", low, high, method=method(found, i), needs=needs)
+    value = float(np.exp(-found.fits.log_sigma[i]))
+    error = value * float(np.sqrt(found.fits.covariance[i, 1, 1]))
+    how = method(found, i)
+    return printer.estimated("slope", value, low, high, method=how, standard_error=error)
+
+
+def _steep(found: Course, final: Finals, i: int, printer: Printer) -> list[Estimate]:
+    """Return what two adjacent inspections tell: the times lie between them, the slope is anything steep."""
+    first, last = float(found.first_h[i]), float(found.last_h[i])
+    how = "inspections between which all seeds germinated"
+    needs = (
+        f"All seeds that germinated did so between {hours(first)} and {hours(last)}, within two "
+        "inspections: inspect more often in that time, or sow more seeds."
+    )
+    made = [_steep_fraction(found, final, i, printer)]
+    made += [printer.bracketed(name, first, last, method=how, needs=needs) for name in PARTS]
+    return [*made, printer.not_identified("slope", method=how, needs=needs)]
+
+
+def _steep_fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimate:
+    share = final.germinated
+    low, high, how = float(share.low[i]), float(share.high[i]), share.method(i)
+    if found.complete[i] or found.all_germinated[i]:
+        value = float(found.fits.fraction[i])
+        return printer.estimated("germinable_fraction", value, low, high, method=how)
+    return _fraction_bracket(final, i, printer, 1.0, how)
+
+
+def band(found: Course, i: int, hours_drawn: Array, *, confidence: float) -> dict[str, Array]:
+    """Return the fitted fraction of the seeds sown at some hours, with its pointwise interval.
+
+    The interval is made on logit F by the delta method, at the threshold of each point.
+    """
+    family, fits = found.family, found.fits
+    sigma, G = float(np.exp(fits.log_sigma[i])), float(fits.fraction[i])
+    z = (np.log(hours_drawn) - fits.log_t50[i]) / sigma
+    F = np.clip(G * np.exp(family.log_cdf(z)), 1e-12, 1 - 1e-12)
+    density = G * np.exp(family.log_pdf(z))
+    gradient = np.stack((-density / sigma, -z * density, F / G), axis=-1)
+    gradient = gradient / (F * (1 - F))[:, None]
+    scores = spread.DishScores(*(value[i] for value in vars(found.dishes.scores).values()))
+    repeated = spread.DishScores(*(value[None] for value in vars(scores).values()))
+    shared = spread.Components(
+        found.dishes.components.variance[i][None], found.dishes.components.dof[i][None]
+    )
+    limit = spread.threshold(repeated, shared, gradient, confidence=confidence)
+    half = np.sqrt(
+        limit.value * np.where(np.isfinite(limit.model_variance), limit.model_variance, 0)
+    )
+    logit = np.log(F / (1 - F))
+    ends = (1 / (1 + np.exp(-np.clip(logit + s * half, -30, 30))) for s in (-1, 1))
+    low, high = ends
+    return {"fraction": F, "low": low, "high": high}

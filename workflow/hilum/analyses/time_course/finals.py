@@ -1,0 +1,227 @@
+"""How many germinated by the last inspection, and what became of the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.analyses.dishes import DishCounts, Key
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.time_course.printed import Printer, hours
+from hilum.stats import proportions
+from hilum.stats.families import Array
+from hilum.stats.interval_censored import Cells
+
+# a dish that ended before this part of its group's time says nothing about the end
+_LONG_ENOUGH = 0.5
+_NOT_INSPECTED = "No inspection has been recorded yet; count the seeds in the dishes."
+_CUT = (
+    "Cut or stain the hard and fresh seeds at the end: it is not known how many of them were alive."
+)
+
+
+@dataclass(frozen=True)
+class Shares:
+    """Seeds with a property in the dishes of each group, their intervals, and how these were made.
+
+    All arrays of shape (C,), but for `groups` (C, D); `own` marks where a group's own spread was the wider.
+    """
+
+    groups: proportions.Groups
+    correlation: proportions.Correlation
+    spread: proportions.Spread
+    own: np.ndarray
+    low: Array
+    high: Array
+
+    @property
+    def fraction(self) -> Array:
+        """Return the fraction of each group."""
+        return self.groups.fraction
+
+    def method(self, group: int) -> str:
+        """Return how the interval of a group was made."""
+        dishes = int((self.groups.seeds[group] > 0).sum())
+        number = f"{dishes} dish" + ("es" if dishes != 1 else "")
+        rho = f"intra-dish correlation {float(self.correlation.rho):.2g}"
+        if not self.correlation.known:
+            return f"Wilson interval widened ({number}; dish spread assumed, {rho})"
+        source = "their own spread" if self.own[group] else f"pooled {rho}"
+        return f"Wilson interval widened for the spread between dishes ({number}, {source})"
+
+
+@dataclass(frozen=True)
+class Finals:
+    """Germinated seeds of each group at `at_h`, the last inspection that its dishes share, (C,).
+
+    `left_out` counts dishes that ended so early that they say nothing about the end.
+    """
+
+    germinated: Shares
+    at_h: Array
+    left_out: np.ndarray
+
+
+def shares(hits: Array, seeds: Array, *, unknown: float, confidence: float) -> Shares:
+    """Return fractions with their intervals, the intra-dish correlation shared by all groups, (C, D) each."""
+    groups = proportions.Groups(hits, seeds)
+    rho = proportions.correlation(groups, unknown=unknown)
+    spread = proportions.spread(groups, rho)
+    limits = proportions.wilson(hits.sum(-1), groups.total, spread.threshold(confidence))
+    return Shares(groups, rho, spread, spread.own_is_wider(confidence), *limits)
+
+
+def germinated_by(cells: Cells, until_h: Array) -> tuple[Array, Array]:
+    """Return the germinated seeds of each dish by a time, and the seeds that could be followed to it, (J,).
+
+    Seeds lost or sampled before are spread over what the others did next (Kaplan and Meier 1958), since
+    leaving them out would count too few that were still to germinate.
+    """
+    inside = (cells.end_h <= until_h[:, None]) & (cells.end_h > cells.start_h)
+    germinated = np.where(inside, cells.count, 0.0)
+    before = np.cumsum(germinated, axis=-1) - germinated
+    gone = cells.censor_h[:, :, None] <= cells.start_h[:, None, :]
+    left_early = (gone * np.where(_early(cells, until_h), cells.censored, 0.0)[:, :, None]).sum(1)
+    at_risk = cells.seeds[:, None] - before - left_early
+    stayed = np.where(germinated > 0, 1 - germinated / np.where(at_risk > 0, at_risk, 1.0), 1.0)
+    followed = cells.seeds - np.where(_early(cells, until_h), cells.censored, 0.0).sum(-1)
+    complete = followed == cells.seeds
+    share = np.where(complete, 0.0, 1 - stayed.prod(-1))
+    return np.where(complete, germinated.sum(-1), share * followed), followed
+
+
+def _early(cells: Cells, until_h: Array) -> np.ndarray:
+    return np.asarray(cells.censor_h < until_h[:, None])
+
+
+def finals(
+    dishes: DishCounts, groups: Mapping[Key, np.ndarray], *, unknown: float, confidence: float
+) -> Finals:
+    """Return the final germination of each group."""
+    last = dishes.cells.last_h
+    at_h = np.zeros(len(groups))
+    counted = np.zeros(len(dishes), dtype=bool)
+    for i, rows in enumerate(groups.values()):
+        long = last[rows] >= _LONG_ENOUGH * last[rows].max()
+        counted[rows] = long & (last[rows] > 0)
+        at_h[i] = last[rows][long].min()
+    until = np.zeros(len(dishes))
+    for i, rows in enumerate(groups.values()):
+        until[rows] = at_h[i]
+    hits, seeds = germinated_by(dishes.cells, until)
+    made = [by_group(np.where(counted, x, 0.0), groups) for x in (hits, seeds)]
+    left_out = np.array([int((~counted[rows]).sum()) for rows in groups.values()])
+    return Finals(shares(*made, unknown=unknown, confidence=confidence), at_h, left_out)
+
+
+def by_group(values: Array, groups: Mapping[Key, np.ndarray]) -> Array:
+    """Return the values of dishes (J,) as (C, D), filled up with 0."""
+    widest = max((len(rows) for rows in groups.values()), default=0)
+    table = np.zeros((len(groups), widest))
+    for i, rows in enumerate(groups.values()):
+        table[i, : len(rows)] = values[rows]
+    return table
+
+
+def germinated_estimate(found: Finals, i: int, printer: Printer) -> Estimate:
+    """Return the share germinated by the last inspection, of the seeds sown."""
+    share, at = found.germinated, float(found.at_h[i])
+    if share.groups.total[i] <= 0 or at <= 0:
+        method = "germinated / seeds sown"
+        return printer.not_identified("germinated", method=method, needs=_NOT_INSPECTED)
+    note = ""
+    if found.left_out[i]:
+        note = f"Left out: {found.left_out[i]} of the dishes, which ended before half of the test."
+    value = share.fraction[i], share.low[i], share.high[i]
+    how = share.method(i)
+    return printer.estimated("germinated", *value, method=how, needs=note, at=at, at_unit="h")
+
+
+@dataclass(frozen=True)
+class FateShares:
+    """Fates of each group, where its dishes were assessed: `assessed` (C,); the rest as Shares.
+
+    `of_viable` and `viability` hold what is known at least (first) and at most (second); both are the
+    same where every hard and fresh seed was shown alive or not.
+    """
+
+    assessed: np.ndarray
+    settled: np.ndarray
+    hard: Shares
+    fresh: Shares
+    dead: Shares
+    viability: tuple[Shares, Shares]
+    of_viable: tuple[Shares, Shares]
+
+
+def fates(
+    dishes: DishCounts, groups: Mapping[Key, np.ndarray], *, unknown: float, confidence: float
+) -> FateShares:
+    """Return what became of the seeds of each group, of its dishes that were assessed at the end."""
+    f, known = dishes.fates, dishes.fates.known & dishes.last
+    seeds = dishes.seeds - dishes.early
+    germinated = dishes.cells.germinated
+    # a dish with several phases: seeds that died before this phase are not among its seeds
+    rest = np.maximum(seeds - germinated - f.hard - f.fresh, 0.0)
+    dead = np.where(dishes.phase == 1, f.dead + f.empty + f.insect_damaged, rest)
+    alive = np.nan_to_num(f.hard_alive) + np.nan_to_num(f.fresh_alive)
+    open_question = np.where(np.isnan(f.hard_alive), f.hard, 0.0)
+    open_question += np.where(np.isnan(f.fresh_alive), f.fresh, 0.0)
+
+    def share(hits: Array, of: Array) -> Shares:
+        tables = (by_group(np.where(known, x, 0.0), groups) for x in (hits, of))
+        return shares(*tables, unknown=unknown, confidence=confidence)
+
+    least, most = germinated + alive, germinated + alive + open_question
+    return FateShares(
+        assessed=np.array([known[rows].any() for rows in groups.values()], dtype=bool),
+        settled=np.array([not open_question[rows].any() for rows in groups.values()], dtype=bool),
+        hard=share(f.hard, seeds),
+        fresh=share(f.fresh, seeds),
+        dead=share(dead, seeds),
+        viability=(share(least, seeds), share(most, seeds)),
+        of_viable=(share(germinated, most), share(germinated, least)),
+    )
+
+
+def fate_estimates(found: FateShares, i: int, printer: Printer) -> list[Estimate]:
+    """Return the fates of a group, nothing where nobody looked at the end."""
+    if not found.assessed[i]:
+        return []
+    made = [_between(found.of_viable, found.settled[i], i, printer, "germinated_of_viable")]
+    made.append(_between(found.viability, found.settled[i], i, printer, "viability"))
+    for quantity, share in (("hard", found.hard), ("fresh", found.fresh), ("dead", found.dead)):
+        value = share.fraction[i], share.low[i], share.high[i]
+        made.append(printer.estimated(quantity, *value, method=share.method(i)))
+    return made
+
+
+def _between(
+    pair: tuple[Shares, Shares], settled: bool, i: int, printer: Printer, quantity: str
+) -> Estimate:
+    least, most = pair
+    if least.groups.total[i] <= 0:
+        needs = "No seed was alive at the end, so there is nothing to take a share of."
+        return printer.not_identified(quantity, method="germinated / viable seeds", needs=needs)
+    if settled:
+        value = least.fraction[i], least.low[i], least.high[i]
+        return printer.estimated(quantity, *value, method=least.method(i))
+    method = f"all of the seeds that nobody opened alive, or none; {least.method(i)}"
+    return printer.bracketed(quantity, least.low[i], most.high[i], method=method, needs=_CUT)
+
+
+def replicates(found: Finals, i: int) -> tuple[float, float, int, float] | None:
+    """Return mean, range (fractions), dishes and seeds a dish of a group whose dishes can be compared."""
+    seeds, hits = found.germinated.groups.seeds[i], found.germinated.groups.hits[i]
+    there = seeds > 0
+    if there.sum() < 2 or len(set(seeds[there])) > 1:
+        return None
+    part = hits[there] / seeds[there]
+    return float(part.mean()), float(np.ptp(part)), int(there.sum()), float(seeds[there][0])
+
+
+def when(found: Finals, i: int) -> str:
+    """Return the time of the final germination in words."""
+    return hours(float(found.at_h[i]))

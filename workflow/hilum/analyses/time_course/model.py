@@ -1,0 +1,159 @@
+"""Time course of germination: how many by when, how fast, and whether treatments differ."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from hilum.analyses.dishes import DishCounts, Key, assemble
+from hilum.analyses.estimate import Estimate, Fit, Tables
+from hilum.analyses.time_course import comparisons, curves, finals, speed
+from hilum.analyses.time_course.printed import Printer, number_or_none
+from hilum.analyses.time_course.truth import TRUTH, TimeCourseTruth, TrueCourse, simulate
+from hilum.stats import tolerance
+
+if TYPE_CHECKING:
+    from hilum.settings import Settings
+
+__all__ = ["TRUTH", "TimeCourseTruth", "TrueCourse", "fit", "simulate"]
+
+_POINTS = 90  # of a drawn curve
+_DIGITS = 6
+
+
+def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:  # noqa: ARG001 (nothing is drawn here)
+    """Return the estimates of every lot, treatment, temperature and condition, and their comparisons.
+
+    `tables` needs dishes and counts; events, outcomes, weighings and treatments are used where given.
+    """
+    dishes = assemble(tables)
+    groups = dishes.groups()
+    spread = {
+        "confidence": settings.confidence,
+        "unknown": settings.dish_correlation_when_unknown,
+    }
+    final = finals.finals(dishes, groups, **spread)
+    fates = finals.fates(dishes, groups, **spread)
+    course = curves.course(
+        dishes,
+        groups,
+        correlation_when_unknown=settings.dish_correlation_when_unknown,
+        confidence=settings.confidence,
+    )
+    compared = comparisons.Compared(
+        tuple(groups), final, fates, course, settings.equivalence_margin, settings.confidence
+    )
+    versus, chances = comparisons.compare(compared, tables.get("treatments"))
+    own = [
+        e
+        for i, (key, rows) in enumerate(groups.items())
+        for e in _of_group(i, Printer(key, settings.confidence), dishes.take(rows), compared)
+    ]
+    drawing = _drawing(dishes, groups, compared)
+    return Fit((*own, *versus), drawing, {"comparisons": chances} if chances else {})
+
+
+def _of_group(
+    i: int, printer: Printer, dishes: DishCounts, data: comparisons.Compared
+) -> list[Estimate]:
+    return [
+        finals.germinated_estimate(data.finals, i, printer),
+        *curves.estimates(data.course, data.finals, i, printer),
+        *finals.fate_estimates(data.fates, i, printer),
+        *speed.estimates(dishes, printer),
+    ]
+
+
+def _drawing(
+    dishes: DishCounts, groups: Mapping[Key, np.ndarray], data: comparisons.Compared
+) -> dict[str, Any]:
+    """Return what the charts and the page draw: steps, curves with bands, families, replicates."""
+    course = data.course
+    top = course.candidates[0].aic
+    return {
+        "family": course.family.label,
+        "scale": course.scale,
+        "dish_spread_known": bool(course.dishes.known.all()) if len(groups) else False,
+        "families": [
+            {"label": c.family.label, "loglik": c.loglik, "aic_difference": c.aic - top}
+            for c in course.candidates
+        ],
+        "groups": [
+            _place(key) | _group(i, dishes.take(rows), data)
+            for i, (key, rows) in enumerate(groups.items())
+        ],
+    }
+
+
+def _place(key: Key) -> dict[str, Any]:
+    lot, treatment, degrees, words = key
+    return {
+        "lot": lot,
+        "treatment": treatment,
+        "temperature_c": number_or_none(degrees),
+        "condition": words,
+    }
+
+
+def _group(i: int, dishes: DishCounts, data: comparisons.Compared) -> dict[str, Any]:
+    course = data.course
+    return {
+        "outcome": str(course.fits.outcome[i]),
+        "complete": bool(course.complete[i] or course.all_germinated[i]),
+        "seeds": float(dishes.seeds.sum()),
+        "finished": bool(dishes.finished.all()),
+        "steps": [_steps(dishes, j) for j in range(len(dishes))],
+        "mean": _mean_steps(course, i),
+        "curve": _curve(course, i, data.confidence),
+        "replicates": _replicates(data.finals, i),
+    }
+
+
+def _steps(dishes: DishCounts, j: int) -> dict[str, Any]:
+    """Return the germinated fraction of one dish after each inspection."""
+    real = dishes.cells.end_h[j] > dishes.cells.start_h[j]
+    share = np.cumsum(dishes.cells.count[j][real]) / max(float(dishes.seeds[j]), 1.0)
+    return {
+        "dish": str(dishes.dish[j]),
+        "hours": dishes.cells.end_h[j][real].tolist(),
+        "fraction": np.round(share, _DIGITS).tolist(),
+    }
+
+
+def _mean_steps(course: curves.Course, i: int) -> dict[str, Any]:
+    """Return the germinated fraction of all seeds of the group after each of its inspections."""
+    rows = course.curves.rows[i]
+    cells = course.curves.cells.take(rows[rows >= 0])
+    at = np.unique(cells.end_h[cells.end_h > cells.start_h])
+    parts = [finals.germinated_by(cells, np.full(len(cells.seeds), hour)) for hour in at]
+    share = [float(hits.sum() / max(seeds.sum(), 1.0)) for hits, seeds in parts]
+    return {"hours": at.tolist(), "fraction": share}
+
+
+def _curve(course: curves.Course, i: int, confidence: float) -> dict[str, Any]:
+    """Return the fitted curve and its band; empty where nothing could be fitted."""
+    if not course.fits.fitted[i]:
+        return {"hours": [], "fraction": [], "low": [], "high": []}
+    at = np.linspace(float(course.end_h[i]) / _POINTS, float(course.end_h[i]), _POINTS)
+    drawn = curves.band(course, i, at, confidence=confidence)
+    return {"hours": at.tolist()} | {k: np.round(v, _DIGITS).tolist() for k, v in drawn.items()}
+
+
+def _replicates(found: finals.Finals, i: int) -> dict[str, Any] | None:
+    """Return whether the dishes of a group lie as close together as chance allows."""
+    compared = finals.replicates(found, i)
+    if compared is None:
+        return None
+    mean, width, count, seeds = compared
+    allowed = tolerance.tolerated(mean, count, seeds)
+    return {
+        "dishes": count,
+        "seeds": seeds,
+        "mean": mean,
+        "range": width,
+        "tolerated": allowed.largest,
+        "published": allowed.published,
+        "within": width <= allowed.largest + 1e-9,
+    }

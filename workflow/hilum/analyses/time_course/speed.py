@@ -1,0 +1,51 @@
+"""The usual indices of a group: computed dish by dish, their mean with the dishes' t interval."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hilum.analyses.dishes import DishCounts
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.time_course.printed import Printer
+from hilum.stats.families import Array
+from hilum.stats.indices import INDICES
+from hilum.stats.spread import t_squared
+
+SOURCES = {
+    "mgt": "Σ n t / N",
+    "t50_coolbear": "Coolbear et al. 1984, seed (N + 1)/2 interpolated",
+    "t50_farooq": "Farooq et al. 2005, seed N/2 interpolated",
+    "mean_rate": "N / Σ n t",
+    "cvg": "Kotowski 1926, 100 N / Σ n t",
+    "synchrony": "Σ C(n, 2) / C(N, 2), Ranal and Santana 2006",
+    "uncertainty": "−Σ f log2 f, f = n / N, Ranal and Santana 2006",
+    "maguire": "Maguire 1962, Σ n / t",
+}
+_MORE_DISHES = (
+    "An index needs two dishes or more in which seeds germinated: one dish cannot show how far dishes "
+    "differ."
+)
+_ALIKE = "All dishes gave the same value, which leaves no spread to make an interval from."
+
+
+def estimates(dishes: DishCounts, printer: Printer) -> list[Estimate]:
+    """Return the indices of the dishes of one group."""
+    n, t = dishes.cells.count, dishes.cells.end_h
+    return [_estimate(name, index(n, t), printer) for name, index in INDICES.items()]
+
+
+def _estimate(name: str, values: Array, printer: Printer) -> Estimate:
+    given = values[np.isfinite(values)]
+    method = f"{SOURCES[name]}; mean of {len(given)} dishes, t interval; leaves out seeds that did not germinate"
+    if len(given) < 2 or (name == "maguire" and not given.any()):
+        return printer.not_identified(name, method=method, needs=_MORE_DISHES)
+    error = float(given.std(ddof=1) / np.sqrt(len(given)))
+    if error <= 1e-12 * abs(float(given.mean())):
+        return printer.not_identified(name, method=method, needs=_ALIKE)
+    half = error * float(np.sqrt(t_squared(np.array(len(given) - 1.0), printer.confidence)))
+    mean = float(given.mean())
+    low, high = mean - half, mean + half
+    if name == "synchrony":
+        high = min(high, 1.0)
+    ends = (max(low, 0.0), high)
+    return printer.estimated(name, mean, *ends, method=method, standard_error=error)
