@@ -119,8 +119,11 @@ def _experiment(study, name):
         "question": "Does water get in?",
         "analyses": ["swelling"],
         "source": "invented for a test",
-        "known_faults": [
-            {"table": "weighings", "row": {"seed": SEED}, "leave_out": True, "why": "_dropped_"}
+        "person": "",
+        "dates": "",
+        "licence": "",
+        "accepted": [
+            {"table": "weighings", "line": 3, "sentence": f"{SEED} left out.", "why": "_dropped_"}
         ],
     }
     weighings = [{"line": 2, "seed": SEED, "lot": LOT, "treatment": "acid", "mass_mg": 12.5}]

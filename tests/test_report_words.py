@@ -69,7 +69,7 @@ def test_a_number_without_an_interval_has_three_digits_and_no_empty_ones():
 def test_no_text_becomes_markup(text):
     """Markdown shows any text as it is: no tag, no link, no emphasis, no list comes of it."""
     made = markdown.markdown(escape(text), extensions=["attr_list", "md_in_html", "tables"])
-    assert made in ("", f"<p>{escape(text).strip()}</p>")
+    assert made.removeprefix("<p>").removesuffix("</p>").strip() == escape(text).strip()
 
 
 @given(st.text(alphabet="*_`[](){}<>#!|-+=~^:.1 \\&$\"'", max_size=12))

@@ -88,13 +88,14 @@
   }
 
   async function savePicture(figure) {
-    const [spec, { vega: core, vegaLite }] = await Promise.all([specification(figure), vega()]);
+    const [spec, { vegaEmbed }] = await Promise.all([specification(figure), vega()]);
     await document.fonts.load("12px 'Hilum Sans'");
     // a canvas does not know the colour of the text around it
     const inked = JSON.stringify(spec).replaceAll('"currentColor"', JSON.stringify(PAPER.ink));
-    const parsed = core.parse(vegaLite.compile({ ...JSON.parse(inked), background: PAPER.ground }).spec);
-    const view = new core.View(parsed, { renderer: "none" });
+    const paper = { ...JSON.parse(inked), background: PAPER.ground };
+    const { view } = await vegaEmbed(document.createElement("div"), paper, { actions: false });
     save(`${figure.dataset.key}.png`, await view.toImageURL("png", 2));
+    view.finalize();
   }
 
   async function saveSpecification(figure) {

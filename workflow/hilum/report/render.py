@@ -61,7 +61,7 @@ def picture(spec: Mapping[str, Any]) -> str:
 @cache
 def library() -> str:
     """Return vega, vega-lite and vega-embed as one script that leaves only `hilumVega` behind."""
-    bundle = vl_convert.javascript_bundle("window.hilumVega = {vegaEmbed, vega, vegaLite};")
+    bundle = vl_convert.javascript_bundle("window.hilumVega = {vegaEmbed};")
     return f"(function () {{\n{bundle}\n}})();\n"
 
 

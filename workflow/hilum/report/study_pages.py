@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -12,27 +10,19 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum import analyses
-from hilum import tables as tables_
 from hilum.analyses import Source
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid, summary
 from hilum.report.cautions import HAZARDS, hazards_of
 from hilum.report.markup import address, escape
-from hilum.report.numbers import interval, number
-from hilum.report.pages import joined, page, words
+from hilum.report.numbers import interval
+from hilum.report.pages import page, words
 from hilum.report.results import Experiment, Row
 from hilum.settings import Settings
-from hilum.tables.column import Column, Kind, Table
+from hilum.tables import TABLES
+from hilum.tables import dictionary as data_dictionary
+from hilum.tables.column import Table
 
-KINDS: Mapping[Kind, str] = {
-    "text": "text",
-    "number": "a number",
-    "count": "a whole number",
-    "yes_no": "yes or no",
-    "choice": "one of a list",
-    "date": "a date, as 2024-05-31",
-    "moment": "a date with a time, as 2024-05-31T09:00",
-}
 # the columns of every estimates file
 MEANINGS = {
     "lot": "The seed lot, as named in lots.csv.",
@@ -67,7 +57,7 @@ class Whole:
     packages: Mapping[str, str]
     python: str
     commit: str
-    raw: Sequence[tuple[str, str]]
+    raw: Mapping[str, str]
 
     @property
     def invented(self) -> bool:
@@ -155,11 +145,11 @@ def methods(whole: Whole) -> str:
         "methods",
         invented=whole.invented,
         experiments=whole.experiments,
-        faults=sum(len(e.about.get("known_faults") or ()) for e in whole.experiments),
+        faults=sum(len(e.about["accepted"]) for e in whole.experiments),
         parts=parts,
         settings=whole.settings,
         sources=[sources[key] for key in sorted(sources)],
-        version=_version(),
+        version=version("hilum"),
         python=whole.python,
         packages=whole.packages,
     )
@@ -170,51 +160,16 @@ def methods(whole: Whole) -> str:
 
 def dictionary(whole: Whole) -> str:  # noqa: ARG001
     """Return the data dictionary: every column of the raw tables and of the estimates."""
-    tables = [{"table": table, "columns": _columns(table)} for table in _tables()]
-    return page("dictionary", tables=tables, estimates=_estimate_columns())
-
-
-def _tables() -> list[Table]:
-    found = (
-        importlib.import_module(f"hilum.tables.{m.name}")
-        for m in pkgutil.iter_modules(tables_.__path__)
-    )
-    return [m.TABLE for m in found if hasattr(m, "TABLE")]
-
-
-def _allowed(column: Column) -> Markup:
-    if column.choices:
-        return joined(column.choices)
-    if column.refers:
-        return escape(f"a name in {column.refers}.csv")
-    bounds = [None if b is None else number(b) for b in (column.low, column.high)]
-    if bounds == [None, None]:
-        return escape(KINDS[column.kind])
-    low, high = ("" if b is None else b for b in bounds)
-    words = {(True, True): f"{low} to {high}", (True, False): f"from {low}"}
-    return escape(f"{KINDS[column.kind]}, {words.get((bool(low), bool(high)), f'up to {high}')}")
+    tables = [{"table": t, "columns": _columns(t)} for t in TABLES.values()]
+    estimates = _pairs(("column", "meaning"), MEANINGS, "Columns of the estimates")
+    return page("dictionary", tables=tables, estimates=estimates)
 
 
 def _columns(table: Table) -> Markup:
-    heads = [grid.heading(h) for h in ("column", "needed", "meaning", "unit", "allowed", "example")]
-    lines = (
-        [
-            escape(c.name),
-            escape("yes" if c.required else ""),
-            escape(c.description),
-            escape(c.unit),
-            _allowed(c),
-            escape(c.example),
-        ]
-        for c in table.columns
-    )
-    return grid.grid(heads, lines, f"Columns of {table.name}.csv")
-
-
-def _estimate_columns() -> Markup:
-    heads = [grid.heading("column"), grid.heading("meaning")]
-    lines = ([escape(name), escape(meaning)] for name, meaning in MEANINGS.items())
-    return grid.grid(heads, lines, "Columns of the estimates")
+    rows = data_dictionary.rows(table)
+    heads = ("column", "needed", "description", "unit", "allowed", "example")
+    lines = ([escape(row[head]) for head in heads] for row in rows)
+    return grid.grid([grid.heading(h) for h in heads], lines, f"Columns of {table.name}.csv")
 
 
 def glossary(whole: Whole) -> str:
@@ -229,35 +184,35 @@ def cautions(whole: Whole) -> str:
 
 def provenance(whole: Whole) -> str:
     """Return which code, packages and raw files the report was made from."""
-    heads = [grid.heading("file"), grid.heading("SHA-256")]
-    lines = ([escape(name), escape(value)] for name, value in whole.raw)
+    code = {"Hilum": version("hilum"), "commit": whole.commit, "Python": whole.python}
     return page(
         "provenance",
-        version=_version(),
-        commit=whole.commit,
         python=whole.python,
-        packages=whole.packages,
-        raw=grid.grid(heads, lines, "Raw files and their hashes"),
+        code=_pairs(("what", "which"), {**code, **whole.packages}, "Code and packages"),
+        raw=_pairs(("file", "SHA-256"), whole.raw, "Raw files and their hashes"),
     )
 
 
-def _version() -> str:
-    return version("hilum")
+def _pairs(heads: tuple[str, str], pairs: Mapping[str, str], label: str) -> Markup:
+    lines = ([escape(name), escape(value)] for name, value in pairs.items())
+    return grid.grid([grid.heading(h) for h in heads], lines, label)
 
 
 def settings(whole: Whole) -> str:
     """Return every setting: its value in this run, its default, and its reason."""
-    rows = [
-        {
-            "name": name,
+    heads = ("key", "this run", "default", "what it chooses, and why")
+    lines = [
+        (
+            name,
             # a path would tell of one machine, and differ on the next
-            "value": whole.name if name == "study" else getattr(whole.settings, name),
-            "default": "needed" if field.is_required() else field.default,
-            "description": field.description,
-        }
+            whole.name if name == "study" else getattr(whole.settings, name),
+            "needed" if field.is_required() else field.default,
+            field.description,
+        )
         for name, field in Settings.model_fields.items()
     ]
-    return page("settings", rows=rows)
+    cells = ([escape(cell) for cell in line] for line in lines)
+    return page("settings", settings=grid.grid([grid.heading(h) for h in heads], cells, "Settings"))
 
 
 PAGES: Mapping[str, Callable[[Whole], str]] = {

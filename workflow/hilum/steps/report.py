@@ -10,7 +10,7 @@ import csv
 import json
 import platform
 import subprocess
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 from importlib.metadata import version
 from pathlib import Path
@@ -127,7 +127,8 @@ def _key(study: Study, settings: Settings, name: str) -> str:
     code = [p for room in rooms for p in sorted(package.glob(room))]
     words = [*sorted(package.glob("analyses/*/page.md.jinja")), *manifest.files(SITE)]
     shared = [p for t in ("lots", "treatments") if (p := study.checked / f"{t}.csv").exists()]
-    results = [*manifest.files(study.checked / name), *manifest.files(study.estimates / name)]
+    estimates = [p for p in manifest.files(study.estimates / name) if p.name != "key"]
+    results = [*manifest.files(study.checked / name), *estimates]
     versions = [f"{p} {version(p)}" for p in ("altair", "vl-convert-python", "latex2mathml")]
     inputs = [*results, *shared, *code, *words, package / "figure.py", Path(__file__)]
     return manifest.digest(inputs, settings.model_dump_json(exclude={"study"}), *versions)
@@ -195,9 +196,8 @@ def _commit() -> str:
         return "not under version control"
 
 
-def _raw_hashes(study: Study) -> Iterator[tuple[str, str]]:
-    for path in study.raw_files():
-        yield path.relative_to(study.raw).as_posix(), manifest.sha256(path)
+def _raw_hashes(study: Study) -> dict[str, str]:
+    return {p.relative_to(study.raw).as_posix(): manifest.sha256(p) for p in study.raw_files()}
 
 
 def _study_pages(
@@ -212,7 +212,7 @@ def _study_pages(
         packages={p: version(p) for p in PACKAGES},
         python=".".join(platform.python_version_tuple()[:2]),
         commit=_commit(),
-        raw=list(_raw_hashes(study)),
+        raw=_raw_hashes(study),
     )
     writers: Mapping[str, Callable[[study_pages.Whole], str]] = study_pages.PAGES
     return {name: writer(made) for name, writer in writers.items()}
