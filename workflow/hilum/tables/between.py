@@ -205,16 +205,16 @@ def more_than_sown(ledger: Ledger) -> Iterator[Finding]:
         elif rows["germinated"][row[i]] <= left:
             yield _too_many_removed(rows, row[i], left - rows["germinated"][row[i]])
         else:
-            yield _too_many(rows, row[i], left, sown[i], rising=bool(rising[i] and not begins[i]))
+            yield _too_many(rows, row[i], left, rising=bool(rising[i] and not begins[i]))
 
 
 def _seeds(count: float) -> str:
     return "1 seed" if count == 1 else f"{count:g} seeds"
 
 
-def _too_many(rows: Rows, row: SupportsIndex, left: float, sown: float, *, rising: bool) -> Finding:
-    says = f", but of the {sown:g} seeds of dish {rows.text('dish', row)} only {left:g} "
-    says += "was left" if left == 1 else "were left"
+def _too_many(rows: Rows, row: SupportsIndex, left: float, *, rising: bool) -> Finding:
+    were = "was" if left == 1 else "were"
+    says = f", but only {_seeds(left)} of dish {rows.text('dish', row)} {were} left"
     if rising:
         says += "; if these are running totals, call the column germinated_so_far"
     return Finding(rows, row, "germinated", says)

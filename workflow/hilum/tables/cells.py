@@ -79,7 +79,7 @@ class _Known(dict[str, Any]):
         return value
 
     def __call__(self, cells: Sequence[str]) -> tuple[Array, Complaints]:
-        values: Array = np.array([self[cell] for cell in cells], dtype=self._dtype)
+        values: Array = np.fromiter(map(self.__getitem__, cells), self._dtype, len(cells))
         if not self._bad:
             return values, []
         return values, [(i, self._bad[c]) for i, c in enumerate(cells) if c in self._bad]
@@ -111,8 +111,9 @@ def _whole_column(cells: Sequence[str]) -> Array | None:
     # stripping all allowed characters from the column leaves nothing, if nothing else is there
     if "".join(cells).strip(_NUMBER_CHARACTERS):
         return None
+    filled = [cell or "nan" for cell in cells] if "" in cells else cells
     try:
-        values = np.array([float(cell) if cell else np.nan for cell in cells])
+        values: Array = np.fromiter(map(float, filled), float, len(cells))
     except ValueError:
         return None
     return None if np.isinf(values).any() else values

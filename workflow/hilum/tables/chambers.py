@@ -74,7 +74,7 @@ def stays(ledger: Ledger) -> Iterator[Stay]:
             log[c][chamber_of[int(dishes["chamber"][row])]] for c in ("at", "temperature_c")
         )
         yield _stay(
-            ledger, row, at, logged, (float(dishes["sown_at"][row]), float(end[row])), set_c
+            ledger, int(row), at, logged, (float(dishes["sown_at"][row]), float(end[row])), set_c
         )
 
 

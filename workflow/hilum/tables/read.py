@@ -12,6 +12,7 @@ import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -81,20 +82,21 @@ def _text(reading: Reading) -> io.TextIOBase | None:
 def _chunks(stream: Iterable[str], reading: Reading) -> Iterator[tuple[int, list[list[str]]]]:
     """Yield the rows in chunks, each with the line of its first row."""
     lines = csv.reader(stream, strict=True)
-    rows: list[list[str]] = []
-    first = 1
-    try:
-        for row in lines:
-            rows.append(row)
-            # the header comes alone
-            if first == 1 or len(rows) == CHUNK:
-                yield first, rows
-                first, rows = first + len(rows), []
-    except csv.Error as error:
-        reading.fault(_quote_words(str(error)), first + len(rows), rule="quotes")
-    if rows:
-        yield first, rows
-    if lines.line_num > first + len(rows) - 1 and not reading.faults:
+    first, size = 1, 1  # the header comes alone
+    whole = True
+    while whole:
+        rows: list[list[str]] = []
+        try:
+            # what was read before a broken quotation stays in the list
+            rows.extend(islice(lines, size))
+        except csv.Error as error:
+            reading.fault(_quote_words(str(error)), first + len(rows), rule="quotes")
+            whole = False
+        if rows:
+            yield first, rows
+        whole = whole and len(rows) == size
+        first, size = first + len(rows), CHUNK
+    if lines.line_num > first - 1 and not reading.faults:
         reading.note("has cells with line breaks; lines are counted as a spreadsheet counts rows")
 
 
@@ -221,7 +223,7 @@ class _Body:
         if any(line in self.corrections for line in range(first, first + len(rows))):
             rows = [self._corrected(first + i, row) for i, row in enumerate(rows)]
         lines = np.arange(first, first + len(rows))
-        if set(map(len, rows)) != {self.header.width} or not all(map(any, rows)):
+        if not self._even(rows):
             fine = [i for i, row in enumerate(rows) if self._whole(first + i, row)]
             rows, lines = [rows[i] for i in fine], lines[fine]
         columns = list(zip(*rows, strict=True)) or [()] * self.header.width
@@ -232,6 +234,12 @@ class _Body:
             self.parts.setdefault(column.name, []).append(values)
             for i, says in complaints:
                 self.reading.fault(says, int(lines[i]), column.name, "kind", column.choices)
+
+    def _even(self, rows: list[list[str]]) -> bool:
+        """Return whether all rows have the right number of cells and none is empty, at a glance."""
+        return set(map(len, rows)) == {self.header.width} and all(
+            row[0] or any(row) for row in rows
+        )
 
     def _corrected(self, line: int, row: list[str]) -> list[str]:
         correction = self.corrections.get(line)
