@@ -17,6 +17,7 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 from hilum import settings as settings_
 from hilum.study import STAGES, Study
+from hilum.tables.sentences import Faults
 
 
 class Busy(Exception):
@@ -53,7 +54,7 @@ def main(words: list[str]) -> int:
         study = Study(raw=chosen.study, results=arguments.results)
         with alone(study):
             importlib.import_module(f"hilum.steps.{arguments.rule}").run(study, chosen)
-    except (settings_.SettingsFault, Busy) as fault:
+    except (settings_.SettingsFault, Busy, Faults) as fault:
         print(fault, file=sys.stderr)
         return 1
     return 0

@@ -50,8 +50,8 @@ def _build(study: Study, sources: Path, site: Path) -> None:
     experiments = sorted(p.name for p in (sources / "experiments").glob("*.md"))
     config = load_config(
         str(SITE / "mkdocs.yml"),
-        docs_dir=str(sources),
-        site_dir=str(site),
+        docs_dir=str(sources.resolve()),
+        site_dir=str(site.resolve()),
         site_name=html.escape(study.name),
         copyright=f"Built with Hilum {version('hilum')}",
         **_navigation(experiments),

@@ -1,0 +1,70 @@
+"""Draw the demo's raw tables from its truths: `python -m tests.demo.draw [folder]`."""
+
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from hilum.analyses.time_course import truth as time_course
+from tests.demo import raw, truth, words
+
+DEMO = Path(__file__).parents[2] / "data" / "strandline"
+
+
+def generator(*names: str) -> np.random.Generator:
+    """Return the generator of one experiment: its own, so that a new one changes no other."""
+    return np.random.default_rng([truth.SEED, *"/".join(names).encode()])
+
+
+def draw(study: Path) -> None:
+    """Write the whole study."""
+    raw.write(study / "lots.csv", *words.LOTS)
+    raw.write(study / "treatments.csv", *words.TREATMENTS)
+    germination(study / "germination")
+
+
+def _describe(folder: Path, **facts: str) -> None:
+    text = words.EXPERIMENTS[folder.name].format(invented=words.INVENTED, **facts)
+    (folder / "experiment.yaml").write_text(text, encoding="utf-8")
+
+
+def _renamed(tables: Mapping[str, Mapping[str, np.ndarray]], start: str) -> dict[str, dict]:
+    """Return the tables with the dishes named as on a bench: lot, treatment, letter."""
+    dishes = tables["dishes"]
+    keys = zip(dishes["lot"], dishes["treatment"], dishes["temperature_c"], strict=True)
+    seen: dict[tuple, int] = {}
+    names = {}
+    for old, (lot, treatment, at) in zip(dishes["dish"], keys, strict=True):
+        number = seen[lot, treatment, at] = seen.get((lot, treatment, at), -1) + 1
+        what = f"{at:g}" if start else f"{lot[-2:]}-{treatment}"
+        names[old] = f"{start}{what}-{'abcdefgh'[number]}"
+    return {
+        name: dict(table) | {"dish": np.array([names[d] for d in table["dish"]])}
+        for name, table in tables.items()
+    }
+
+
+def _in_days(counts: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    days = {"dish": counts["dish"], "elapsed_d": counts["elapsed_h"] / 24}
+    return days | {k: v for k, v in counts.items() if k not in {"dish", "elapsed_h", "line"}}
+
+
+def germination(folder: Path) -> None:
+    """Write the experiment of treatments at one temperature, with one slip of the keyboard."""
+    rng = generator(folder.name)
+    tables = _renamed(time_course.simulate(truth.GERMINATION, rng=rng), "")
+    dishes = tables["dishes"]
+    dishes["sown_at"] = np.full(len(dishes["dish"]), "2025-02-10T09:00:00Z")
+    dishes["medium"] = np.full(len(dishes["dish"]), "damp sand")
+    for name in ("dishes", "outcomes"):
+        raw.write(folder / f"{name}.csv", *raw.table(tables[name]))
+    header, rows = raw.table(_in_days(tables["counts"]))
+    slip = next(row for row in rows if row[0].startswith("24-chipped") and int(row[2]) > 5)
+    meant, slip[2] = slip[2], slip[2] + "2"
+    raw.write(folder / "counts.csv", header, rows)
+    _describe(folder, dish=slip[0], day=slip[1], typed=slip[2], meant=meant)
+
+
+if __name__ == "__main__":
+    draw(Path(sys.argv[1]) if len(sys.argv) > 1 else DEMO)

@@ -1,0 +1,38 @@
+"""What is true of the demo's invented plant: the one place where its truths stand.
+
+Everything here is made up: the taxon Litorivolva ficta, the nursery, its beaches and its people. The tests
+hold the estimates of the demo against these numbers.
+"""
+
+from dataclasses import replace
+
+from hilum.analyses.time_course.truth import TimeCourseTruth, TrueCourse
+
+SEED = 1
+LOT, OLD_LOT = "drift-24", "drift-19"
+
+# seeds with an open coat germinate alike, whatever opened it; too weak leaves the coat closed, too
+# strong harms the embryo (common practice, no source)
+CHIPPED = TrueCourse(
+    lot=LOT, treatment="chipped", germinable=0.88, t50_h=108.0, hard=0.05, fresh=0.25
+)
+GERMINATION = TimeCourseTruth(
+    courses=(
+        replace(CHIPPED, treatment="intact", germinable=0.06, t50_h=150.0, hard=0.95, fresh=0.01),
+        CHIPPED,
+        replace(CHIPPED, treatment="acid-240", germinable=0.86, t50_h=115.0),
+        replace(CHIPPED, treatment="acid-30", germinable=0.16, t50_h=140.0, hard=0.93, fresh=0.02),
+        replace(CHIPPED, treatment="acid-600", germinable=0.34, t50_h=150.0, hard=0.0, fresh=0.04),
+        replace(CHIPPED, treatment="hot-water", germinable=0.04, t50_h=170.0, hard=0.06, fresh=0.02),
+        replace(CHIPPED, treatment="sandpaper", germinable=0.20, t50_h=125.0, hard=0.92, fresh=0.02),
+        replace(
+            CHIPPED, lot=OLD_LOT, treatment="intact", germinable=0.03, t50_h=150.0, hard=0.9
+        ),
+        replace(CHIPPED, lot=OLD_LOT, germinable=0.42, t50_h=130.0, hard=0.03, fresh=0.06),
+    ),
+    sigma=0.16,
+    dishes=4,
+    seeds=25,
+    dish_sd_log_time=0.05,
+    dish_sd_logit=0.25,
+)
