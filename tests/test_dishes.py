@@ -172,6 +172,14 @@ def test_seeds_listed_again_as_seedlings_are_counted_once() -> None:
     assert assemble(tables).finished.tolist() == [True]
 
 
+def test_a_dish_in_which_every_seed_germinated_needs_no_outcomes() -> None:
+    tables = {
+        "dishes": table("dishes", {}, {"dish": "b"}),
+        "counts": table("counts", *counts((24, 20), (48, 5)), *counts((24, 20), (48, 4), dish="b")),
+    }
+    assert assemble(tables).fates.known.tolist() == [True, False]
+
+
 def test_outcomes_of_weighed_seeds_belong_to_the_dish_they_were_sown_in() -> None:
     tables = {
         "dishes": table("dishes", {"seeds": 2.0}),

@@ -267,10 +267,14 @@ def _outcomes(tables: Tables) -> dict[str, dict[str, tuple[float, float]]]:
 
 def _fates(
     dishes: Sequence[str],
+    sown: Array,
     seen: Mapping[str, list[_Inspection]],
     outcomes: Mapping[str, dict[str, tuple[float, float]]],
 ) -> Fates:
-    """Return the fates of each dish; germinated seeds listed again in the outcomes are counted once."""
+    """Return the fates of each dish; germinated seeds listed again in the outcomes are counted once.
+
+    A dish is known when it has outcomes, or when its counts leave no seed.
+    """
     columns: list[tuple[float, ...]] = []
     for dish in dishes:
         found, looks = outcomes.get(dish, {}), seen.get(dish, [])
@@ -282,7 +286,9 @@ def _fates(
         rest = (at["empty"][0], at["insect_damaged"][0], lost)
         columns.append((germinated, *at["hard"], *at["fresh"], dead, *rest))
     values = np.array(columns, dtype=float).reshape(-1, 9).T
-    return Fates(np.array([dish in outcomes for dish in dishes], dtype=bool), *values)
+    germinated, dead, lost = values[0], values[5], values[8]
+    assessed = np.array([dish in outcomes for dish in dishes], dtype=bool)
+    return Fates(assessed | (germinated + dead + lost >= sown), *values)
 
 
 def assemble(tables: Tables) -> DishCounts:
@@ -302,7 +308,8 @@ def assemble(tables: Tables) -> DishCounts:
         lost, _ = outcomes.get(str(name), {}).get("lost", (0.0, 0.0))
         rows += [*phases[:-1], *(replace(row, last=True, lost=lost) for row in phases[-1:])]
     names = [str(dishes["dish"][row.index]) for row in rows]
-    return _as_arrays(rows, dishes, _fates(names, seen, outcomes))
+    sown = np.array([float(dishes["seeds"][row.index]) for row in rows])
+    return _as_arrays(rows, dishes, _fates(names, sown, seen, outcomes))
 
 
 def _as_arrays(rows: Sequence[_Row], dishes: Mapping[str, np.ndarray], fates: Fates) -> DishCounts:

@@ -229,11 +229,13 @@ _STILL_GOING = "Seeds may still have been germinating at the last inspection; a 
 def _time_needs(found: Course, i: int, value: float, low: float) -> str:
     if found.all_germinated[i] and value > found.end_h[i]:
         return "All seeds had germinated sooner than any smooth curve says: inspect more often."
-    if value > found.end_h[i]:
-        return f"The test ended at {hours(float(found.end_h[i]))}, before this part of the seeds: go on inspecting."
     if np.isnan(low):
         return "The first seeds germinated before the first inspections: inspect earlier and more often."
-    return "Too few seeds germinated to limit this time: sow more seeds, or go on inspecting."
+    end = hours(float(found.end_h[i]))
+    return (
+        f"The test ended at {end}, perhaps before this part of the seeds had germinated: go on inspecting, "
+        "or sow more seeds."
+    )
 
 
 def _slope(found: Course, i: int, printer: Printer) -> Estimate:
@@ -274,7 +276,8 @@ def _steep_fraction(found: Course, final: Finals, i: int, printer: Printer) -> E
 def band(found: Course, i: int, hours_drawn: Array, *, confidence: float) -> dict[str, Array]:
     """Return the fitted fraction of the seeds sown at some hours, with its pointwise interval.
 
-    The interval is made on logit F by the delta method, at the threshold of each point.
+    The interval is made on logit F by the delta method, at the threshold of each point. F never falls, so a
+    high end also bounds every earlier time, and a low end every later one.
     """
     family, fits = found.family, found.fits
     sigma, G = float(np.exp(fits.log_sigma[i])), float(fits.fraction[i])
@@ -293,6 +296,6 @@ def band(found: Course, i: int, hours_drawn: Array, *, confidence: float) -> dic
         limit.value * np.where(np.isfinite(limit.model_variance), limit.model_variance, 0)
     )
     logit = np.log(F / (1 - F))
-    ends = (1 / (1 + np.exp(-np.clip(logit + s * half, -30, 30))) for s in (-1, 1))
-    low, high = ends
-    return {"fraction": F, "low": low, "high": high}
+    low, high = (1 / (1 + np.exp(-np.clip(logit + s * half, -30, 30))) for s in (-1, 1))
+    high = np.minimum.accumulate(high[::-1])[::-1]
+    return {"fraction": F, "low": np.maximum.accumulate(low), "high": high}

@@ -149,6 +149,7 @@ class FateShares:
 
     assessed: np.ndarray
     settled: np.ndarray
+    germinated: Shares
     hard: Shares
     fresh: Shares
     dead: Shares
@@ -174,16 +175,23 @@ def fates(
         tables = (by_group(np.where(known, x, 0.0), groups) for x in (hits, of))
         return shares(*tables, unknown=unknown, confidence=confidence)
 
+    left = seeds > germinated
     least, most = germinated + alive, germinated + alive + open_question
     return FateShares(
-        assessed=np.array([known[rows].any() for rows in groups.values()], dtype=bool),
+        assessed=np.array([_assessed(known[rows], left[rows]) for rows in groups.values()]),
         settled=np.array([not open_question[rows].any() for rows in groups.values()], dtype=bool),
+        germinated=share(germinated, seeds),
         hard=share(f.hard, seeds),
         fresh=share(f.fresh, seeds),
         dead=share(dead, seeds),
         viability=(share(least, seeds), share(most, seeds)),
         of_viable=(share(germinated, most), share(germinated, least)),
     )
+
+
+def _assessed(known: np.ndarray, left: np.ndarray) -> bool:
+    """Return whether somebody looked at seeds that were left; a dish without any tells of itself only."""
+    return bool(known.all() or (known & left).any())
 
 
 def fate_estimates(found: FateShares, i: int, printer: Printer) -> list[Estimate]:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 __all__ = ["TRUTH", "TimeCourseTruth", "TrueCourse", "fit", "simulate"]
 
 _POINTS = 90  # of a drawn curve
-_DIGITS = 6
 
 
 def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:  # noqa: ARG001 (nothing is drawn here)
@@ -104,6 +103,11 @@ def _group(i: int, dishes: DishCounts, data: comparisons.Compared) -> dict[str, 
         "complete": bool(course.complete[i] or course.all_germinated[i]),
         "seeds": float(dishes.seeds.sum()),
         "finished": bool(dishes.finished.all()),
+        "fates": _fates(data.fates, i),
+        "phase": int(dishes.phase.max()),
+        "batches": len(set(dishes.batch[dishes.batch != ""])),
+        "chambers": len(set(dishes.chamber[dishes.chamber != ""])),
+        "end_h": float(course.end_h[i]),
         "steps": [_steps(dishes, j) for j in range(len(dishes))],
         "mean": _mean_steps(course, i),
         "curve": _curve(course, i, data.confidence),
@@ -118,7 +122,7 @@ def _steps(dishes: DishCounts, j: int) -> dict[str, Any]:
     return {
         "dish": str(dishes.dish[j]),
         "hours": dishes.cells.end_h[j][real].tolist(),
-        "fraction": np.round(share, _DIGITS).tolist(),
+        "fraction": share.tolist(),
     }
 
 
@@ -138,7 +142,25 @@ def _curve(course: curves.Course, i: int, confidence: float) -> dict[str, Any]:
         return {"hours": [], "fraction": [], "low": [], "high": []}
     at = np.linspace(float(course.end_h[i]) / _POINTS, float(course.end_h[i]), _POINTS)
     drawn = curves.band(course, i, at, confidence=confidence)
-    return {"hours": at.tolist()} | {k: np.round(v, _DIGITS).tolist() for k, v in drawn.items()}
+    # before the first seed there was nothing that a band could be made of
+    told = at >= course.first_h[i]
+    ends = {
+        end: [float(y) if here else None for y, here in zip(drawn[end], told, strict=True)]
+        for end in ("low", "high")
+    }
+    return {"hours": at.tolist(), "fraction": drawn["fraction"].tolist()} | ends
+
+
+def _fates(found: finals.FateShares, i: int) -> dict[str, float] | None:
+    if not found.assessed[i]:
+        return None
+    shares = {
+        "germinated": found.germinated,
+        "hard": found.hard,
+        "fresh": found.fresh,
+        "dead": found.dead,
+    }
+    return {name: float(share.fraction[i]) for name, share in shares.items()}
 
 
 def _replicates(found: finals.Finals, i: int) -> dict[str, Any] | None:

@@ -15,8 +15,8 @@ from hilum.stats.families import named
 class TrueCourse:
     """What is true of one lot, treatment and temperature.
 
-    `germinable` seeds have a median time of `t50_h`; of the others the shares `hard` and `fresh` stay so, the rest
-    is dead. `hard_alive` and `fresh_alive` are the parts found alive when they are cut at the end.
+    `germinable` seeds have a median time of `t50_h`; of the others `hard` stay hard, of the rest `fresh` stay
+    fresh, the others are dead. `hard_alive` and `fresh_alive` are found alive when they are cut at the end.
     """
 
     lot: str = "first"
@@ -25,7 +25,7 @@ class TrueCourse:
     germinable: float = 0.85
     t50_h: float = 120.0
     hard: float = 0.0
-    fresh: float = 0.4
+    fresh: float = 0.5
     hard_alive: float = 0.95
     fresh_alive: float = 0.8
 
@@ -39,7 +39,7 @@ class TimeCourseTruth:
 
     courses: tuple[TrueCourse, ...] = (
         TrueCourse(),
-        TrueCourse(treatment="intact", germinable=0.2, t50_h=200.0, hard=0.9, fresh=0.05),
+        TrueCourse(treatment="intact", germinable=0.2, t50_h=200.0, hard=0.9),
     )
     family: str = "log_logistic"
     sigma: float = 0.15
@@ -96,8 +96,9 @@ def _counts(
 
 
 def _outcomes(course: TrueCourse, left: int, rng: np.random.Generator) -> list[dict[str, Any]]:
-    dead = max(0.0, 1 - course.hard - course.fresh)
-    hard, fresh, gone = (int(n) for n in rng.multinomial(left, (course.hard, course.fresh, dead)))
+    hard = int(rng.binomial(left, course.hard))
+    fresh = int(rng.binomial(left - hard, course.fresh))
+    gone = left - hard - fresh
     found = (
         ("hard", hard, float(rng.binomial(hard, course.hard_alive)), "cutting"),
         ("fresh", fresh, float(rng.binomial(fresh, course.fresh_alive)), "tetrazolium"),
