@@ -1,12 +1,14 @@
 """The report: pages and pictures from results, kept while nothing changed, the same bytes anywhere."""
 
 import hashlib
+import html
 import json
 import os
 import re
 import subprocess
 import sys
 from pathlib import Path
+from urllib.parse import unquote
 
 import pytest
 
@@ -126,19 +128,22 @@ def test_the_site_has_its_downloads_and_nothing_for_a_server(made):
     assert not [n for n in names if n.startswith("sitemap")]
 
 
-def test_every_link_of_the_site_leads_to_a_file(made):
+def _links(page):
+    for link in re.findall(r'(?:href|src|data-script)="([^"]+)', page.read_text(encoding="utf-8")):
+        assert not re.match(r"[a-z]+:", link), f"{page.name} leads to the net: {link}"
+        path, _, anchor = unquote(html.unescape(link)).partition("#")
+        yield (page.parent / path if path else page), anchor
+
+
+def test_every_link_of_the_site_leads_somewhere(made):
     study, settings = made
     publish.run(study, settings)
     for page in study.site.rglob("*.html"):
-        text = page.read_text(encoding="utf-8")
-        for link in re.findall(r'(?:href|src|data-script)="([^"#]+)', text):
-            assert not re.match(r"[a-z]+:", link), f"{page.name} leads to the net: {link}"
-            target = page.parent / re.sub(
-                "(%[0-9A-F]{2})+",
-                lambda m: bytes.fromhex(m.group().replace("%", "")).decode(),
-                link,
-            )
-            assert target.exists(), f"{page.name} leads nowhere: {link}"
+        for target, anchor in _links(page):
+            assert target.exists(), f"{page.name} leads nowhere: {target}"
+            if anchor:
+                there = f'id="{anchor}"' in target.read_text(encoding="utf-8")
+                assert there, f"{page.name}: {target.name} has no {anchor}"
 
 
 def test_the_last_good_site_survives_a_failed_build(made):

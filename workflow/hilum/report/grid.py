@@ -14,20 +14,27 @@ from hilum.report.numbers import interval, number
 
 # a page stays readable; the download holds every row
 ROWS_SHOWN = 60
+# text that would stand as a thin column of single words on a narrow screen
+LONG = 40
 
 
-def _line(tag: str, cells: Iterable[Markup]) -> Markup:
-    joined = Markup("").join(ours(f"<{tag}>{c}</{tag}>") for c in cells)
-    return Markup("<tr>{}</tr>").format(joined)
+def _cell(value: object) -> str:
+    shown = escape(value)
+    tag = 'td class="long"' if len(shown.striptags()) > LONG else "td"
+    return f"<{tag}>{shown}</td>"
 
 
-def grid(heads: Sequence[Markup], lines: Iterable[Sequence[Markup]], label: str) -> Markup:
-    """Return an HTML table of cells that are markup already, under a label for screen readers."""
-    head = _line("th", heads).replace("<th>", Markup('<th scope="col">'))
-    body = Markup("").join(_line("td", line) for line in lines)
+def _line(cells: Iterable[str]) -> Markup:
+    return ours(f"<tr>{''.join(cells)}</tr>")
+
+
+def grid(heads: Sequence[object], lines: Iterable[Sequence[object]], label: str) -> Markup:
+    """Return an HTML table under a label for screen readers; what is not markup yet is text."""
+    head = _line(f'<th scope="col">{escape(shown)}</th>' for shown in heads)
+    body = Markup("").join(_line(map(_cell, line)) for line in lines)
     return Markup(
         '<div class="scroll" tabindex="0" role="region" aria-label="{}">'
-        '<table class="grid"><thead>{}</thead><tbody>{}</tbody></table></div>'
+        '<table class="sheet"><thead>{}</thead><tbody>{}</tbody></table></div>'
     ).format(escape(label), head, body)
 
 
@@ -79,26 +86,22 @@ def _figure(estimate: Estimate) -> Markup:
     return shown + (Markup('<span class="note">{}</span>').format(note) if note else Markup(""))
 
 
-def _at(estimate: Estimate) -> Markup:
-    return Markup("") if estimate.at is None else number(estimate.at, estimate.at_unit)
-
-
-def _warmth(estimate: Estimate) -> Markup:
-    return Markup("") if estimate.temperature_c is None else number(estimate.temperature_c, "°C")
+def _number(value: float | None, unit: str) -> Markup:
+    return Markup("") if value is None else number(value, unit)
 
 
 def of_estimates(estimates: Sequence[Estimate], glossary: str, label: str) -> Markup:
     """Return every estimate with its interval and method; columns that say nothing are left out."""
-    columns: dict[str, list[Markup]] = {
-        "lot": [escape(e.lot) for e in estimates],
-        "treatment": [escape(e.treatment) for e in estimates],
-        "temperature": [_warmth(e) for e in estimates],
-        "condition": [escape(e.condition) for e in estimates],
+    columns: dict[str, list[object]] = {
+        "lot": [e.lot for e in estimates],
+        "treatment": [e.treatment for e in estimates],
+        "temperature": [_number(e.temperature_c, "°C") for e in estimates],
+        "condition": [e.condition for e in estimates],
         "quantity": [quantity_link(e.quantity, glossary) for e in estimates],
-        "at": [_at(e) for e in estimates],
-        "compared with": [escape(e.versus) for e in estimates],
+        "at": [_number(e.at, e.at_unit) for e in estimates],
+        "compared with": [e.versus for e in estimates],
         "estimate": [_figure(e) for e in estimates],
-        "method": [escape(e.method) for e in estimates],
+        "method": [e.method for e in estimates],
     }
     told = {name: cells for name, cells in columns.items() if any(cells)}
-    return grid([heading(n) for n in told], zip(*told.values(), strict=True), label)
+    return grid(list(told), zip(*told.values(), strict=True), label)

@@ -92,11 +92,10 @@ def _lot_table(experiments: Sequence[Experiment], lot: str) -> Markup | None:
     lines = summary.of_lot(experiments, lot)
     if not lines:
         return None
-    heads = [escape("treatment")]
+    heads: list[object] = ["treatment"]
     heads += [grid.quantity_link(q, "glossary.html") for q in summary.HEADLINES]
     cells = (
-        [escape(line.treatment), *(_cell(line.findings[q]) for q in summary.HEADLINES)]
-        for line in lines
+        [line.treatment, *(_cell(line.findings[q]) for q in summary.HEADLINES)] for line in lines
     )
     return grid.grid(heads, cells, f"What was found for lot {lot}")
 
@@ -168,7 +167,7 @@ def dictionary(whole: Whole) -> str:  # noqa: ARG001
 def _columns(table: Table) -> Markup:
     rows = data_dictionary.rows(table)
     heads = ("column", "needed", "description", "unit", "allowed", "example")
-    lines = ([escape(row[head]) for head in heads] for row in rows)
+    lines = ([row[head] for head in heads] for row in rows)
     return grid.grid([grid.heading(h) for h in heads], lines, f"Columns of {table.name}.csv")
 
 
@@ -194,8 +193,7 @@ def provenance(whole: Whole) -> str:
 
 
 def _pairs(heads: tuple[str, str], pairs: Mapping[str, str], label: str) -> Markup:
-    lines = ([escape(name), escape(value)] for name, value in pairs.items())
-    return grid.grid([grid.heading(h) for h in heads], lines, label)
+    return grid.grid(heads, pairs.items(), label)
 
 
 def settings(whole: Whole) -> str:
@@ -211,8 +209,7 @@ def settings(whole: Whole) -> str:
         )
         for name, field in Settings.model_fields.items()
     ]
-    cells = ([escape(cell) for cell in line] for line in lines)
-    return page("settings", settings=grid.grid([grid.heading(h) for h in heads], cells, "Settings"))
+    return page("settings", settings=grid.grid(heads, lines, "Settings of this run"))
 
 
 PAGES: Mapping[str, Callable[[Whole], str]] = {
