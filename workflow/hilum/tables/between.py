@@ -119,7 +119,8 @@ def unknown_seed(ledger: Ledger) -> Iterator[Finding]:
     """Yield each outcome of a seed that was never weighed and has no dish either."""
     rows, weighings = ledger["outcomes"], ledger["weighings"]
     found = groups.find(rows.key("seed"), weighings.key("seed"))
-    unsure = weighings.torn()
+    nameless = weighings.experiment[weighings["seed"] == 0].tolist()
+    unsure = weighings.torn() | set(nameless)
     alone = (rows["seed"] > 0) & (rows["dish"] == 0) & (found == NO_ROW)
     for row in np.flatnonzero(alone):
         experiment = int(rows.experiment[row])
@@ -239,27 +240,34 @@ def _sum(ledger: Ledger, values: Array, dish: groups.Ints) -> Array:
     return np.asarray(sums, dtype=float)
 
 
-def _outcome_dishes(ledger: Ledger) -> groups.Ints:
-    """Return for each outcome the row of its dish, also where only its seed is named."""
+def _dishes_of_seeds(ledger: Ledger) -> groups.Ints:
+    """Return for each outcome the row of the dish in which weighings.csv says its seed was sown, or -1."""
     rows, weighings = ledger["outcomes"], ledger["weighings"]
-    own = ledger.dish_rows(rows)
     at = groups.find(rows.key("seed"), weighings.key("seed"))
     sown = np.append(ledger.dish_rows(weighings), NO_ROW)[at]
-    by_seed = np.where((rows["seed"] > 0) & (at != NO_ROW), sown, NO_ROW)
-    return np.where(own != NO_ROW, own, by_seed)
+    return np.where((rows["seed"] > 0) & (at != NO_ROW), sown, NO_ROW)
+
+
+def _outcome_dishes(ledger: Ledger) -> groups.Ints:
+    """Return for each outcome the row of its dish, also where only its seed is named."""
+    own = ledger.dish_rows(ledger["outcomes"])
+    return np.where(own != NO_ROW, own, _dishes_of_seeds(ledger))
 
 
 def _doubtful(ledger: Ledger) -> groups.Marks:
     """Return the dishes with a fault in one of their rows; their sums would only repeat it."""
-    dishes = ledger["dishes"]
+    dishes, outcomes = ledger["dishes"], ledger["outcomes"]
     doubtful = dishes.bad.copy()
     for table in ("counts", "outcomes", "events"):
         rows = ledger[table]
         dish = _outcome_dishes(ledger) if table == "outcomes" else ledger.dish_rows(rows)
         doubtful[dish[(dish != NO_ROW) & rows.bad]] = True
-        lost = rows.torn() | set(rows.experiment[rows.bad & (rows["dish"] == 0)].tolist())
+        nowhere = rows.bad & (dish == NO_ROW) & (rows["dish"] == 0)
+        lost = rows.torn() | set(rows.experiment[nowhere].tolist())
         doubtful |= np.isin(dishes.experiment, sorted(lost))
         doubtful |= _nearly(ledger, rows, dish)
+    by_seed = _dishes_of_seeds(ledger)
+    doubtful[by_seed[(by_seed != NO_ROW) & outcomes.bad]] = True
     return doubtful
 
 

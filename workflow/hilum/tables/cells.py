@@ -23,10 +23,29 @@ Complaints = list[tuple[int, str]]
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _NUMBER_CHARACTERS = "0123456789.+-eE"
-_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
-_GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ ,.'’\u00a0\u202f]\d{3})+(?:[.,]\d+)?", re.ASCII)
-_WITH_UNIT = re.compile(r"[+-]?\d+(?:\.\d+)?\s*[^\d\s.,].*")
-_MISSING = {"na", "n/a", "nan", "null", "none", "missing", "nd", "-", "--", "–", "?", ".", "x"}
+# what people and spreadsheets write for a number, and what goes on after "column is value"
+_NOT_NUMBERS: tuple[tuple[re.Pattern[str], str], ...] = (
+    (
+        re.compile(r"na|n/a|nan|null|none|missing|nd|--?|–|\?|\.", re.IGNORECASE),
+        "; leave the cell empty where nothing was observed",
+    ),
+    (_NUMBER, ", which is more than any number that is kept"),
+    (
+        re.compile(r"[+-]?\d{1,3}(?:[ ,.'’\u00a0\u202f]\d{3})+(?:[.,]\d+)?", re.ASCII),
+        "; write a point before the decimals and nothing between thousands",
+    ),
+    (
+        re.compile(r"[+-]?\d+,\d+", re.ASCII),
+        "; write the decimals after a point: {pointed}",
+    ),
+    (re.compile(r"[−–]\d[\d.]*", re.ASCII), ", whose first sign is not a minus; write -{rest}"),
+    (re.compile(r"=.*"), ", which is a formula; save the values instead"),
+    (re.compile(r"#.*"), ", which is a spreadsheet's word for an error"),
+    (
+        re.compile(r"[+-]?\d+(?:\.\d+)?\s*[^\d\s.,].*", re.ASCII),
+        "; write the number alone; allowed is {allowed}",
+    ),
+)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _OTHER_DATE = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})(?!\d)", re.ASCII)
 _MOMENT = re.compile(
@@ -135,21 +154,9 @@ def _one_by_one(cells: Sequence[str], column: Column) -> tuple[Array, Complaints
 
 def _not_a_number(cell: str, column: Column) -> str:
     """Return what is wrong with a cell that should be a number, and the likely cure."""
-    if cell.casefold() in _MISSING:
-        return "; leave the cell empty where nothing was observed"
-    if _GROUPED.fullmatch(cell):
-        return "; write a point before the decimals and nothing between thousands"
-    if _DECIMAL_COMMA.fullmatch(cell):
-        return f"; write the decimals after a point: {cell.replace(',', '.')}"
-    if cell[0] in "−–" and _NUMBER.fullmatch(cell[1:]):
-        return f", whose first sign is not a minus; write -{cell[1:]}"
-    if cell.startswith("="):
-        return ", which is a formula; save the values instead"
-    if cell.startswith("#"):
-        return ", which is a spreadsheet's word for an error"
-    if _WITH_UNIT.fullmatch(cell):
-        return f"; write the number alone; allowed is {allowed(column)}"
-    return f", which is not a number; allowed is {allowed(column)}"
+    says = next((says for pattern, says in _NOT_NUMBERS if pattern.fullmatch(cell)), "")
+    says = says or ", which is not a number; allowed is {allowed}"
+    return says.format(pointed=cell.replace(",", "."), rest=cell[1:], allowed=allowed(column))
 
 
 def _yes_no(cell: str) -> tuple[float, str]:
@@ -168,7 +175,7 @@ def _text(cell: str, column: Column, names: Names) -> tuple[int, str]:
         (c for c in text if not c.isprintable() and not (column.long and c in "\r\n\t")), ""
     )
     if hidden:
-        name = unicodedata.name(hidden, f"U+{ord(hidden):04X}").lower()
+        name = unicodedata.name(hidden, "").lower() or f"U+{ord(hidden):04X}"
         return (
             0,
             f", with an invisible character ({name}) after {text.index(hidden)} others; type it anew",

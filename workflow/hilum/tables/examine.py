@@ -160,10 +160,9 @@ def _read_sheets(work: _Work) -> list[Sheet]:
         sheet, faults, notes = read_.read(source, work.names, zone=zone, corrections=own)
         work.faults += faults
         work.notes += notes
-        if sheet is not None:
-            sheets.append(sheet)
-            if not len(sheet.lines) and not faults:
-                work.notes.append(Fault(file=source.shown, says="has no rows below its header"))
+        sheets.append(sheet)
+        if not len(sheet.lines) and not faults:
+            work.notes.append(Fault(file=source.shown, says="has no rows below its header"))
     return sheets
 
 

@@ -287,8 +287,8 @@ def read(
     *,
     zone: tzinfo | None = None,
     corrections: Mapping[int, Correction] | None = None,
-) -> tuple[Sheet | None, list[Fault], list[Fault]]:
-    """Return the table in the file (None if it cannot be read as one), its faults and its notes."""
+) -> tuple[Sheet, list[Fault], list[Fault]]:
+    """Return the table in the file (empty and torn if it cannot be read as one), its faults and notes."""
     reading = Reading(source)
     sheet = _read(reading, names, zone, corrections or {})
     return sheet, reading.faults, reading.notes
@@ -299,21 +299,19 @@ def _read(
     names: Names,
     zone: tzinfo | None,
     corrections: Mapping[int, Correction],
-) -> Sheet | None:
+) -> Sheet:
     stream = _text(reading)
-    if stream is None:
-        return None
-    chunks = _chunks(stream, reading)
+    chunks = iter(()) if stream is None else _chunks(stream, reading)
     first = next(chunks, None)
-    if first is None:
-        if not reading.faults:
-            reading.fault("is empty; its first line must hold the names of the columns")
-        return None
-    header = _header(first[1][0], reading)
+    if first is None and not reading.faults:
+        reading.fault("is empty; its first line must hold the names of the columns")
+    header = _header(first[1][0], reading) if first else None
     if header is None:
-        return None
+        nothing = np.zeros(0, dtype=np.int64)
+        return Sheet(reading.source, nothing, {}, nothing.astype(bool), torn=True)
     readers = {p: cells_.reader(c, names, zone) for p, c in header.columns.items()}
-    body = _Body(header, reading, corrections, readers)
+    # without one of its columns no row says all that it should
+    body = _Body(header, reading, corrections, readers, torn=bool(reading.faults))
     for line, rows in chunks:
         body.add(line, rows)
     body.torn |= any(f.rule == "quotes" for f in reading.faults)

@@ -9,12 +9,15 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 
+from hilum.tables.column import NAME_LENGTH
+
 # of one kind of fault in one column so many are told in full, the rest by their lines
 TOLD_IN_FULL = 20
 SHOWN_AT_THE_DOOR = 20
 VALUE_LENGTH = 60
 # comparing a name with more than this takes longer than reading the list
 MEANT_AMONG = 2000
+_LOOKALIKES = str.maketrans("10", "lo")
 _PLAIN_VALUE = re.compile(r"[\w.:+/-]{1,40}")
 
 
@@ -59,13 +62,19 @@ def quoted(value: str) -> str:
     return visible if _PLAIN_VALUE.fullmatch(visible) else f'"{visible}"'
 
 
+def _looks(name: str) -> str:
+    """Return a name as it looks to a tired eye: without case, spaces, and with l for 1 and o for 0."""
+    return name.casefold().replace(" ", "").translate(_LOOKALIKES)
+
+
 def meant(value: str, among: Sequence[str]) -> str:
     """Return the name that was probably meant, or ""."""
-    folded = {name.casefold().replace(" ", ""): name for name in among}
-    same = folded.get(value.casefold().replace(" ", ""))
+    same = {_looks(name): name for name in among}.get(_looks(value))
     if same or not among or len(among) > MEANT_AMONG:
         return same or ""
-    close = difflib.get_close_matches(value[:100].casefold(), [n.casefold() for n in among], n=1)
+    close = difflib.get_close_matches(
+        value[:NAME_LENGTH].casefold(), [n.casefold() for n in among], 1
+    )
     return next((n for n in among if close and n.casefold() == close[0]), "")
 
 
@@ -82,14 +91,15 @@ def sentence(fault: Fault) -> str:
         found = f"{fault.column} is {quoted(fault.value) if fault.value else 'empty'}"
     guess = meant(fault.value, fault.among)
     perhaps = f"; perhaps you meant {quoted(guess)}" if guess else ""
-    return one_line(f"{place}: {found}{fault.says}{perhaps}.")
+    told = one_line(f"{place}: {found}{fault.says}{perhaps}")
+    return told if told.endswith("?") else f"{told}."
 
 
 def once_each(faults: Iterable[Fault]) -> list[Fault]:
     """Return the faults by file and line, only the first that was found of each cell."""
     seen: dict[tuple[str, int, str], Fault] = {}
     for fault in faults:
-        place = fault.column or f"\0{fault.rule}{'' if fault.line else fault.says}"
+        place = fault.column or f"\0{fault.rule or fault.says}"
         seen.setdefault((fault.file, fault.line, place), fault)
     return sorted(seen.values(), key=lambda f: (f.file, f.line))
 

@@ -16,9 +16,10 @@ from hilum.tables.references import BATCH, DISH, LOT, TREATMENT
 # off by a few steps of the balance. What falls by more than both together was not blotting.
 BLOTTING_FRACTION = 0.15
 READINGS = 5
-# Seeds take up about their own mass, hardly three times it, and lose little of it: beyond five times
-# either way it is another unit or a point in the wrong place.
-SLIP = 5
+# Seeds take up about their own mass, hardly three times it, and lose little of it: beyond this it is another
+# unit or a point in the wrong place.
+GROWN = 5
+SHRUNK = 1 / 4
 # Seeds of one lot differ in mass, but not by this
 LOT_SLIP = 8
 _SEED = Column(
@@ -240,7 +241,7 @@ def unit_slips(ledger: Ledger) -> Iterator[Finding]:
     mass = rows["mass_mg"][order]
     usual = _middle(mass, begins)
     ratio = mass / usual
-    for i in np.flatnonzero((ratio > SLIP) | (ratio < 1 / SLIP)):
+    for i in np.flatnonzero((ratio > GROWN) | (ratio < SHRUNK)):
         yield Finding(rows, order[i], "mass_mg", _slip_words(rows, order[i], ratio[i], usual[i]))
 
 
