@@ -75,7 +75,12 @@ HAZARDS = (
 )
 
 
+def _harmless(row: Row) -> bool:
+    """Return whether a step of its own kind is only water, as rinsing and soaking are."""
+    return row["method"] == "other" and "water" in row.get("agent", "").lower()
+
+
 def hazards_of(treatments: Iterable[Row]) -> tuple[Hazard, ...]:
     """Return the hazards that the methods of these treatments bring, in a fixed order."""
-    methods = {row["method"] for row in treatments}
+    methods = {row["method"] for row in treatments if not _harmless(row)}
     return tuple(hazard for hazard in HAZARDS if hazard.methods & methods)

@@ -59,34 +59,45 @@ def number(value: float, unit: str = "", *, half_width: float | None = None) -> 
     return _with_unit(_plain(shown, half), name)
 
 
-def _ends(estimate: Estimate) -> tuple[str, str, str]:
-    """Return both ends of an interval to one precision, and the unit; an open end is empty."""
-    ends = [
-        None if e is None else _scaled(e, estimate.unit)[0] for e in (estimate.low, estimate.high)
-    ]
-    given = [e for e in ends if e is not None]
-    half = abs(given[-1] - given[0]) / 2
-    low, high = ("" if e is None else _plain(e, half) for e in ends)
-    return low, high, _scaled(0.0, estimate.unit)[1]
+def _half_width(estimate: Estimate) -> float | None:
+    """Return the half-width that decides the digits: that of the narrower side, where there are two."""
+    if estimate.low is None or estimate.high is None:
+        return None
+    half = (estimate.high - estimate.low) / 2
+    if estimate.value is None or estimate.value in (estimate.low, estimate.high):
+        return half
+    sides = (estimate.value - estimate.low, estimate.high - estimate.value)
+    # a side can be next to nothing, and its digits would be too
+    return max(min(sides), half / 10)
 
 
 def _estimated(estimate: Estimate) -> Markup:
-    low, high, unit = _ends(estimate)
-    assert estimate.value is not None and estimate.low is not None and estimate.high is not None  # noqa: S101
-    value = number(estimate.value, estimate.unit, half_width=(estimate.high - estimate.low) / 2)
-    return value + _with_unit(f" ({low} to {high}", unit) + ")"
+    value, low, high = (_shown(n, estimate) for n in (estimate.value, estimate.low, estimate.high))
+    unit = _scaled(0.0, estimate.unit)[1]
+    return _with_unit(value, unit) + _with_unit(f" ({low} to {high}", unit) + ")"
+
+
+def _bracketed(estimate: Estimate) -> Markup:
+    low, high = _shown(estimate.low, estimate), _shown(estimate.high, estimate)
+    words = (
+        f"between {low} and {high}" if low and high else f"above {low}" if low else f"below {high}"
+    )
+    return _with_unit(words, _scaled(0.0, estimate.unit)[1])
+
+
+def _shown(value: float | None, estimate: Estimate) -> str:
+    """Return one number of an estimate without its unit; an open end is empty."""
+    half = _half_width(estimate)
+    scale = _scaled(1.0, estimate.unit)[0]
+    return "" if value is None else _plain(scale * value, half and scale * half)
 
 
 def interval(estimate: Estimate) -> Markup:
     """Return an estimate as it stands in a sentence: `10.2 °C (9.8 to 10.7 °C)`, or its bracket."""
+    if estimate.status == "not_identified":
+        return Markup("not identified")
     if estimate.unit == "yes/no":
         return escape(
             "not settled" if estimate.value is None else ("no", "yes")[int(estimate.value)]
         )
-    if estimate.status == "not_identified":
-        return Markup("not identified")
-    if estimate.status == "estimated":
-        return _estimated(estimate)
-    low, high, unit = _ends(estimate)
-    words = {(True, True): f"between {low} and {high}", (True, False): f"above {low}"}
-    return _with_unit(words.get((bool(low), bool(high)), f"below {high}"), unit)
+    return _estimated(estimate) if estimate.status == "estimated" else _bracketed(estimate)

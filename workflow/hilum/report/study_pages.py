@@ -68,36 +68,34 @@ class Whole:
 # home
 
 
-def _place(finding: summary.Finding) -> str:
-    estimate = finding.estimate
-    warmth = "" if estimate.temperature_c is None else f"{estimate.temperature_c:g} °C"
-    return ", ".join(part for part in (warmth, estimate.condition) if part)
-
-
-def _finding(finding: summary.Finding) -> Markup:
-    place = _place(finding)
+def _finding(finding: summary.Finding, known: str) -> Markup:
+    place = summary.place(finding)
     return Markup('<a class="figure" href="{}">{}</a>{}').format(
         address("experiments", f"{finding.experiment.name}.html"),
         interval(finding.estimate),
-        Markup('<span class="note">at {}</span>').format(escape(place)) if place else "",
+        Markup('<span class="note">at {}</span>').format(escape(place))
+        if place not in ("", known)
+        else "",
     )
 
 
-def _cell(findings: Iterable[summary.Finding]) -> Markup:
-    shown = Markup("<br>").join(_finding(f) for f in findings)
+def _cell(findings: Iterable[summary.Finding], known: str) -> Markup:
+    shown = Markup("<br>").join(_finding(f, known) for f in findings)
     return shown or Markup('<span class="note">not tested</span>')
 
 
-def _lot_table(experiments: Sequence[Experiment], lot: str) -> Markup | None:
-    lines = summary.of_lot(experiments, lot)
-    if not lines:
-        return None
+def _lot(experiments: Sequence[Experiment], row: Row) -> dict[str, Any]:
+    """Return a lot as home shows it: its findings as a table, and the place that they share."""
+    lines = summary.of_lot(experiments, row["lot"])
+    known = summary.only_place(lines)
     heads: list[object] = ["treatment"]
     heads += [grid.quantity_link(q, "glossary.html") for q in summary.HEADLINES]
     cells = (
-        [line.treatment, *(_cell(line.findings[q]) for q in summary.HEADLINES)] for line in lines
+        [line.treatment, *(_cell(line.findings[q], known) for q in summary.HEADLINES)]
+        for line in lines
     )
-    return grid.grid(heads, cells, f"What was found for lot {lot}")
+    table = grid.grid(heads, cells, f"What was found for lot {row['lot']}") if lines else None
+    return {"row": row, "table": table, "place": known}
 
 
 def home(whole: Whole) -> str:
@@ -112,9 +110,7 @@ def home(whole: Whole) -> str:
         "index",
         study=whole.name,
         invented=whole.invented,
-        lots=[
-            {"row": row, "table": _lot_table(whole.experiments, row["lot"])} for row in whole.lots
-        ],
+        lots=[_lot(whole.experiments, row) for row in whole.lots],
         steps=steps,
         experiments=whole.experiments,
         confidence=whole.settings.confidence,

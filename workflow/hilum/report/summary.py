@@ -63,6 +63,20 @@ def _of_treatment(experiments: Sequence[Experiment], lot: str, treatment: str) -
     return Line(treatment, findings)
 
 
+def place(finding: Finding) -> str:
+    """Return the temperature and condition of a finding in words, empty where it is tied to none."""
+    estimate = finding.estimate
+    warmth = "" if estimate.temperature_c is None else f"{estimate.temperature_c:g} °C"
+    return ", ".join(part for part in (warmth, estimate.condition) if part)
+
+
+def only_place(lines: Sequence[Line]) -> str:
+    """Return the one place of all findings that have a place, empty where they differ."""
+    findings = (f for line in lines for found in line.findings.values() for f in found)
+    places = {place(f) for f in findings} - {""}
+    return places.pop() if len(places) == 1 else ""
+
+
 def of_lot(experiments: Sequence[Experiment], lot: str) -> list[Line]:
     """Return one line for each treatment of the lot that has a headline figure."""
     estimates = (e for x in experiments for r in x.results for e in r.estimates)
