@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array, Family
-from hilum.stats.interval_censored import Cells, log_hours, log_survivor, ratio
+from hilum.stats.families import Array, Family, ratio
+from hilum.stats.interval_censored import Cells, log_hours, log_survivor
 
 _FRACTION_STEPS = 60
 
@@ -71,10 +71,15 @@ def pack(cells: Cells) -> LogCells:
 
 
 def _packed(seeds: Array, *hours: Array) -> tuple[Array, ...]:
-    """Return the columns that hold seeds (hours first, seeds last), at least one."""
-    order = np.argsort(seeds == 0, axis=-1, kind="stable")
-    wanted = max(int((seeds > 0).sum(-1).max(initial=0)), 1)
-    return tuple(np.take_along_axis(x, order, -1)[:, :wanted] for x in (*hours, seeds))
+    """Return the columns that hold seeds (hours first, seeds last), at least one, filled up with 1 h."""
+    row, column = np.nonzero(seeds)
+    held = np.bincount(row, minlength=len(seeds))
+    place = np.arange(len(row)) - np.repeat(np.cumsum(held) - held, held)
+    packed = np.ones((len(hours) + 1, len(seeds), max(int(held.max(initial=0)), 1)))
+    packed[-1] = 0
+    for target, values in zip(packed, (*hours, seeds), strict=True):
+        target[row, place] = values[row, column]
+    return tuple(packed)
 
 
 def fraction_at(cells: LogCells, log_cdf: Array) -> Array:
@@ -107,19 +112,20 @@ def _fraction_by_newton(N: Array, left: Array, reached: Array) -> Array:
 def _cell_part(cells: LogCells, mu: Array, sigma: Array, family: Family) -> _Part:
     b = (cells.end - mu) / sigma
     a = np.where(cells.filled, b - 1, (cells.start - mu) / sigma)
-    log_p = family.log_cell(a, b)
+    log_p, r_a, r_b = family.cell(a, b)
     n = cells.count
-    r_a, r_b = ratio(family.log_pdf(a), log_p), ratio(family.log_pdf(b), log_p)
-    slope_a, slope_b = family.slope(a) * r_a, family.slope(b) * r_b
-    D, E = r_b - r_a, b * r_b - a * r_a
+    z_a, z_b = a * r_a, b * r_b
+    D, E = r_b - r_a, z_b - z_a
+    slope_a, slope_b = family.slope(a), family.slope(b)
+    bend_a, bend_b = slope_a * z_a, slope_b * z_b
     s = sigma[:, 0]
     return _Part(
         loglik=_total(n, log_p),
         by_mu=-_total(n, D) / s,
         by_sigma=-_total(n, E),
-        mu_mu=_total(n, slope_b - slope_a - D * D) / s**2,
-        mu_sigma=_total(n, D + b * slope_b - a * slope_a - D * E) / s,
-        sigma_sigma=_total(n, E + b * b * slope_b - a * a * slope_a - E * E),
+        mu_mu=_total(n, slope_b * r_b - slope_a * r_a - D * D) / s**2,
+        mu_sigma=_total(n, D + bend_b - bend_a - D * E) / s,
+        sigma_sigma=_total(n, E + b * bend_b - a * bend_a - E * E),
     )
 
 

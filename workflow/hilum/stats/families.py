@@ -11,20 +11,21 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import exprel, log_expit, log_ndtr, logit, ndtri
+from scipy.special import exprel, log_ndtr, logit, ndtri
 
 Array = NDArray[np.float64]
 
 _LOG_LOG_2 = float(np.log(np.log(2.0)))
-_LARGEST_LOG_HAZARD = 300.0  # exp of it can still be squared
+LARGEST_LOG = 300.0  # exp of it can still be squared
 
 
 @dataclass(frozen=True)
 class Family:
     """One family of times: its logarithms of probability as functions of z, all of any shape.
 
-    `slope` is d log_pdf / dz, `log_cell(a, b)` the logarithm of the probability of a < z ≤ b, `quantile`
-    the z that a fraction of the germinable seeds has reached, and `sd` the standard deviation of z.
+    `slope` is d log_pdf / dz; `cell(a, b)` gives log P and the densities pdf(a)/P and pdf(b)/P, P the
+    probability of a < z ≤ b; `quantile` the z that a fraction of the germinable seeds has reached, and `sd`
+    the standard deviation of z.
     """
 
     name: str
@@ -33,7 +34,7 @@ class Family:
     log_sf: Callable[[Array], Array]
     log_pdf: Callable[[Array], Array]
     slope: Callable[[Array], Array]
-    log_cell: Callable[[Array, Array], Array]
+    cell: Callable[[Array, Array], tuple[Array, Array, Array]]
     quantile: Callable[[Array], Array]
     sd: float
 
@@ -43,9 +44,39 @@ def log_one_minus_exp(x: Array) -> Array:
     return np.asarray(np.log(-np.expm1(-x)))
 
 
-def _logistic_log_cell(a: Array, b: Array) -> Array:
-    """Return log(F(b) − F(a)): F(b) − F(a) = S(a)·F(b)·(1 − exp(−(b − a))), no difference of F at all."""
-    return np.asarray(log_expit(-a) + log_expit(b) + log_one_minus_exp(b - a))
+def ratio(log_top: Array, log_bottom: Array) -> Array:
+    """Return exp(log_top − log_bottom), held below overflow."""
+    return np.asarray(np.exp(np.minimum(log_top - log_bottom, LARGEST_LOG)))
+
+
+def _logistic_log_sf(z: Array) -> Array:
+    """Return log S(z) = −log(1 + exp(z)); numpy's own functions are several times as fast as log_expit."""
+    return np.asarray(-(np.maximum(z, 0.0) + np.log1p(np.exp(-np.abs(z)))))
+
+
+def _logistic_cell(a: Array, b: Array) -> tuple[Array, Array, Array]:
+    """Return log P and the densities over P, without any difference of F.
+
+    P = F(b) − F(a) = S(a)·F(b)·(1 − exp(−(b − a))), and pdf = F·S: so pdf(b)/P = S(b)/S(a)/(1 − exp(a − b)) and
+    pdf(a)/P = F(a)/F(b)/(1 − exp(a − b)).
+    """
+    log_s_a, log_s_b = _logistic_log_sf(a), _logistic_log_sf(b)
+    inside = -np.expm1(a - b)
+    log_f_b = b + log_s_b
+    log_p = log_s_a + log_f_b + np.log(inside)
+    return log_p, np.exp(a + log_s_a - log_f_b) / inside, np.exp(log_s_b - log_s_a) / inside
+
+
+def _with_densities(
+    log_cell: Callable[[Array, Array], Array], log_pdf: Callable[[Array], Array]
+) -> Callable[[Array, Array], tuple[Array, Array, Array]]:
+    """Return the cell terms of a family from its log probability and log density."""
+
+    def cell(a: Array, b: Array) -> tuple[Array, Array, Array]:
+        log_p = log_cell(a, b)
+        return log_p, ratio(log_pdf(a), log_p), ratio(log_pdf(b), log_p)
+
+    return cell
 
 
 def _normal_log_cell(a: Array, b: Array) -> Array:
@@ -62,7 +93,7 @@ def _normal_log_pdf(z: Array) -> Array:
 
 def _log_hazard(z: Array) -> Array:
     """Return log H(z) of the Weibull, S = exp(−H), with H(0) = ln 2."""
-    return np.minimum(z + _LOG_LOG_2, _LARGEST_LOG_HAZARD)
+    return np.minimum(z + _LOG_LOG_2, LARGEST_LOG)
 
 
 def _weibull_log_cdf(z: Array) -> Array:
@@ -91,11 +122,11 @@ def _weibull_log_cell(a: Array, b: Array) -> Array:
 LOG_LOGISTIC = Family(
     name="log_logistic",
     label="log-logistic",
-    log_cdf=log_expit,
-    log_sf=lambda z: np.asarray(log_expit(-z)),
-    log_pdf=lambda z: np.asarray(log_expit(z) + log_expit(-z)),
+    log_cdf=lambda z: _logistic_log_sf(-z),
+    log_sf=_logistic_log_sf,
+    log_pdf=lambda z: np.asarray(z + 2 * _logistic_log_sf(z)),
     slope=lambda z: np.asarray(-np.tanh(z / 2)),
-    log_cell=_logistic_log_cell,
+    cell=_logistic_cell,
     quantile=logit,
     sd=float(np.pi / np.sqrt(3)),
 )
@@ -107,7 +138,7 @@ LOG_NORMAL = Family(
     log_sf=lambda z: np.asarray(log_ndtr(-z)),
     log_pdf=_normal_log_pdf,
     slope=lambda z: np.asarray(-z),
-    log_cell=_normal_log_cell,
+    cell=_with_densities(_normal_log_cell, _normal_log_pdf),
     quantile=ndtri,
     sd=1.0,
 )
@@ -119,7 +150,7 @@ WEIBULL = Family(
     log_sf=_weibull_log_sf,
     log_pdf=_weibull_log_pdf,
     slope=lambda z: np.asarray(1 - np.exp(_log_hazard(z))),
-    log_cell=_weibull_log_cell,
+    cell=_with_densities(_weibull_log_cell, _weibull_log_pdf),
     quantile=lambda p: np.asarray(np.log(-np.log1p(-p)) - _LOG_LOG_2),
     sd=float(np.pi / np.sqrt(6)),
 )

@@ -23,16 +23,15 @@ NOT_INSPECTED = "not_inspected"
 
 _MOST_STEPS = 60
 _SIGMA_RANGE = (-13.0, 4.0)  # ln sigma: from all at once to a curve that is flat over any test
-_CHUNK = 1024  # curves at a time: their arrays stay in the cache
+_CHUNK = 512  # curves at a time: their arrays stay in the cache
 _LONGEST_STEP = 1.5
 
 
 @dataclass(frozen=True)
 class CurveFits:
-    """Fits of B curves: log t50 (hours), log sigma, G, log likelihood, all (B,), and covariance (B, 3, 3).
+    """Fits of B curves: log t50 (hours), log sigma, G, log likelihood, all (B,), and Hessian (B, 3, 3).
 
-    The covariance of (log t50, log sigma, G) is the inverse of the observed information, with seeds taken as
-    independent; a G of exactly 1 has none. Where `outcome` is not "fitted", t50 and sigma are nan, and the
+    Where `outcome` is not "fitted", t50 and sigma are nan, and the
     log likelihood is the highest that any curve can reach.
     """
 
@@ -40,8 +39,16 @@ class CurveFits:
     log_sigma: Array
     fraction: Array
     loglik: Array
-    covariance: Array
+    hessian: Array
     outcome: np.ndarray
+
+    @property
+    def covariance(self) -> Array:
+        """Return the covariance of (log t50, log sigma, G), (B, 3, 3), seeds taken as independent.
+
+        It is the inverse of the observed information; a G of exactly 1 has none.
+        """
+        return inverse_information(-self.hessian)
 
     @property
     def fitted(self) -> np.ndarray:
@@ -96,18 +103,18 @@ def fit(cells: Cells, family: Family) -> CurveFits:
     outcome = outcomes(cells)
     B = len(outcome)
     point, fraction, loglik = np.full((B, 2), np.nan), np.zeros(B), np.zeros(B)
-    covariance = np.zeros((B, 3, 3))
-    for chunk in np.array_split(np.flatnonzero(outcome == FITTED), max(1, B // _CHUNK)):
+    hessian = np.zeros((B, 3, 3))
+    for chunk in np.array_split(np.flatnonzero(outcome == FITTED), -(-B // _CHUNK) or 1):
         packed = pack(cells.take(chunk))
         if not len(chunk):
             continue
         found, terms = climb(packed, start(packed, family), family)
         point[chunk], fraction[chunk], loglik[chunk] = found, terms.fraction, terms.loglik
-        hessian = full_hessian(packed, found[:, 0], found[:, 1], terms.fraction, family)
-        covariance[chunk] = inverse_information(-hessian)
+        hessian[chunk] = full_hessian(packed, found[:, 0], found[:, 1], terms.fraction, family)
     other = np.flatnonzero(outcome != FITTED)
-    fraction[other], loglik[other] = _step_curves(cells.take(other))
-    return CurveFits(point[:, 0], point[:, 1], fraction, loglik, covariance, outcome)
+    if len(other):
+        fraction[other], loglik[other] = _step_curves(cells.take(other))
+    return CurveFits(point[:, 0], point[:, 1], fraction, loglik, hessian, outcome)
 
 
 def start(cells: LogCells, family: Family) -> Array:

@@ -12,12 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array, Family
+from hilum.stats.families import Array, Family, ratio
 
 # ln 0 as a number: no seed germinates before it is sown, and −inf would turn products into nan
 _LOG_OF_ZERO = -1e6
-# the largest logarithm of a ratio: its square is still a number
-_LARGEST_LOG = 300.0
 
 
 @dataclass(frozen=True)
@@ -81,11 +79,6 @@ def log_hours(hours: Array) -> Array:
     return np.where(hours > 0, np.log(np.where(hours > 0, hours, 1.0)), _LOG_OF_ZERO)
 
 
-def ratio(log_top: Array, log_bottom: Array) -> Array:
-    """Return exp(log_top − log_bottom), held below overflow."""
-    return np.asarray(np.exp(np.minimum(log_top - log_bottom, _LARGEST_LOG)))
-
-
 def log_survivor(z: Array, fraction: Array, family: Family) -> Array:
     """Return log(1 − G·F0(z)) as log((1 − G) + G·S0(z)), which does not cancel."""
     with np.errstate(
@@ -102,8 +95,7 @@ def _cell_scores(
     filled = cells.end_h <= cells.start_h
     z2 = (log_hours(cells.end_h) - mu) / sigma
     z1 = np.where(filled, z2 - 1, (log_hours(cells.start_h) - mu) / sigma)
-    log_p = family.log_cell(z1, z2)
-    r1, r2 = ratio(family.log_pdf(z1), log_p), ratio(family.log_pdf(z2), log_p)
+    log_p, r1, r2 = family.cell(z1, z2)
     by_time, by_sigma = -(r2 - r1) / sigma, -(z2 * r2 - z1 * r1)
     by_fraction = np.broadcast_to(1 / fraction, log_p.shape)
     return log_p + np.log(fraction), np.stack((by_time, by_sigma, by_fraction), axis=-1)
