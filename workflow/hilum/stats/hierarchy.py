@@ -1,0 +1,183 @@
+"""Mode and curvature of a likelihood of many units whose parameters partly pool.
+
+Each unit (a seed) has k parameters of its own, on a scale on which a normal prior makes sense (mostly
+logarithms). They are sums of effects: one of the whole experiment, and, where a parameter differs between
+groups of units, one of each group, shrunk towards 0 as far as the data allow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.stats.families import Array
+
+# (points, units, k) → log likelihood of each unit, (points, units)
+Likelihood = Callable[[Array], Array]
+
+_NUDGE = 1e-3  # of a logarithm: small against its curvature, large against rounding
+_STRIDE = 0.02  # for second differences, which lose twice the digits
+_BLOCK = 8  # points evaluated together: more would outgrow the processor's cache
+_ENOUGH = 0.01  # twice the log density that is still to be gained: no printed number hangs on it
+_LONGEST = 2.0  # in sd of the prior: beyond, the slope here says nothing of what is there
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One parameter of a unit: the prior of its centre, and how far groups lie apart.
+
+    `groups` (units,) numbers the group of each unit; None where the whole experiment shares one value.
+    """
+
+    name: str
+    centre: float
+    spread: float
+    between: float = 0.0
+    groups: np.ndarray | None = None
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The effects, p of them: which parameter each adds to, for which units, and its normal prior."""
+
+    parameter: np.ndarray
+    member: Array
+    centre: Array
+    spread: Array
+    size: int
+
+    def of_units(self, effects: Array) -> Array:
+        """Return the parameters of each unit, shape (points, units, k), from effects (points, p)."""
+        out = np.zeros((len(effects), self.member.shape[1], self.size))
+        for effect, parameter in enumerate(self.parameter):
+            out[..., parameter] += effects[:, effect, None] * self.member[effect]
+        return out
+
+    def weights(self, unit: int) -> Array:
+        """Return the matrix (k, p) that gives a unit's parameters from the effects."""
+        out = np.zeros((self.size, len(self.parameter)))
+        out[self.parameter, np.arange(len(self.parameter))] = self.member[:, unit]
+        return out
+
+    def log_prior(self, effects: Array) -> Array:
+        """Return the log density, less its constant, of effects (points, p)."""
+        return np.asarray(-0.5 * (((effects - self.centre) / self.spread) ** 2).sum(-1))
+
+
+def lay_out(parameters: Sequence[Parameter], units: int) -> Layout:
+    """Return the effects of these parameters: one for all units, then one for each group."""
+    effects = [(k, np.ones(units), p.centre, p.spread) for k, p in enumerate(parameters)]
+    for k, p in enumerate(parameters):
+        if p.groups is not None and p.groups.max() > 0:
+            alike = (p.groups == group for group in range(int(p.groups.max()) + 1))
+            effects += [(k, a.astype(float), 0.0, p.between) for a in alike]
+    parameter, member, centre, spread = zip(*effects, strict=True)
+    return Layout(
+        np.array(parameter), np.array(member), np.array(centre), np.array(spread), len(parameters)
+    )
+
+
+@dataclass(frozen=True)
+class Mode:
+    """The effects (p,) of highest posterior density, and their covariance (p, p) there."""
+
+    effects: Array
+    covariance: Array
+
+
+def climb(likelihood: Likelihood, layout: Layout, start: Array, *, steps: int) -> Array:
+    """Return the effects (p,) of highest posterior density, reached from `start` in at most `steps`.
+
+    A quasi-Newton climb: information begins as the covariance of the units' scores, plus the prior's, and
+    learns from every step by the formula of Broyden, Fletcher, Goldfarb and Shanno (1970).
+    """
+    effects = start
+    value, gradient, information = _slope(likelihood, layout, effects)
+    for _ in range(steps):
+        step = _ascend(likelihood, layout, effects, value, gradient, information)
+        if step is None:
+            return effects
+        effects, before = effects + step, gradient
+        value, gradient, _ = _slope(likelihood, layout, effects)
+        information = _learn(information, step, before - gradient)
+        if gradient @ np.linalg.solve(information, gradient) < _ENOUGH:
+            break
+    return effects
+
+
+def _ascend(
+    likelihood: Likelihood,
+    layout: Layout,
+    effects: Array,
+    value: float,
+    gradient: Array,
+    information: Array,
+) -> Array | None:
+    """Return a step that gains what can be expected of its length, None where rounding hides any gain."""
+    step = np.linalg.solve(information, gradient)
+    step *= min(1.0, _LONGEST / np.abs(step / layout.spread).max())
+    for _ in range(12):
+        if _height(likelihood, layout, effects + step) >= value + 1e-4 * (gradient @ step):
+            return np.asarray(step)
+        step = step / 3
+    return None
+
+
+def _learn(information: Array, step: Array, fall: Array) -> Array:
+    """Return the information after a step along which the gradient fell by `fall`."""
+    if step @ fall <= 1e-8:
+        return information
+    known = information @ step
+    return np.asarray(
+        information + np.outer(fall, fall) / (fall @ step) - np.outer(known, known) / (step @ known)
+    )
+
+
+def _height(likelihood: Likelihood, layout: Layout, effects: Array) -> float:
+    units = likelihood(layout.of_units(effects[None]))
+    return float(units.sum() + layout.log_prior(effects))
+
+
+def _slope(likelihood: Likelihood, layout: Layout, effects: Array) -> tuple[float, Array, Array]:
+    """Return the log posterior, its gradient (p,) and its information (p, p)."""
+    nudges = np.vstack([np.zeros(layout.size), _NUDGE * np.eye(layout.size)])
+    values = likelihood(layout.of_units(effects[None]) + nudges[:, None, :])
+    own = (values[1:] - values[0]) / _NUDGE
+    gradient = (own[layout.parameter] * layout.member).sum(1)
+    gradient -= (effects - layout.centre) / layout.spread**2
+    # far from the top all scores pull one way: their mean would pass for information
+    apart = (own - own.mean(1, keepdims=True))[layout.parameter] * layout.member
+    information = apart @ apart.T + np.diag(layout.spread**-2.0)
+    return float(values[0].sum() + layout.log_prior(effects)), gradient, information
+
+
+def mode(likelihood: Likelihood, layout: Layout, effects: Array) -> Mode:
+    """Return the mode at `effects` with the inverse of the observed information there."""
+    own = _second_derivatives(likelihood, layout.of_units(effects[None])[0])
+    k = layout.parameter
+    information = -np.einsum("ijn,in,jn->ij", own[k][:, k], layout.member, layout.member)
+    # in units of the priors' sd the prior adds 1; less than that is a ridge that the prior alone holds
+    scale = layout.spread[:, None] * layout.spread
+    size, axes = np.linalg.eigh(information * scale + np.eye(len(k)))
+    return Mode(effects, (axes / np.maximum(size, 1.0)) @ axes.T * scale)
+
+
+def _second_derivatives(likelihood: Likelihood, own: Array) -> Array:
+    """Return the second derivatives of each unit's log likelihood, shape (k, k, units)."""
+    k = own.shape[-1]
+    pairs = [(i, j) for i in range(k) for j in range(i + 1)]
+    steps = _STRIDE * np.array([np.eye(k)[i] + np.eye(k)[j] * (i != j) for i, j in pairs])
+    nudges = np.concatenate([np.zeros((1, k)), steps, -steps])
+    blocks = np.array_split(own + nudges[:, None, :], 1 + len(nudges) // _BLOCK)
+    values = np.concatenate([likelihood(block) for block in blocks])
+    bend = (values[1 : 1 + len(pairs)] + values[1 + len(pairs) :] - 2 * values[0]) / _STRIDE**2
+    out = np.zeros((k, k, len(own)))
+    for pair, (i, _) in enumerate(pairs):
+        if pairs[pair] == (i, i):
+            out[i, i] = bend[pair]
+    for pair, (i, j) in enumerate(pairs):
+        if i != j:
+            out[i, j] = out[j, i] = (bend[pair] - out[i, i] - out[j, j]) / 2
+    return out
