@@ -24,16 +24,21 @@ try:
 except settings.SettingsFault as fault:
     raise WorkflowError(str(fault)) from None
 STUDY = Study(raw=SETTINGS.study, results=Path("results") / SETTINGS.study.name)
-PLACES = {"config": str(CONFIG), "results": str(STUDY.results)}
+PLACES = {"config": os.path.relpath(CONFIG), "results": str(STUDY.results)}
 STEP = (
     "python -m hilum {rule} --config {params.places[config]:q} --results {params.places[results]:q}"
 )
 
 
+def near(paths):
+    """Return paths as seen from here, so that a study that is moved as a whole is not run again."""
+    return [os.path.relpath(path) for path in paths]
+
+
 def code(*rooms):
     """Return the files whose edit must rerun a step: Snakemake does not watch imported modules."""
     found = (p for room in rooms for p in sorted(BASE.glob(room)) if p.is_file())
-    return [str(p) for p in found if p.suffix != ".pyc"]
+    return near(p for p in found if p.suffix != ".pyc")
 
 
 # every stage is asked for, so that a failed or deleted one is never taken for done

@@ -115,7 +115,7 @@ def test_an_inspection_entered_twice_is_refused_then_accepted_with_a_reason(stud
     assert done.returncode != 0
     told = (study / "results/open-data/check.txt").read_text(encoding="utf-8")
     assert f"open-data/crops/counts.csv, line {last}" in told
-    assert "mungbean-16" in told
+    assert "which line 58 has already for the same dish" in told
     accepted = (
         "known_faults:\n"
         "  - table: counts\n"

@@ -1,8 +1,7 @@
 # raw tables -> checked tables, or every fault of the study as a sentence in check.txt
 rule check:
     input:
-        CONFIG,
-        STUDY.raw_files(),
+        near([CONFIG, *STUDY.raw_files()]),
         code=code(
             "workflow/hilum/*.py", "workflow/hilum/tables/*.py", "workflow/hilum/steps/check.py"
         ),
