@@ -127,5 +127,5 @@ def test_an_inspection_entered_twice_is_refused_then_accepted_with_a_reason(stud
         file.write(accepted)
     done = snakemake(study, "--configfile", "own.yaml")
     assert done.returncode == 0, done.stdout + done.stderr
-    page = (study / "results/open-data/site/crops.html").read_text(encoding="utf-8")
+    page = (study / "results/open-data/site/experiments/crops.html").read_text(encoding="utf-8")
     assert "the sheet holds this inspection twice" in page
