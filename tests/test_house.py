@@ -16,6 +16,7 @@ ALLOWED = {
     "stats": set(),
     "analyses": {"stats", "figure", "settings"},
     "tables": {"study", "settings", "manifest", "analyses"},
+    "report": {"analyses", "figure", "settings", "study", "tables"},
     "steps": {"stats", "analyses", "tables", "report", "figure", "settings", "study", "manifest"},
 }
 

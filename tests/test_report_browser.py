@@ -142,11 +142,17 @@ def test_pictures_and_files_can_be_taken_along(browser, site):
             assert waited.value.path().stat().st_size > 1000
 
 
-def test_without_scripts_and_on_paper_the_still_picture_is_there(browser, site):
+def test_without_scripts_the_still_picture_is_there(browser, site):
     with opened(browser, site, "experiments/soaking", java_script_enabled=False) as page:
         expect(page.locator(".chart-still").first).to_be_visible()
-    with opened(browser, site, "experiments/soaking") as page:
+
+
+def test_paper_takes_the_still_picture_and_the_light_palette(browser, site):
+    ground = "getComputedStyle(document.body).getPropertyValue('--md-default-bg-color')"
+    with opened(browser, site, "experiments/soaking", color_scheme="dark") as page:
         _all_charts(page)
-        page.emulate_media(media="print")
+        dark = page.evaluate(ground)
+        page.emulate_media(media="print", color_scheme="dark")
+        assert page.evaluate(ground) == "#fdfcf9" != dark
         expect(page.locator(".chart-still").first).to_be_visible()
         expect(page.locator(".chart-live").first).to_be_hidden()

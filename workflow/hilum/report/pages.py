@@ -17,6 +17,7 @@ from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid
 from hilum.report.cautions import hazards_of
 from hilum.report.markup import address, escape, formulas, ours, slug
+from hilum.report.naming import Naming
 from hilum.report.numbers import interval, number
 from hilum.report.results import Experiment, Result
 from hilum.study import SITE
@@ -24,9 +25,13 @@ from hilum.study import SITE
 
 @dataclass(frozen=True, kw_only=True)
 class Section:
-    """One analysis in words and figures; `first` follows the answer, `others` the details."""
+    """One analysis in words and figures; `first` follows the answer, `others` the details.
+
+    `shared` is what all its seeds have in common, said once.
+    """
 
     result: Result
+    shared: str
     answer: Markup
     limits: Markup
     next_step: Markup
@@ -78,6 +83,7 @@ def _module(
             "drawing": result.drawing,
             "figures": figures,
             "experiment": experiment.about,
+            "seeds": Naming(result.estimates),
             "rows": result.rows,
         }
     )
@@ -103,6 +109,7 @@ def section(experiment: Experiment, result: Result, figures: Mapping[str, Markup
     unplaced = [f for f in figures.values() if not any(f in text for text in said.values())]
     return Section(
         result=result,
+        shared=Naming(result.estimates).shared,
         first=Markup("\n\n").join(unplaced[:1]),
         others=Markup("\n\n").join(unplaced[1:]),
         **said,

@@ -1,0 +1,117 @@
+"""Every analysis can be told and drawn: from its own truth, under names that try to become markup."""
+
+import json
+import re
+
+import markdown
+import numpy as np
+import pytest
+
+from hilum import analyses
+from hilum.analyses.estimate import Fit
+from hilum.report import pages, render
+from hilum.report.results import Experiment, Result
+from hilum.settings import Settings
+from hilum.steps import fit as fit_step
+from tests.nursery import HOSTILE
+
+NAMED = ("lot", "treatment", "seed", "dish")
+
+
+def _renamed(tables):
+    """Return the tables with every name followed by markup."""
+    return {
+        name: {
+            column: np.array([f"{v} {HOSTILE} *x* [y](javascript:z)" if v else "" for v in values])
+            if column in NAMED
+            else values
+            for column, values in table.items()
+        }
+        for name, table in tables.items()
+    }
+
+
+def _result(name, tables, settings) -> Result:
+    fitted: Fit = analyses.model(name).fit(tables, settings=settings, rng=np.random.default_rng(1))
+    return Result(
+        name=name,
+        about=analyses.describe(name),
+        estimates=fitted.estimates,
+        drawing=json.loads(json.dumps(fit_step._rounded(fitted.drawing), allow_nan=False)),
+        rows={
+            table: [{k: str(v) for k, v in r.items()} for r in rows]
+            for table, rows in fitted.rows.items()
+        },
+    )
+
+
+@pytest.fixture(scope="module", params=analyses.names())
+def result(request):
+    model = analyses.model(request.param)
+    tables = model.simulate(model.TRUTH, rng=np.random.default_rng(2))
+    return _result(request.param, _renamed(tables), Settings(study="."))
+
+
+def _figures(result):
+    return analyses.chart(result.name).figures(result.drawing, result.estimates)
+
+
+def _page(result):
+    experiment = Experiment(
+        name="one",
+        about={
+            "title": "One",
+            "question": "",
+            "source": "",
+            "person": "",
+            "dates": "",
+            "licence": "",
+            "accepted": [],
+        },
+        results=(result,),
+        treatments=[],
+        raw_files=(),
+        checked_files=(),
+        estimate_files=(),
+    )
+    figures = {
+        f.name: render.html(f, ["..", "charts", "one"], f"{result.name}-{f.name}")
+        for f in _figures(result)
+    }
+    text = pages.experiment_page(experiment, {result.name: figures}, 0.95)
+    return markdown.markdown(text, extensions=["attr_list", "def_list", "md_in_html", "tables"])
+
+
+def test_its_page_answers_and_says_what_it_cannot_tell_and_what_comes_next(result):
+    made = _page(result)
+    for words in ('class="answer"', "What this cannot tell", "What to do next"):
+        start = made.index(words) + len(words)
+        told = re.sub("<[^>]+>", "", made[start : start + 3000]).strip()
+        assert len(told) > 20
+
+
+def test_no_name_becomes_markup(result):
+    made = _page(result)
+    assert "<script" not in made
+    assert not re.search(r'href="javascript', made)
+    assert "<em>x</em>" not in made
+    assert "&amp;#" not in made, "something was escaped twice"
+
+
+def test_no_number_is_missing(result):
+    text = re.sub("<[^>]+>", " ", _page(result))
+    assert not re.search(r"\b(None|nan|inf|undefined)\b", text)
+
+
+def test_its_figures_say_what_they_show_and_can_be_drawn(result):
+    made = _figures(result)
+    assert made
+    assert len({f.name for f in made}) == len(made)
+    for figure in made:
+        assert figure.title
+        assert figure.caption.endswith(".")
+        assert len(figure.description) > 20
+        assert figure.rows
+        picture = render.picture(render.specification(figure))
+        assert "mark-" in picture
+        assert "NaN" not in picture
