@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import UTC, tzinfo
 from pathlib import Path
 
 import numpy as np
@@ -154,8 +155,7 @@ def _no_such_table(work: _Work, name: str, table: str) -> Fault:
 def _read_sheets(work: _Work) -> list[Sheet]:
     sheets = []
     for source in work.found.sources:
-        about = work.experiments.get(source.experiment)
-        zone = experiment_.zone(about.time_zone) if about and about.time_zone else None
+        zone = _zone(work, source)
         own = work.corrections.get(source.shown)
         sheet, faults, notes = read_.read(source, work.names, zone=zone, corrections=own)
         work.faults += faults
@@ -164,6 +164,14 @@ def _read_sheets(work: _Work) -> list[Sheet]:
         if not len(sheet.lines) and not faults:
             work.notes.append(Fault(file=source.shown, says="has no rows below its header"))
     return sheets
+
+
+def _zone(work: _Work, source: Source) -> tzinfo | None:
+    """Return the time zone of clock times in a file, any where experiment.yaml could not be read."""
+    about = work.experiments.get(source.experiment)
+    if about is None:
+        return UTC if source.experiment else None
+    return experiment_.zone(about.time_zone) if about.time_zone else None
 
 
 def _without_left_out(work: _Work, sheets: list[Sheet]) -> list[Sheet]:

@@ -24,6 +24,8 @@ from hilum.tables.ledger import Array, Names, Sheet, Source
 from hilum.tables.sentences import Fault
 
 CHUNK = 20_000
+# one cell beside a whole series of inspections cannot say at which of them
+_REMOVALS = ("removed", "removed_as")
 _FOREIGN = ((b"\xff\xfe", "UTF-16"), (b"\xfe\xff", "UTF-16"), (b"PK\x03\x04", "a spreadsheet file"))
 
 
@@ -127,6 +129,8 @@ def _series_column(name: str, table: Table) -> Column:
         kind="count",
         example=like.example,
         unit=like.unit,
+        low=like.low,
+        high=like.high,
     )
 
 
@@ -346,7 +350,7 @@ def _long(sheet: Sheet, header: Header, reading: Reading) -> Sheet:
     reading.note(
         f"read as one column an inspection ({columns[0]} to {columns[-1]}), holding {form}"
     )
-    if {"removed", "removed_as"} & set(sheet.columns):
+    if set(_REMOVALS) & set(sheet.columns):
         reading.fault("removed seeds need one row for each inspection, not one column", 1)
     return _melted(sheet, header, columns, "germinated_so_far" if totals else "germinated")
 
@@ -354,7 +358,7 @@ def _long(sheet: Sheet, header: Header, reading: Reading) -> Sheet:
 def _melted(sheet: Sheet, header: Header, columns: Sequence[str], value: str) -> Sheet:
     grid = np.column_stack([sheet.columns[c] for c in columns])
     row, place = np.nonzero(~np.isnan(grid))
-    kept = {n: c[row] for n, c in sheet.columns.items() if n not in header.series}
+    kept = {n: c[row] for n, c in sheet.columns.items() if n not in (*header.series, *_REMOVALS)}
     hours = np.array([header.series[c][0] for c in columns])[place]
     made = kept | {"elapsed_h": hours, value: grid[row, place]}
     wide = np.array(columns)[place]
