@@ -39,7 +39,7 @@ def _result(name, tables, settings) -> Result:
         estimates=fitted.estimates,
         drawing=json.loads(json.dumps(fit_step._rounded(fitted.drawing), allow_nan=False)),
         rows={
-            table: [{k: str(v) for k, v in r.items()} for r in rows]
+            table: [{k: fit_step._cell(v) for k, v in r.items()} for r in rows]
             for table, rows in fitted.rows.items()
         },
     )

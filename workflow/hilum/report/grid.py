@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -16,6 +17,8 @@ from hilum.report.numbers import interval, number
 ROWS_SHOWN = 60
 # text that would stand as a thin column of single words on a narrow screen
 LONG = 40
+# a number out of a file, with more digits than anyone types, and so no name
+_COMPUTED = re.compile(r"-?\d*\.\d{5,}(e[-+]?\d+)?")
 
 
 def _cell(value: object) -> str:
@@ -49,7 +52,10 @@ def cell(value: object) -> Markup:
         return Markup("")
     if isinstance(value, bool):
         return escape("yes" if value else "no")
-    return escape(f"{value:.4g}" if isinstance(value, float) else value)
+    if isinstance(value, float):
+        return escape(f"{value:.4g}")
+    text = str(value)
+    return escape(f"{float(text):.4g}" if _COMPUTED.fullmatch(text) else text)
 
 
 def heading(name: str, unit: str = "") -> Markup:
