@@ -196,3 +196,13 @@ def test_the_same_bytes_in_another_folder_time_zone_and_locale(made, tmp_path):
     different = {n for n in mine if mine[n] != again.get(n)}
     assert mine.keys() == again.keys()
     assert different == set()
+
+
+def test_many_experiments_are_reached_from_home_and_not_listed_at_the_side(made, monkeypatch):
+    study, settings = made
+    monkeypatch.setattr(publish, "LISTED", 1)
+    publish.run(study, settings)
+    home = (study.site / "index.html").read_text(encoding="utf-8")
+    assert 'class="md-nav__link"' in home
+    assert not re.search(r'href="experiments/soaking.html" class="md-nav__link', home)
+    assert 'href="experiments/soaking.html' in home
