@@ -65,6 +65,15 @@ class Limits:
     threshold: spread.Threshold
 
 
+@dataclass(frozen=True)
+class Band:
+    """A fitted fraction of the seeds sown and its pointwise limits, (C, T) each."""
+
+    fraction: Array
+    low: Array
+    high: Array
+
+
 def dish_spread(
     curves: Curves, fits: CurveFits, family: Family, *, correlation_when_unknown: float
 ) -> DishSpread:
@@ -163,6 +172,39 @@ def fraction_limits(
     edges = np.full(len(contrast), 1e-9), np.ones(len(contrast))
     low, high = _limits(cells, fits, family, held, fits.fraction, limit, edges)
     return Limits(low, np.where(np.isnan(high) & fits.fitted, 1.0, high), limit)
+
+
+def band(
+    fits: CurveFits, dishes: DishSpread, family: Family, hours: Array, *, confidence: float
+) -> Band:
+    """Return the fitted fraction of the seeds sown at some hours (C, T), with its pointwise interval.
+
+    The interval is made on logit F by the delta method, at the threshold of each point. F never falls, so a
+    high end also bounds every earlier time, and a low end every later one. Curves without a fit are 0.
+    """
+    known = fits.fitted[:, None]
+    sigma = np.exp(np.where(known[:, 0], fits.log_sigma, 0.0))[:, None]
+    G = np.where(known, fits.fraction[:, None], 0.5)
+    z = (np.log(hours) - np.where(known, fits.log_t50[:, None], 0.0)) / sigma
+    F = np.clip(G * np.exp(family.log_cdf(z)), 1e-12, 1 - 1e-12)
+    density = G * np.exp(family.log_pdf(z))
+    gradient = np.stack((-density / sigma, -z * density, F / G), axis=-1)
+    gradient = gradient / (F * (1 - F))[..., None]
+    half = np.sqrt(_point_variance(dishes, gradient, confidence))
+    logit = np.log(F / (1 - F))
+    low, high = (1 / (1 + np.exp(-np.clip(logit + s * half, -30, 30))) for s in (-1, 1))
+    high = np.minimum.accumulate(high[:, ::-1], axis=1)[:, ::-1]
+    low = np.maximum.accumulate(low, axis=1)
+    return Band(*(np.where(known, x, 0.0) for x in (F, low, high)))
+
+
+def _point_variance(dishes: DishSpread, gradient: Array, confidence: float) -> Array:
+    """Return variance times threshold of each contrast (C, T, 3)."""
+    scores = spread.DishScores(*(value[:, None] for value in vars(dishes.scores).values()))
+    shared = spread.Components(*(value[:, None] for value in vars(dishes.components).values()))
+    limit = spread.threshold(scores, shared, gradient, confidence=confidence)
+    known = np.isfinite(limit.model_variance)
+    return np.where(known, limit.value * np.where(known, limit.model_variance, 0.0), 0.0)
 
 
 def surely_over(

@@ -94,19 +94,23 @@ def fraction_at(cells: LogCells, log_cdf: Array) -> Array:
 def _fraction_by_newton(N: Array, left: Array, reached: Array) -> Array:
     """Return the root of N/G = Σ left·F0/(1 − G·F0), or 1; the difference falls in G, so the root is bracketed."""
     low, high = N / (N + left.sum(-1)), np.ones_like(N)
+    whole, _ = _fraction_slope(N, left, reached, high)
     G = low.copy()
     for _ in range(_FRACTION_STEPS):
-        # F0 near 1 with G near 1 would divide by 0
-        term = reached / np.maximum(1 - G[:, None] * reached, 1e-300)
-        value = N / G - (left * term).sum(-1)
+        value, bend = _fraction_slope(N, left, reached, G)
         low, high = np.where(value >= 0, G, low), np.where(value < 0, G, high)
-        step = G + value / (N / G**2 + (left * term**2).sum(-1))
+        step = G + value / bend
         trial = np.where((step > low) & (step < high), step, (low + high) / 2)
-        trial = np.where(step >= 1, np.where(high == 1, 1.0, trial), trial)
         if np.abs(trial - G).max(initial=0) < 1e-15:
             break
         G = trial
-    return np.asarray(G)
+    return np.where(whole >= 0, 1.0, G)
+
+
+def _fraction_slope(N: Array, left: Array, reached: Array, G: Array) -> tuple[Array, Array]:
+    """Return the slope of the log likelihood in G, and how fast it falls; F0 near 1 at G = 1 may not divide by 0."""
+    term = reached / np.maximum(1 - G[:, None] * reached, 1e-100)
+    return N / G - (left * term).sum(-1), N / G**2 + (left * term**2).sum(-1)
 
 
 def _cell_part(cells: LogCells, mu: Array, sigma: Array, family: Family) -> _Part:

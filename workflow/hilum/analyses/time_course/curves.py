@@ -271,31 +271,3 @@ def _steep_fraction(found: Course, final: Finals, i: int, printer: Printer) -> E
         value = float(found.fits.fraction[i])
         return printer.estimated("germinable_fraction", value, low, high, method=how)
     return _fraction_bracket(final, i, printer, 1.0, how)
-
-
-def band(found: Course, i: int, hours_drawn: Array, *, confidence: float) -> dict[str, Array]:
-    """Return the fitted fraction of the seeds sown at some hours, with its pointwise interval.
-
-    The interval is made on logit F by the delta method, at the threshold of each point. F never falls, so a
-    high end also bounds every earlier time, and a low end every later one.
-    """
-    family, fits = found.family, found.fits
-    sigma, G = float(np.exp(fits.log_sigma[i])), float(fits.fraction[i])
-    z = (np.log(hours_drawn) - fits.log_t50[i]) / sigma
-    F = np.clip(G * np.exp(family.log_cdf(z)), 1e-12, 1 - 1e-12)
-    density = G * np.exp(family.log_pdf(z))
-    gradient = np.stack((-density / sigma, -z * density, F / G), axis=-1)
-    gradient = gradient / (F * (1 - F))[:, None]
-    scores = spread.DishScores(*(value[i] for value in vars(found.dishes.scores).values()))
-    repeated = spread.DishScores(*(value[None] for value in vars(scores).values()))
-    shared = spread.Components(
-        found.dishes.components.variance[i][None], found.dishes.components.dof[i][None]
-    )
-    limit = spread.threshold(repeated, shared, gradient, confidence=confidence)
-    half = np.sqrt(
-        limit.value * np.where(np.isfinite(limit.model_variance), limit.model_variance, 0)
-    )
-    logit = np.log(F / (1 - F))
-    low, high = (1 / (1 + np.exp(-np.clip(logit + s * half, -30, 30))) for s in (-1, 1))
-    high = np.minimum.accumulate(high[::-1])[::-1]
-    return {"fraction": F, "low": np.maximum.accumulate(low), "high": high}

@@ -12,7 +12,7 @@ from hilum.analyses.estimate import Estimate, Fit, Tables
 from hilum.analyses.time_course import comparisons, curves, finals, speed
 from hilum.analyses.time_course.printed import Printer, number_or_none
 from hilum.analyses.time_course.truth import TRUTH, TimeCourseTruth, TrueCourse, simulate
-from hilum.stats import tolerance
+from hilum.stats import curve_intervals, tolerance
 
 if TYPE_CHECKING:
     from hilum.settings import Settings
@@ -70,6 +70,7 @@ def _drawing(
 ) -> dict[str, Any]:
     """Return what the charts and the page draw: steps, curves with bands, families, replicates."""
     course = data.course
+    band = _band(course, data.confidence)
     top = course.candidates[0].aic
     return {
         "family": course.family.label,
@@ -80,7 +81,7 @@ def _drawing(
             for c in course.candidates
         ],
         "groups": [
-            _place(key) | _group(i, dishes.take(rows), data)
+            _place(key) | _group(i, dishes.take(rows), data, band)
             for i, (key, rows) in enumerate(groups.items())
         ],
     }
@@ -96,7 +97,9 @@ def _place(key: Key) -> dict[str, Any]:
     }
 
 
-def _group(i: int, dishes: DishCounts, data: comparisons.Compared) -> dict[str, Any]:
+def _group(
+    i: int, dishes: DishCounts, data: comparisons.Compared, band: curve_intervals.Band
+) -> dict[str, Any]:
     course = data.course
     return {
         "outcome": str(course.fits.outcome[i]),
@@ -110,7 +113,7 @@ def _group(i: int, dishes: DishCounts, data: comparisons.Compared) -> dict[str, 
         "end_h": float(course.end_h[i]),
         "steps": [_steps(dishes, j) for j in range(len(dishes))],
         "mean": _mean_steps(course, i),
-        "curve": _curve(course, i, data.confidence),
+        "curve": _curve(course, band, i),
         "replicates": _replicates(data.finals, i),
     }
 
@@ -136,19 +139,30 @@ def _mean_steps(course: curves.Course, i: int) -> dict[str, Any]:
     return {"hours": at.tolist(), "fraction": share}
 
 
-def _curve(course: curves.Course, i: int, confidence: float) -> dict[str, Any]:
+def _curve(course: curves.Course, drawn: curve_intervals.Band, i: int) -> dict[str, Any]:
     """Return the fitted curve and its band; empty where nothing could be fitted."""
     if not course.fits.fitted[i]:
         return {"hours": [], "fraction": [], "low": [], "high": []}
-    at = np.linspace(float(course.end_h[i]) / _POINTS, float(course.end_h[i]), _POINTS)
-    drawn = curves.band(course, i, at, confidence=confidence)
+    at = _hours(course, i)
     # before the first seed there was nothing that a band could be made of
     told = at >= course.first_h[i]
     ends = {
-        end: [float(y) if here else None for y, here in zip(drawn[end], told, strict=True)]
-        for end in ("low", "high")
+        end: [float(y) if here else None for y, here in zip(values, told, strict=True)]
+        for end, values in (("low", drawn.low[i]), ("high", drawn.high[i]))
     }
-    return {"hours": at.tolist(), "fraction": drawn["fraction"].tolist()} | ends
+    return {"hours": at.tolist(), "fraction": drawn.fraction[i].tolist()} | ends
+
+
+def _hours(course: curves.Course, i: int) -> np.ndarray:
+    return np.linspace(course.end_h[i] / _POINTS, course.end_h[i], _POINTS)
+
+
+def _band(course: curves.Course, confidence: float) -> curve_intervals.Band:
+    hours = np.array([_hours(course, i) for i in range(len(course.end_h))]).reshape(-1, _POINTS)
+    hours = np.where(hours > 0, hours, 1.0)  # nothing is drawn of a group that nobody inspected
+    return curve_intervals.band(
+        course.fits, course.dishes, course.family, hours, confidence=confidence
+    )
 
 
 def _fates(found: finals.FateShares, i: int) -> dict[str, float] | None:

