@@ -158,6 +158,17 @@ def test_the_last_good_site_survives_a_failed_build(made):
     assert [p.name for p in study.results.glob(".docs*")] == []
 
 
+def test_a_run_killed_while_it_swapped_loses_nothing(made):
+    study, settings = made
+    publish.run(study, settings)
+    good = _times(study.site)
+    study.site.rename(study.site.with_name(".site.old"))
+    (study.pages / "index.md").write_text("[nowhere](nowhere.md)", encoding="utf-8")
+    with pytest.raises(SystemExit):
+        publish.run(study, settings)
+    assert _times(study.site) == good
+
+
 ELSEWHERE = """
 import sys
 from pathlib import Path

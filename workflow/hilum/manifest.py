@@ -50,6 +50,9 @@ def remove(folder: Path) -> None:
 def replaced(folder: Path) -> Iterator[Path]:
     """Give a fresh folder to fill; on success it takes the place of `folder`, else nothing changes."""
     fresh, old = (folder.with_name(f".{folder.name}.{word}") for word in ("new", "old"))
+    if old.exists() and not folder.exists():
+        # a run was killed between the two renames below: the last good folder comes back first
+        old.rename(folder)
     for leftover in (fresh, old):
         remove(leftover)
     fresh.mkdir(parents=True)
