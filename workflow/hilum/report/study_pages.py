@@ -84,9 +84,11 @@ def _cell(findings: Iterable[summary.Finding], known: str) -> Markup:
     return shown or Markup('<span class="note">not tested</span>')
 
 
-def _lot(experiments: Sequence[Experiment], row: Row) -> dict[str, Any]:
+def _lot(whole: Whole, row: Row) -> dict[str, Any]:
     """Return a lot as home shows it: its findings as a table, and the place that they share."""
-    lines = summary.of_lot(experiments, row["lot"])
+    # a lot as a whole has findings too, which are tied to no treatment
+    treatments = list(dict.fromkeys(["", *(step["treatment"] for step in whole.treatments)]))
+    lines = summary.of_lot(whole.experiments, row["lot"], treatments)
     known = summary.only_place(lines)
     heads: list[object] = ["treatment"]
     heads += [grid.quantity_link(q, "glossary.html") for q in summary.HEADLINES]
@@ -110,7 +112,7 @@ def home(whole: Whole) -> str:
         "index",
         study=whole.name,
         invented=whole.invented,
-        lots=[_lot(whole.experiments, row) for row in whole.lots],
+        lots=[_lot(whole, row) for row in whole.lots],
         steps=steps,
         experiments=whole.experiments,
         confidence=whole.settings.confidence,

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from hilum.analyses.estimate import Estimate
 from hilum.report.results import Experiment
 
-# does water get in, how many, how fast, from which temperature on
-HEADLINES = ("impermeable_fraction", "germinated", "t50", "base_temperature")
+# does water get in, how many germinate, how many stay hard, how fast, from which temperature on
+HEADLINES = ("impermeable_fraction", "germinated", "hard", "t50", "base_temperature")
 
 
 @dataclass(frozen=True)
@@ -77,9 +77,7 @@ def only_place(lines: Sequence[Line]) -> str:
     return places.pop() if len(places) == 1 else ""
 
 
-def of_lot(experiments: Sequence[Experiment], lot: str) -> list[Line]:
-    """Return one line for each treatment of the lot that has a headline figure."""
-    estimates = (e for x in experiments for r in x.results for e in r.estimates)
-    treatments = sorted({e.treatment for e in estimates if e.lot == lot})
+def of_lot(experiments: Sequence[Experiment], lot: str, treatments: Sequence[str]) -> list[Line]:
+    """Return one line for each treatment of the lot that has a headline figure, in the order given."""
     lines = (_of_treatment(experiments, lot, treatment) for treatment in treatments)
     return [line for line in lines if any(line.findings.values())]
