@@ -15,7 +15,7 @@ from hilum.stats import profile, spread
 from hilum.stats.curve_terms import LogCells, pack
 from hilum.stats.families import Array, Family
 from hilum.stats.germination_curve import CurveFits, Held, climb, pool
-from hilum.stats.interval_censored import Cells, dish_terms
+from hilum.stats.interval_censored import Cells, dish_terms, log_hours
 
 # a time this much (log hours) beyond the test, or before its first inspection, is beyond what it can say
 _FARTHEST = 3.0
@@ -140,8 +140,8 @@ def quantile_limits(
     contrast = np.stack((np.ones_like(sigma), z * sigma, np.zeros_like(sigma)), axis=-1)
     limit = thresholds(dishes, contrast, confidence=confidence)
     cells = curves.pooled()
-    first = np.where(cells.end_h > 0, cells.end_h, np.inf).min(-1)
-    edges = np.log(first) - _FARTHEST, np.log(cells.last_h) + _FARTHEST
+    first = np.where(cells.end_h > 0, cells.end_h, np.inf).min(-1, initial=np.inf)
+    edges = log_hours(first) - _FARTHEST, log_hours(cells.last_h) + _FARTHEST
     held = Held(np.full(len(sigma), z), (False, True))
     low, high = _limits(cells, fits, family, held, fits.log_t50 + z * sigma, limit, edges)
     return Limits(np.exp(low), np.exp(high), limit)

@@ -124,7 +124,7 @@ def _complete(
 
 
 def _rows(groups: Mapping[Key, np.ndarray]) -> np.ndarray:
-    widest = max((len(rows) for rows in groups.values()), default=0)
+    widest = max((len(rows) for rows in groups.values()), default=1)
     table = np.full((len(groups), widest), -1)
     for i, rows in enumerate(groups.values()):
         table[i, : len(rows)] = rows

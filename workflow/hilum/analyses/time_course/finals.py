@@ -118,7 +118,7 @@ def finals(
 
 def by_group(values: Array, groups: Mapping[Key, np.ndarray]) -> Array:
     """Return the values of dishes (J,) as (C, D), filled up with 0."""
-    widest = max((len(rows) for rows in groups.values()), default=0)
+    widest = max((len(rows) for rows in groups.values()), default=1)
     table = np.zeros((len(groups), widest))
     for i, rows in enumerate(groups.values()):
         table[i, : len(rows)] = values[rows]
