@@ -23,8 +23,17 @@ _FEWEST_SEEDS, _FEWEST_SOAKED = 3, 3
 _SHORT_LAG = 0.05  # h, from where a lag is sought: hardly different from none
 
 
-def compare(model: Seeds, layout: Layout, effects: Array) -> dict[uptake.Curve, float]:
-    """Return the AIC of each candidate curve, the errors of weighing being known from all seeds.
+@dataclass(frozen=True)
+class Candidate:
+    """A curve, its AIC, and the parameters (seeds, 10) that fit it best."""
+
+    curve: uptake.Curve
+    aic: float
+    own: Array
+
+
+def compare(model: Seeds, layout: Layout, effects: Array) -> tuple[Candidate, ...]:
+    """Return each candidate curve with its AIC, best first, the errors of weighing being known from all seeds.
 
     Empty where too few seeds imbibed, or were weighed too seldom, to tell curves apart.
     """
@@ -32,9 +41,10 @@ def compare(model: Seeds, layout: Layout, effects: Array) -> dict[uptake.Curve, 
     sure = expit(kinds.start - np.logaddexp(kinds.never, kinds.late))[0] > _SURELY
     soaked = np.isfinite(model.weighings.mass_mg[:, 1:]).sum(1)
     if sure.sum() < _FEWEST_SEEDS or soaked[sure].max() < _FEWEST_SOAKED:
-        return {}
+        return ()
     at_once = replace(model, courses=model.courses.take(model.courses.kind == AT_ONCE))
-    return {c: _aic(replace(at_once, curve=c), sure, layout, effects) for c in uptake.CANDIDATES}
+    found = [_fit(replace(at_once, curve=c), sure, layout, effects) for c in uptake.CANDIDATES]
+    return tuple(sorted(found, key=lambda candidate: candidate.aic))
 
 
 @dataclass(frozen=True)
@@ -47,15 +57,17 @@ class _Pooled:
     def __call__(self, own: Array) -> Array:
         own = without_lag(own, self.model.curve)
         each, _ = of_courses(self.model.weighings, self.model.courses, own, self.model.curve.shape)
-        return self.model.courses.totals(each) * self.sure
+        return np.asarray(self.model.courses.totals(each) * self.sure)
 
 
-def _aic(model: Seeds, sure: np.ndarray, layout: Layout, effects: Array) -> float:
+def _fit(model: Seeds, sure: np.ndarray, layout: Layout, effects: Array) -> Candidate:
     top = effects.copy()
     top[LAG] = np.log(_SHORT_LAG)  # the first effects are those of the whole experiment, in order
     for steps in (6, 20):
         model = model.with_speeds(layout.of_units(top[None])[0])
         top = hierarchy.climb(_Pooled(model, sure), layout, top, steps=steps)
-    log_likelihood = _Pooled(model, sure)(layout.of_units(top[None])).sum()
+    own = layout.of_units(top[None])
     groups = len(np.unique(model.weighings.group[sure]))
-    return float(-2 * log_likelihood + 2 * groups * (3 if model.curve.lag else 2))
+    size = groups * (3 if model.curve.lag else 2)
+    aic = -2 * float(_Pooled(model, sure)(own).sum()) + 2 * size
+    return Candidate(model.curve, aic, without_lag(own[0], model.curve))

@@ -9,7 +9,6 @@ group, exactly.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +16,7 @@ import numpy as np
 from hilum.stats import hierarchy, imbibition_curves, imbibition_posterior, uptake
 from hilum.stats.families import Array
 from hilum.stats.hierarchy import Layout, Parameter
+from hilum.stats.imbibition_curves import Candidate
 from hilum.stats.imbibition_likelihood import Seeds, Weighings
 from hilum.stats.imbibition_posterior import Posterior
 from hilum.stats.uptake_courses import possible
@@ -59,14 +59,14 @@ def parameters(weighings: Weighings, balance: Balance) -> tuple[Parameter, ...]:
 
 @dataclass(frozen=True, kw_only=True)
 class Mixture:
-    """The answer for seeds and groups, the curve of the imbibing seeds, and the AIC that chose it.
+    """The answer for seeds and groups, the curve of the imbibing seeds, and those that it was chosen from.
 
-    `aic` is empty where there was no choice: too few imbibing seeds, or too few weighings.
+    `candidates` is empty where there was no choice: too few imbibing seeds, or too few weighings.
     """
 
     posterior: Posterior
     curve: uptake.Curve
-    aic: Mapping[uptake.Curve, float]
+    candidates: tuple[Candidate, ...]
 
 
 def fit(
@@ -83,16 +83,16 @@ def fit(
     curve, effects = uptake.CANDIDATES[0], layout.centre
     for steps in (6, 6, 20):
         effects = _climb(Seeds(weighings, every, curve), layout, effects, steps)
-    aic = imbibition_curves.compare(Seeds(weighings, every, curve), layout, effects)
-    if aic and min(aic, key=lambda c: aic[c]) != curve:
-        curve = min(aic, key=lambda c: aic[c])
+    candidates = imbibition_curves.compare(Seeds(weighings, every, curve), layout, effects)
+    if candidates and candidates[0].curve != curve:
+        curve = candidates[0].curve
         for steps in (6, 20):
             effects = _climb(Seeds(weighings, every, curve), layout, effects, steps)
     model = _likely(Seeds(weighings, every, curve), layout, effects)
     top = hierarchy.mode(model, layout, effects)
     fine = replace(model, courses=model.courses.refine(parts))
     posterior = imbibition_posterior.average(fine, layout, top, confidence=confidence, rng=rng)
-    return Mixture(posterior=posterior, curve=curve, aic=aic)
+    return Mixture(posterior=posterior, curve=curve, candidates=candidates)
 
 
 def _climb(model: Seeds, layout: Layout, effects: Array, steps: int) -> Array:

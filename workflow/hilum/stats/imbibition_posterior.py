@@ -10,7 +10,7 @@ from scipy.special import log_expit
 
 from hilum.stats.families import Array
 from hilum.stats.hierarchy import Layout, Mode
-from hilum.stats.imbibition_likelihood import CLOSED, LAG, LATE, Kinds, Seeds, without_lag
+from hilum.stats.imbibition_likelihood import CLOSED, LAG, LATE, Seeds, without_lag
 from hilum.stats.uptake_courses import AT_ONCE, LATER, NEVER, Courses
 
 _DRAWS = 64
@@ -64,9 +64,9 @@ def average(
         fraction=np.array(
             [_quantiles(parts) for parts in zip(*(f for _, f in chunks), strict=True)]
         ),
-        own=own[first],
+        own=without_lag(own, model.curve)[first],
         covariance=np.array([w @ top.covariance @ w.T for w in weights]),
-        draws=layout.of_units(draws)[:, first],
+        draws=without_lag(layout.of_units(draws), model.curve)[:, first],
     )
 
 
@@ -122,7 +122,7 @@ def _quantiles(parts: Sequence[_Fraction]) -> Array:
 
 
 def _of_kind(courses: Courses, probability: Array, kind: int) -> Array:
-    return np.bincount(courses.seed, probability * (courses.kind == kind))
+    return np.asarray(np.bincount(courses.seed, probability * (courses.kind == kind)), dtype=float)
 
 
 def _onset(courses: Courses, probability: Array, lag: Array, confidence: float) -> Array:
@@ -143,12 +143,8 @@ def _onset(courses: Courses, probability: Array, lag: Array, confidence: float) 
 def _with_atom(
     wanted: Array, atom: float, at: float, mass: Array, low: Array, high: Array
 ) -> Array:
-    """Return quantiles of an atom and of cells, in each of which all values are alike.
-
-    Cells with the same lower end (those of several speeds) are one.
-    """
-    _, first, cell = np.unique(low, return_index=True, return_inverse=True)
-    upto = atom + np.concatenate([[0.0], np.cumsum(np.bincount(cell, mass))])
+    """Return quantiles of an atom and of cells in time order, in each of which all values are alike."""
+    upto = atom + np.concatenate([[0.0], np.cumsum(mass)])
     x = np.column_stack([upto[:-1], upto[1:]]).ravel() / upto[-1]
-    y = np.column_stack([low[first], high[first]]).ravel()
+    y = np.column_stack([low, high]).ravel()
     return np.where(wanted <= atom / upto[-1], at, np.interp(wanted, x, y))

@@ -1,0 +1,273 @@
+"""Charts of imbibition: the uptake of each seed with the curve of the imbibing ones, and the calls."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from hilum.analyses.condition import number
+from hilum.analyses.estimate import Estimate
+from hilum.figure import DASHES, PALETTE, Figure
+
+_CALLS = ("impermeable", "uncertain", "imbibed")
+_TOGETHER = "weighed together"
+_LOOK = {
+    "impermeable": (PALETTE[1], DASHES[1]),
+    "uncertain": (PALETTE[3], DASHES[2]),
+    "imbibed": (PALETTE[0], DASHES[0]),
+    _TOGETHER: (PALETTE[2], DASHES[3]),
+}
+_MOST_POINTS = 1500  # weighings drawn as points: beyond, the lines alone show more
+_DAYS_FROM_H = 96.0  # a longer test is drawn in days
+Row = Mapping[str, Any]
+
+
+def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+    """Return one figure of uptake for each lot, and one of the calls where seeds were weighed singly."""
+    lots = list(dict.fromkeys(seed["lot"] for seed in drawing["seeds"]))
+    made = [_uptake(place, lot, drawing) for place, lot in enumerate(lots, start=1)]
+    singly = [group for group in drawing["groups"] if group["calls"]]
+    return [*made, _calls(singly, estimates)] if singly else made
+
+
+def _uptake(place: int, lot: str, drawing: Mapping[str, Any]) -> Figure:
+    seeds = [seed for seed in drawing["seeds"] if seed["lot"] == lot]
+    groups = [group for group in drawing["groups"] if group["lot"] == lot]
+    unit, scale = _clock(groups)
+    return Figure(
+        name=f"uptake-{place}",
+        title=f"Uptake of water by {lot}",
+        caption=_caption(groups),
+        description=f"Uptake of water over soaking time for {lot}. {_told(groups)}",
+        spec=_uptake_spec(seeds, groups, unit, scale),
+        rows=[row for seed in seeds for row in _weighings(seed, scale)],
+        units={"soaked": unit, "uptake": "%"},
+    )
+
+
+def _clock(groups: Sequence[Row]) -> tuple[str, float]:
+    long = max(group["last_h"] for group in groups) > _DAYS_FROM_H
+    return ("d", 24.0) if long else ("h", 1.0)
+
+
+def _weighings(seed: Row, scale: float) -> list[dict[str, Any]]:
+    return [
+        {
+            "seed": seed["seed"],
+            "treatment": seed["treatment"],
+            "call": seed["call"],
+            "soaked": hour / scale,
+            "uptake": round(uptake, 2),
+        }
+        for hour, uptake in zip(seed["hours"], seed["uptake_pct"], strict=True)
+    ]
+
+
+def _uptake_spec(
+    seeds: Sequence[Row], groups: Sequence[Row], unit: str, scale: float
+) -> dict[str, Any]:
+    rows = [{"kind": "seed"} | row for seed in seeds for row in _weighings(seed, scale)]
+    with_points = len(rows) <= _MOST_POINTS
+    rows += [row for group in groups for row in _band_rows(group, scale)]
+    calls = [call for call in _LOOK if any(seed["call"] == call for seed in seeds)]
+    chart = alt.layer(*_layers(calls, unit, with_points), data=alt.InlineData(values=rows))
+    treatments = list(dict.fromkeys(group["treatment"] for group in groups))
+    if len(treatments) == 1:
+        return dict(chart.properties(height=320).to_dict())
+    facet = alt.Facet("treatment:N", title=None, sort=treatments)
+    return dict(chart.properties(height=210).facet(facet, columns=2).to_dict())
+
+
+def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Chart]:
+    colours, dashes = zip(*(_LOOK[call] for call in calls), strict=True)
+    legend = alt.Legend(symbolType="stroke", symbolOpacity=1)
+    colour = alt.Color(
+        "call:N", title=None, scale=alt.Scale(domain=calls, range=list(colours)), legend=legend
+    )
+    dash = alt.StrokeDash(
+        "call:N", title=None, scale=alt.Scale(domain=calls, range=list(dashes)), legend=legend
+    )
+    x = alt.X("soaked:Q", title=f"time in water ({unit})", scale=alt.Scale(nice=False))
+    y = alt.Y("uptake:Q", title="uptake, % of the dry mass")
+    told = [
+        alt.Tooltip("seed:N", title="seed"),
+        alt.Tooltip("call:N", title="call"),
+        alt.Tooltip("soaked:Q", title=f"time in water ({unit})", format=".3~f"),
+        alt.Tooltip("uptake:Q", title="uptake (%)", format=".1f"),
+    ]
+    of_seeds = alt.Chart().transform_filter("datum.kind == 'seed'")
+    lines = of_seeds.mark_line(opacity=0.65, strokeWidth=1.2).encode(
+        x, y, colour, dash, detail="seed:N", tooltip=told
+    )
+    points = of_seeds.mark_point(size=14, opacity=0.8).encode(x, y, colour, tooltip=told)
+    fitted = alt.Chart().transform_filter("datum.kind == 'curve'").encode(x)
+    band = fitted.mark_area(opacity=0.18, line=False, color=PALETTE[2]).encode(
+        y=alt.Y("low:Q"), y2="high:Q"
+    )
+    curve = fitted.mark_line(color=PALETTE[2], strokeWidth=3).encode(y)
+    return [band, lines, *([points] if with_points else []), curve]
+
+
+def _band_rows(group: Row, scale: float) -> list[dict[str, Any]]:
+    band = group["band"]
+    if not band:
+        return []
+    return [
+        {
+            "kind": "curve",
+            "treatment": group["treatment"],
+            "soaked": hour / scale,
+            "uptake": uptake,
+            "low": low,
+            "high": high,
+        }
+        for hour, uptake, low, high in zip(
+            *(band[key] for key in ("hours", "uptake", "low", "high")), strict=True
+        )
+    ]
+
+
+def _caption(groups: Sequence[Row]) -> str:
+    drawn = any(group["band"] for group in groups)
+    lines = " Thick lines with bands: the pooled curve of seeds that imbibed from the start."
+    return f"{_told(groups)}{lines if drawn else ''} Each thin line is one {_thing(groups)}."
+
+
+def _thing(groups: Sequence[Row]) -> str:
+    if all(group["together"] for group in groups):
+        return "lot of seeds weighed together"
+    return "seed" if not any(group["together"] for group in groups) else "seed or weighed lot"
+
+
+def _told(groups: Sequence[Row]) -> str:
+    """Return in words how many seeds of each treatment were found impermeable."""
+    parts = [
+        f"{group['treatment']}: {group['calls']['impermeable']} of {group['seeds']} seeds impermeable"
+        + (f", {group['calls']['uncertain']} uncertain" if group["calls"]["uncertain"] else "")
+        if group["calls"]
+        else f"{group['treatment']}: {group['seeds']} seeds weighed together"
+        for group in groups
+    ]
+    last = max(group["last_h"] for group in groups)
+    return f"Through {number(last)} h in water, {'; '.join(parts)}."
+
+
+def _calls(groups: Sequence[Row], estimates: Sequence[Estimate]) -> Figure:
+    names = {(g["lot"], g["treatment"]): _name(g, groups) for g in groups}
+    fractions = [
+        e
+        for e in estimates
+        if e.quantity == "impermeable_fraction" and (e.lot, e.treatment) in names
+    ]
+    shares = [row for group in groups for row in _shares(group, names)]
+    intervals = [_interval(e, names) for e in fractions]
+    told = "; ".join(_counts(group, names) for group in groups)
+    return Figure(
+        name="calls",
+        title="What the seeds were called",
+        caption=f"{_finding(fractions, names)} Bars: seeds called impermeable, uncertain or imbibed. "
+        "Lines below: the impermeable fraction with its interval.",
+        description=f"Stacked shares of seeds by call. {told}.",
+        spec=_calls_spec(shares, intervals, list(names.values())),
+        rows=[
+            {"seeds": row["seeds"], "call": row["call"], "number": row["number"]} for row in shares
+        ],
+        units={},
+    )
+
+
+def _name(group: Row, groups: Sequence[Row]) -> str:
+    one_lot = len({other["lot"] for other in groups}) == 1
+    return str(group["treatment"]) if one_lot else f"{group['lot']}, {group['treatment']}"
+
+
+def _shares(group: Row, names: Mapping[tuple[str, str], str]) -> list[dict[str, Any]]:
+    return [
+        {
+            "seeds": names[group["lot"], group["treatment"]],
+            "call": call,
+            "number": group["calls"][call],
+            "share": group["calls"][call] / group["seeds"],
+            "order": order,
+        }
+        for order, call in enumerate(_CALLS)
+    ]
+
+
+def _interval(estimate: Estimate, names: Mapping[tuple[str, str], str]) -> dict[str, Any]:
+    return {
+        "seeds": names[estimate.lot, estimate.treatment],
+        "value": estimate.value,
+        "low": estimate.low,
+        "high": estimate.high,
+    }
+
+
+def _counts(group: Row, names: Mapping[tuple[str, str], str]) -> str:
+    parts = (f"{group['calls'][call]} {call}" for call in _CALLS if group["calls"][call])
+    return f"{names[group['lot'], group['treatment']]}: {', '.join(parts)}"
+
+
+def _finding(fractions: Sequence[Estimate], names: Mapping[tuple[str, str], str]) -> str:
+    told = [e for e in fractions if e.value is not None]
+    if not told:
+        return "No impermeable fraction could be told."
+    most = max(told, key=lambda e: e.value or 0.0)
+    least = min(told, key=lambda e: e.value or 0.0)
+    ends = [most] if most is least else [most, least]
+    words = (f"{100 * (e.value or 0):.0f} % in {names[e.lot, e.treatment]}" for e in ends)
+    return f"Impermeable: {', '.join(words)}."
+
+
+def _calls_spec(
+    shares: list[dict[str, Any]], intervals: list[dict[str, Any]], order: Sequence[str]
+) -> dict[str, Any]:
+    colours = [_LOOK[call][0] for call in _CALLS]
+    x = alt.X(
+        "share:Q",
+        stack="zero",
+        title="share of the seeds weighed",
+        scale=alt.Scale(domain=[0, 1]),
+        axis=alt.Axis(format="%"),
+    )
+    y = alt.Y("seeds:N", title=None, sort=list(order), axis=alt.Axis(labelLimit=260))
+    bars = (
+        alt.Chart(alt.InlineData(values=shares))
+        .mark_bar(height={"band": 0.45}, yOffset=-5)
+        .encode(
+            x=x,
+            y=y,
+            order="order:Q",
+            color=alt.Color(
+                "call:N", title=None, scale=alt.Scale(domain=list(_CALLS), range=colours)
+            ),
+            tooltip=[
+                alt.Tooltip("seeds:N", title="seeds"),
+                alt.Tooltip("call:N", title="call"),
+                alt.Tooltip("number:Q", title="number"),
+                alt.Tooltip("share:Q", title="share", format=".1%"),
+            ],
+        )
+    )
+    return dict(
+        alt.layer(bars, *_interval_layers(intervals, y)).properties(height={"step": 44}).to_dict()
+    )
+
+
+def _interval_layers(intervals: list[dict[str, Any]], y: alt.Y) -> list[alt.Chart]:
+    base = alt.Chart(alt.InlineData(values=intervals)).encode(y=y)
+    told = [
+        alt.Tooltip("seeds:N", title="seeds"),
+        *(alt.Tooltip(f"{key}:Q", title=key, format=".1%") for key in ("value", "low", "high")),
+    ]
+    ends = base.transform_filter("isValid(datum.low)")
+    return [
+        ends.mark_rule(yOffset=12, strokeWidth=1.6).encode(x="low:Q", x2="high:Q", tooltip=told),
+        ends.mark_tick(yOffset=12, size=9, thickness=1.6).encode(x="low:Q", tooltip=told),
+        ends.mark_tick(yOffset=12, size=9, thickness=1.6).encode(x="high:Q", tooltip=told),
+        base.transform_filter("isValid(datum.value)")
+        .mark_point(yOffset=12, size=60, color=_LOOK["impermeable"][0])
+        .encode(x="value:Q", tooltip=told),
+    ]

@@ -1,0 +1,158 @@
+"""The seeds of one lot and treatment, weighed one by one, with what the mixture says of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.analyses.imbibition.weighed import Trace
+from hilum.stats import proportions, uptake
+from hilum.stats.families import Array
+from hilum.stats.imbibition_mixture import Mixture
+from hilum.stats.imbibition_posterior import PROBABILITIES
+from hilum.stats.imbibition_quantities import LogNormal, Quantity, estimate, weights
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sample:
+    """One lot × treatment: its traces, and the answer for each seed and for all.
+
+    `impermeable` and `from_start` (seeds,) are probabilities, `onset_h` (3, seeds) median and limits, `fraction`
+    quantiles at PROBABILITIES. `own` (10,), `covariance` and `draws` (64, 10) are the parameters of its seeds.
+    """
+
+    lot: str
+    treatment: str
+    traces: tuple[Trace, ...]
+    left_out: int
+    confidence: float
+    impermeable: Array
+    from_start: Array
+    onset_h: Array
+    fraction: Array
+    own: Array
+    covariance: Array
+    draws: Array
+    curve: uptake.Curve
+    candidates: tuple[tuple[uptake.Shape, float, Array], ...]
+
+    @property
+    def calls(self) -> list[str]:
+        """Return what each seed is called: impermeable, imbibed, or uncertain."""
+        return [
+            "impermeable"
+            if p >= self.confidence
+            else "imbibed"
+            if p <= 1 - self.confidence
+            else "uncertain"
+            for p in self.impermeable
+        ]
+
+    @property
+    def imbibed(self) -> np.ndarray:
+        """Return which seeds rather imbibed than not."""
+        return self.impermeable < 0.5
+
+    @property
+    def at_once(self) -> int:
+        """Return how many seeds rather imbibed from the start than late or never."""
+        return int((self.from_start > 0.5).sum())
+
+    @property
+    def soakings(self) -> int:
+        """Return the most masses of one seed after it was put into water."""
+        return max(len(trace.hours) - 1 for trace in self.traces)
+
+    @property
+    def last_h(self) -> float:
+        """Return when the seeds were last seen."""
+        return max(trace.last_h for trace in self.traces)
+
+    @property
+    def dry_mg(self) -> float:
+        """Return the median dry mass."""
+        return float(np.median([trace.mass_mg[0] for trace in self.traces]))
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Return the limits of the impermeable fraction.
+
+        Where surely none or all are impermeable the limit is 0 or 1. # Brown, Cai and DasGupta (2001), section 4.1
+        """
+        tail = (1 - self.confidence) / 2
+        low, high = np.interp([tail, 1 - tail], PROBABILITIES, self.fraction)
+        expected = self.impermeable.sum()
+        none, all_ = expected < 0.5, expected > len(self.traces) - 0.5
+        return 0.0 if none else float(low), 1.0 if all_ else float(high)
+
+    def quantity(self, quantity: Quantity) -> LogNormal:
+        """Return a quantity of the curve of the seeds that imbibed from the start."""
+        shape = self.curve.shape
+        return estimate(quantity, self.own, self.covariance, shape, self.candidates)
+
+
+def of_mixture(
+    samples: Sequence[tuple[str, str]],
+    singles: Sequence[Trace],
+    left_out: Sequence[Trace],
+    mixture: Mixture,
+    confidence: float,
+) -> dict[tuple[str, str], Sample]:
+    """Return the sample of each lot × treatment, numbered in the mixture as in `samples`."""
+    found, weight = mixture.posterior, weights(mixture.candidates)
+    made = {}
+    for group, key in enumerate(samples):
+        member = np.array([trace.sample == key for trace in singles])
+        first = int(np.flatnonzero(member)[0])
+        made[key] = Sample(
+            lot=key[0],
+            treatment=key[1],
+            traces=tuple(trace for trace in singles if trace.sample == key),
+            left_out=sum(trace.sample == key for trace in left_out),
+            confidence=confidence,
+            impermeable=found.impermeable[member],
+            from_start=found.from_start[member],
+            onset_h=found.onset_h[:, member],
+            fraction=found.fraction[group],
+            own=found.own[group],
+            covariance=found.covariance[group],
+            draws=found.draws[:, group],
+            curve=mixture.curve,
+            candidates=tuple(
+                (c.curve.shape, float(w), c.own[first])
+                for c, w in zip(mixture.candidates, weight, strict=True)
+            ),
+        )
+    return made
+
+
+def batch_limits(
+    samples: Sequence[Sample], *, confidence: float, unknown: float
+) -> list[tuple[float, float] | None]:
+    """Return limits of each sample's fraction with its batches as replicates, None where it has but one."""
+    batches = [list(dict.fromkeys(t.batch for t in s.traces if t.batch)) for s in samples]
+    several = [i for i, names in enumerate(batches) if len(names) > 1]
+    limits: list[tuple[float, float] | None] = [None] * len(samples)
+    if not several:
+        return limits
+    groups = _batches([samples[i] for i in several], [batches[i] for i in several])
+    rho = proportions.correlation(groups, unknown=unknown)
+    threshold = proportions.spread(groups, rho).threshold(confidence)
+    low, high = proportions.wilson(groups.hits.sum(-1), groups.total, threshold)
+    for i, a, b in zip(several, low, high, strict=True):
+        limits[i] = (float(a), float(b))
+    return limits
+
+
+def _batches(samples: Sequence[Sample], names: Sequence[list[str]]) -> proportions.Groups:
+    """Return the expected impermeable seeds in each batch; seeds without one are left out."""
+    hits = np.zeros((len(samples), max(map(len, names))))
+    seeds = np.zeros_like(hits)
+    for i, (sample, own) in enumerate(zip(samples, names, strict=True)):
+        for trace, p in zip(sample.traces, sample.impermeable, strict=True):
+            if trace.batch:
+                hits[i, own.index(trace.batch)] += p
+                seeds[i, own.index(trace.batch)] += 1
+    return proportions.Groups(hits, seeds)
