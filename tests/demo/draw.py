@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from hilum.analyses.imbibition import truth as imbibition
 from hilum.analyses.time_course import truth as time_course
 from tests.demo import raw, truth, words
 
@@ -21,6 +22,7 @@ def draw(study: Path) -> None:
     """Write the whole study."""
     raw.write(study / "lots.csv", *words.LOTS)
     raw.write(study / "treatments.csv", *words.TREATMENTS)
+    uptake(study / "uptake")
     germination(study / "germination")
 
 
@@ -48,6 +50,15 @@ def _renamed(tables: Mapping[str, Mapping[str, np.ndarray]], start: str) -> dict
 def _in_days(counts: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
     days = {"dish": counts["dish"], "elapsed_d": counts["elapsed_h"] / 24}
     return days | {k: v for k, v in counts.items() if k not in {"dish", "elapsed_h", "line"}}
+
+
+def uptake(folder: Path) -> None:
+    """Write the experiment of seeds weighed dry and soaked."""
+    weighings = imbibition.simulate(truth.UPTAKE, rng=generator(folder.name))["weighings"]
+    columns = (weighings["lot"], weighings["treatment"], weighings["seed"])
+    names = [f"{lot[-2:]}-{what}-{seed[-2:]}" for lot, what, seed in zip(*columns, strict=True)]
+    raw.write(folder / "weighings.csv", *raw.table(dict(weighings) | {"seed": np.array(names)}))
+    _describe(folder)
 
 
 def germination(folder: Path) -> None:

@@ -6,6 +6,7 @@ hold the estimates of the demo against these numbers.
 
 from dataclasses import replace
 
+from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.analyses.time_course.truth import TimeCourseTruth, TrueCourse
 
 SEED = 1
@@ -23,11 +24,13 @@ GERMINATION = TimeCourseTruth(
         replace(CHIPPED, treatment="acid-240", germinable=0.86, t50_h=115.0),
         replace(CHIPPED, treatment="acid-30", germinable=0.16, t50_h=140.0, hard=0.93, fresh=0.02),
         replace(CHIPPED, treatment="acid-600", germinable=0.34, t50_h=150.0, hard=0.0, fresh=0.04),
-        replace(CHIPPED, treatment="hot-water", germinable=0.04, t50_h=170.0, hard=0.06, fresh=0.02),
-        replace(CHIPPED, treatment="sandpaper", germinable=0.20, t50_h=125.0, hard=0.92, fresh=0.02),
         replace(
-            CHIPPED, lot=OLD_LOT, treatment="intact", germinable=0.03, t50_h=150.0, hard=0.9
+            CHIPPED, treatment="hot-water", germinable=0.04, t50_h=170.0, hard=0.06, fresh=0.02
         ),
+        replace(
+            CHIPPED, treatment="sandpaper", germinable=0.20, t50_h=125.0, hard=0.92, fresh=0.02
+        ),
+        replace(CHIPPED, lot=OLD_LOT, treatment="intact", germinable=0.03, t50_h=150.0, hard=0.9),
         replace(CHIPPED, lot=OLD_LOT, germinable=0.42, t50_h=130.0, hard=0.03, fresh=0.06),
     ),
     sigma=0.16,
@@ -35,4 +38,24 @@ GERMINATION = TimeCourseTruth(
     seeds=25,
     dish_sd_log_time=0.05,
     dish_sd_logit=0.25,
+)
+
+OPEN = TrueCoats(
+    lot=LOT, treatment="chipped", method="chipping", impermeable=0.0, late=0.0, seeds=20
+)
+UPTAKE = ImbibitionTruth(
+    coats=(
+        replace(OPEN, treatment="intact", method="none", impermeable=0.9, late=0.05),
+        OPEN,
+        replace(OPEN, treatment="acid-240", method="acid", impermeable=0.05),
+        replace(OPEN, treatment="acid-30", method="acid", impermeable=0.75, late=0.15),
+        replace(OPEN, lot=OLD_LOT, treatment="intact", method="none", impermeable=0.85, late=0.1),
+        replace(OPEN, lot=OLD_LOT),
+    ),
+    mass_mg={LOT: 180.0, OLD_LOT: 165.0},
+    balance_sd_mg=1.0,
+    film=0.02,
+    plateau=0.95,
+    half_time_h=5.0,
+    hours=(0.0, 1.0, 3.0, 6.0, 12.0, 24.0, 48.0),
 )

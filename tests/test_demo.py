@@ -1,0 +1,102 @@
+"""The demo's estimates are held against the truths that its raw tables were drawn from."""
+
+import csv
+from pathlib import Path
+
+import pytest
+from scipy.stats import binom
+
+from tests.demo import draw, truth
+
+QUANTITIES = ("t50", "germinable_fraction", "germinated", "impermeable_fraction")
+
+
+def _estimates(demo: Path, experiment: str, analysis: str) -> list[dict[str, str]]:
+    path = demo / "results/strandline/estimates" / experiment / f"{analysis}.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _truths() -> dict[tuple[str, str, str], float]:
+    """Return what is true of each lot and treatment, by quantity."""
+    known = {}
+    for course in truth.GERMINATION.courses:
+        known[course.lot, course.treatment, "t50"] = course.t50_h
+        known[course.lot, course.treatment, "germinable_fraction"] = course.germinable
+        known[course.lot, course.treatment, "germinated"] = course.germinable
+    for coats in truth.UPTAKE.coats:
+        known[coats.lot, coats.treatment, "impermeable_fraction"] = coats.impermeable
+        known[coats.lot, coats.treatment, "half_time"] = truth.UPTAKE.half_time_h
+        known[coats.lot, coats.treatment, "plateau_uptake"] = 100 * truth.UPTAKE.plateau
+    series = truth.SERIES
+    known[truth.LOT, "chipped", "base_temperature"] = series.base
+    known[truth.LOT, "chipped", "thermal_time_50"] = series.thermal_time_50
+    known[truth.LOT, "chipped", "plateau_low"] = series.plateau
+    return known
+
+
+@pytest.fixture(scope="module")
+def claims(demo):
+    """Return (estimate, truth) for each interval of the demo whose truth is known."""
+    places = [
+        ("germination", "time_course"),
+        ("uptake", "imbibition"),
+        ("temperatures", "temperature"),
+        ("temperatures-coarse", "temperature"),
+    ]
+    known = _truths()
+    rows = [row for place in places for row in _estimates(demo, *place) if not row["versus"]]
+    keys = [(row["lot"], row["treatment"], row["quantity"]) for row in rows]
+    return [(row, known[key]) for row, key in zip(rows, keys, strict=True) if key in known]
+
+
+def _holds(row: dict[str, str], true: float) -> bool:
+    low, high = (float(row[end]) if row[end] else None for end in ("low", "high"))
+    return (low is None or low <= true) and (high is None or true <= high)
+
+
+def test_the_raw_tables_are_what_the_truths_draw(tmp_path):
+    draw.draw(tmp_path)
+    drawn = {p.relative_to(tmp_path): p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
+    kept = {p.relative_to(draw.DEMO): p.read_bytes() for p in draw.DEMO.rglob("*") if p.is_file()}
+    assert kept == drawn, "python -m tests.demo.draw writes the demo anew"
+
+
+def test_no_more_intervals_miss_the_truth_than_chance_allows(claims):
+    told = [(row, true) for row, true in claims if row["status"] != "not_identified"]
+    missed = [(r["lot"], r["treatment"], r["quantity"]) for r, true in told if not _holds(r, true)]
+    print(f"{len(missed)} of {len(told)} intervals of the demo miss the truth: {missed}")
+    assert len(told) >= 40
+    assert len(missed) <= binom.ppf(0.99, len(told), 0.05)
+
+
+def test_chipped_and_acid_treated_seeds_take_up_water_and_intact_ones_do_not(claims):
+    found = {
+        (r["lot"], r["treatment"]): float(r["value"])
+        for r, _ in claims
+        if r["quantity"] == "impermeable_fraction"
+    }
+    assert found[truth.LOT, "intact"] > 0.6
+    assert found[truth.LOT, "acid-30"] > 0.5
+    assert found[truth.LOT, "chipped"] < 0.1
+    assert found[truth.LOT, "acid-240"] < 0.2
+
+
+def test_the_base_temperature_is_claimed_only_where_the_series_holds_it(demo):
+    found = {
+        place: next(
+            r for r in _estimates(demo, place, "temperature") if r["quantity"] == "base_temperature"
+        )
+        for place in ("temperatures", "temperatures-coarse")
+    }
+    fine, coarse = found["temperatures"], found["temperatures-coarse"]
+    assert fine["status"] == "estimated"
+    assert abs(float(fine["value"]) - truth.SERIES.base) < 1
+    assert coarse["status"] == "bracketed"
+    assert not coarse["value"]
+    assert "°C" in coarse["needs"]
+
+
+def test_the_slip_of_the_keyboard_is_accepted_and_told(demo):
+    page = (demo / "results/strandline/site/experiments/germination.html").read_text("utf-8")
+    assert "typed into the table by a slip" in page
