@@ -420,3 +420,29 @@ def test_the_order_of_rows_of_different_dishes_does_not_matter(tmp_path):
     head, *rows = raw.FILES[WEIGHINGS].splitlines()
     shuffled = {WEIGHINGS: "\n".join([head, *rng.permutation(rows), ""])}
     assert raw.faults(tmp_path, shuffled) == []
+
+
+def test_a_seed_that_was_never_weighed_may_have_an_outcome_in_a_dish(tmp_path):
+    strange = raw.edited(OUTCOMES, ("d1,s2", "d1,k77"))
+    assert raw.faults(tmp_path / "strange", strange) == []
+    typo = raw.edited(OUTCOMES, ("d1,s2", "d1,S2"))
+    assert raw.faults(tmp_path / "typo", typo) == [
+        "germ/outcomes.csv, line 4: seed is S2, which weighings.csv does not list; perhaps you meant s2."
+    ]
+
+
+def test_names_that_look_alike_are_a_remark(tmp_path):
+    changes = raw.edited("chamber_log.csv", ("c1,2024-05-03", "C1,2024-05-03"))
+    study = raw.write(tmp_path, changes)
+    assert raw.run(study) == []
+    assert "chamber_log.csv: chamber has names that look alike, taken as different: c1 and C1." in (
+        raw.notes(study)
+    )
+
+
+def test_counts_that_never_fall_are_a_remark(tmp_path):
+    rows = [f"d{d},{24 * t},{t}" for d in (1, 2, 3) for t in range(1, 5)]
+    counts = {COUNTS: "\n".join(["dish,elapsed_h,germinated", *rows, ""]), OUTCOMES: None}
+    study = raw.write(tmp_path, counts)
+    assert raw.run(study) == []
+    assert any("the counts fall in no dish" in note for note in raw.notes(study))

@@ -17,7 +17,6 @@ from hilum.settings import Settings
 from hilum.study import Study
 from hilum.tables import checked
 from hilum.tables.examine import Examined, examine
-from hilum.tables.ledger import Rows
 from hilum.tables.sentences import Faults
 
 
@@ -60,23 +59,19 @@ def _write_tables(folder: Path, found: Examined) -> None:
     for name in found.ledger.experiments:
         (folder / name).mkdir()
     tables: dict[str, list[str]] = {name: [] for name in found.ledger.experiments}
+    spelled = checked.spell(found.ledger.names)
     for rows in found.ledger.rows.values():
         for number, sheet in enumerate(rows.sheets):
             experiment = sheet.source.experiment
-            if _write_sheet(folder / experiment / rows.table.file, rows, number) and experiment:
-                tables[experiment].append(rows.table.name)
+            kept = np.flatnonzero(rows.sheet == number)
+            # a table without rows is as if it were not there
+            if len(kept):
+                checked.write(folder / experiment / rows.table.file, rows, kept, spelled)
+                tables.setdefault(experiment, []).append(rows.table.name)
     for name in found.ledger.experiments:
         about = _about(found, name, sorted(tables[name]))
         text = json.dumps(about, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
         (folder / name / "experiment.json").write_text(text + "\n", encoding="utf-8")
-
-
-def _write_sheet(path: Path, rows: Rows, number: int) -> bool:
-    """Write one checked table and return whether it has rows; a table without rows is not there."""
-    kept = np.flatnonzero(rows.sheet == number)
-    if len(kept):
-        checked.write(path, rows, kept)
-    return bool(len(kept))
 
 
 def _about(found: Examined, name: str, tables: Sequence[str]) -> dict[str, object]:

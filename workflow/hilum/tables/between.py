@@ -14,14 +14,24 @@ import numpy as np
 
 from hilum.tables import groups
 from hilum.tables.ledger import NO_ROW, Array, Finding, Ledger, Rows
+from hilum.tables.sentences import looks
 
 _REPAIR = "; keep one, or name the wrong one under known_faults in experiment.yaml"
 _SEEDLINGS = ("germinated", "normal", "abnormal")
 
 
-def _names(rows: Rows, column: str, experiment: int) -> list[str]:
-    codes = np.unique(rows[column][rows.experiment == experiment])
-    return [rows.names.texts[code] for code in codes if code]
+class _Listed(dict[int, list[str]]):
+    """The names that a table lists, by experiment, gathered where they are asked for."""
+
+    def __init__(self, rows: Rows, column: str) -> None:
+        super().__init__()
+        self._rows, self._column = rows, column
+
+    def __missing__(self, experiment: int) -> list[str]:
+        rows = self._rows
+        codes = np.unique(rows[self._column][rows.experiment == experiment])
+        self[experiment] = [rows.names.texts[code] for code in codes.tolist() if code]
+        return self[experiment]
 
 
 def unknown_names(ledger: Ledger) -> Iterator[Finding]:
@@ -36,12 +46,12 @@ def _unknown(ledger: Ledger, rows: Rows, column: str, listed: Rows) -> Iterator[
     names = rows[column] if whole_study else rows.key(column)
     found = groups.find(names, listed[column] if whole_study else listed.key(column))
     unknown = (found == NO_ROW) & (rows[column] > 0)
-    unsure = _unsure(ledger, listed, column)
+    unsure, known = _unsure(ledger, listed, column), _Listed(listed, column)
     for row in np.flatnonzero(unknown):
         home = ledger.names.code("") if whole_study else int(rows.experiment[row])
         if home not in unsure:
             says = f", which {listed.table.file} does not list"
-            yield Finding(rows, row, column, says, _names(listed, column, home))
+            yield Finding(rows, row, column, says, known[home])
 
 
 def _unsure(ledger: Ledger, listed: Rows, column: str) -> set[int]:
@@ -116,17 +126,27 @@ def half_given(ledger: Ledger) -> Iterator[Finding]:
 
 
 def unknown_seed(ledger: Ledger) -> Iterator[Finding]:
-    """Yield each outcome of a seed that was never weighed and has no dish either."""
+    """Yield each outcome of a seed that was never weighed and has no dish either.
+
+    With a dish it may be a seed that nobody weighed, unless a weighed one is called nearly the same.
+    """
     rows, weighings = ledger["outcomes"], ledger["weighings"]
     found = groups.find(rows.key("seed"), weighings.key("seed"))
     nameless = weighings.experiment[weighings["seed"] == 0].tolist()
     unsure = weighings.torn() | set(nameless)
-    alone = (rows["seed"] > 0) & (rows["dish"] == 0) & (found == NO_ROW)
-    for row in np.flatnonzero(alone):
+    known = _Listed(weighings, "seed")
+    shapes: dict[int, set[str]] = {}
+    for row in np.flatnonzero((rows["seed"] > 0) & (found == NO_ROW)):
         experiment = int(rows.experiment[row])
-        if experiment not in unsure:
-            says = ", which weighings.csv does not list, and the row names no dish"
-            yield Finding(rows, row, "seed", says, _names(weighings, "seed", experiment))
+        names = known[experiment]
+        if experiment not in shapes:
+            shapes[experiment] = set(map(looks, names))
+        dishless = "" if rows["dish"][row] else ", and the row names no dish"
+        if experiment not in unsure and (
+            dishless or looks(rows.text("seed", row)) in shapes[experiment]
+        ):
+            says = f", which weighings.csv does not list{dishless}"
+            yield Finding(rows, row, "seed", says, names)
 
 
 def seed_in_another_dish(ledger: Ledger) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime, tzinfo
+from math import isinf
 from typing import Any, Protocol
 
 import numpy as np
@@ -127,15 +128,17 @@ class _Numbers:
 
 def _whole_column(cells: Sequence[str]) -> Array | None:
     """Return the column as numbers, or None where a cell is anything but a number or empty."""
-    # stripping all allowed characters from the column leaves nothing, if nothing else is there
-    if "".join(cells).strip(_NUMBER_CHARACTERS):
+    different = set(cells)
+    # stripping all allowed characters leaves nothing, if nothing else is there
+    if "".join(different).strip(_NUMBER_CHARACTERS):
         return None
-    filled = [cell or "nan" for cell in cells] if "" in cells else cells
     try:
-        values: Array = np.fromiter(map(float, filled), float, len(cells))
+        known = {cell: float(cell or "nan") for cell in different}
     except ValueError:
         return None
-    return None if np.isinf(values).any() else values
+    if any(map(isinf, known.values())):
+        return None
+    return np.fromiter(map(known.__getitem__, cells), float, len(cells))
 
 
 def _one_by_one(cells: Sequence[str], column: Column) -> tuple[Array, Complaints]:
@@ -167,6 +170,8 @@ def _yes_no(cell: str) -> tuple[float, str]:
 
 def _text(cell: str, column: Column, names: Names) -> tuple[int, str]:
     limit = NOTE_LENGTH if column.long else NAME_LENGTH
+    if cell.isascii() and cell.isprintable() and len(cell) <= limit:
+        return names.code(cell), ""
     # one letter can be written as one character or as two; they look the same, so they are made the same
     text = unicodedata.normalize("NFC", cell)
     if len(text) > limit:

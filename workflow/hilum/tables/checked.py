@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -14,33 +14,37 @@ from numpy.typing import NDArray
 
 from hilum.tables import TABLES, times
 from hilum.tables.column import Column
-from hilum.tables.ledger import Rows
+from hilum.tables.ledger import Names, Rows
 
 Array = NDArray[Any]
 CHUNK = 20_000
 _QUOTED = re.compile(r'[",\r\n]')
 
 
-def write(path: Path, rows: Rows, kept: Array) -> None:
-    """Write some rows of a table, given by their places, as a checked table."""
+def spell(names: Names) -> list[str]:
+    """Return every text of a study as a CSV cell, by its number."""
+    return [_quoted(text) for text in names.texts]
+
+
+def write(path: Path, rows: Rows, kept: Array, spelled: Sequence[str]) -> None:
+    """Write some rows of a table, given by their places, as a checked table; `spelled` is from `spell`."""
     with path.open("w", encoding="utf-8", newline="") as file:
         file.write(",".join(["line", *(c.name for c in rows.table.stored)]) + "\n")
         for start in range(0, len(kept), CHUNK):
             part = kept[start : start + CHUNK]
-            columns = [_cells(rows, column, part) for column in rows.table.stored]
+            columns = [_cells(rows[c.name][part], c, spelled) for c in rows.table.stored]
             lines = map(",".join, zip(map(str, rows.lines[part].tolist()), *columns, strict=True))
             file.write("\n".join(lines) + "\n")
 
 
-def _cells(rows: Rows, column: Column, part: Array) -> list[str]:
-    """Return cells as CSV; names, times and hours come again and again, and each is spelled once."""
-    different, places = np.unique(rows[column.name][part], return_inverse=True)
-    if different.dtype != float:
-        spelled = [_quoted(rows.names.texts[code]) for code in different.tolist()]
-    else:
-        spell = times.in_utc if column.kind == "moment" else _number
-        spelled = [spell(value) if value == value else "" for value in different.tolist()]
-    return list(map(spelled.__getitem__, places.tolist()))
+def _cells(values: Array, column: Column, spelled: Sequence[str]) -> Iterable[str]:
+    if values.dtype != float:
+        return map(spelled.__getitem__, values.tolist())
+    # hours and masses come again and again, and each is spelled once
+    different, places = np.unique(values, return_inverse=True)
+    spell_one = times.in_utc if column.kind == "moment" else _number
+    numbers = [spell_one(value) if value == value else "" for value in different.tolist()]
+    return map(numbers.__getitem__, places.tolist())
 
 
 def _quoted(text: str) -> str:

@@ -23,6 +23,7 @@ from hilum.tables import (
     chambers,
     counts,
     known_faults,
+    remarks,
     schema,
     sentences,
     survey,
@@ -83,7 +84,7 @@ def examine(study: Study, shown: Path) -> Examined:
     for rule in _rules():
         for finding in list(rule(ledger)):
             _tell(work, finding, rule.__name__)
-    work.notes += chambers.remarks(ledger)
+    work.notes += remarks.remarks(ledger)
     return Examined(
         ledger, work.accepted, _in_words(work, work.faults), _in_words(work, work.notes)
     )

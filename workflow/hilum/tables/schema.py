@@ -39,7 +39,7 @@ def schema(table: Table) -> pa.DataFrameSchema:
 
 
 def frame(rows: Rows) -> pd.DataFrame:
-    """Return the columns that have rules as pandera takes them, indexed by row; texts as categories."""
+    """Return the columns that have rules as pandera takes them, indexed by row."""
     ruled = [c for c in rows.table.columns if _checks(c) or c.required]
     made = {c.name: _values(rows, c) for c in ruled}
     return pd.DataFrame(made, index=pd.RangeIndex(len(rows)))
@@ -49,12 +49,13 @@ def _values(rows: Rows, column: Column) -> object:
     values = rows[column.name]
     if values.dtype == float:
         return values
+    if not column.choices:
+        # a name has no rule but that it must be there
+        return np.where(values > 0, values, np.nan)
     codes, places = np.unique(values, return_inverse=True)
-    texts = [rows.names.texts[code] for code in codes]
+    texts = pd.Index([rows.names.texts[code] for code in codes], dtype=object)
     missing = 1 if len(codes) and codes[0] == 0 else 0
-    return pd.Categorical.from_codes(
-        places - missing, categories=pd.Index(texts[missing:], dtype=object)
-    )
+    return pd.Categorical.from_codes(places - missing, categories=texts[missing:])
 
 
 def failures(ledger: Ledger, table: str) -> Iterator[Finding]:

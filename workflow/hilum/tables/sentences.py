@@ -62,14 +62,14 @@ def quoted(value: str) -> str:
     return visible if _PLAIN_VALUE.fullmatch(visible) else f'"{visible}"'
 
 
-def _looks(name: str) -> str:
+def looks(name: str) -> str:
     """Return a name as it looks to a tired eye: without case, spaces, and with l for 1 and o for 0."""
     return name.casefold().replace(" ", "").translate(_LOOKALIKES)
 
 
 def meant(value: str, among: Sequence[str]) -> str:
     """Return the name that was probably meant, or ""."""
-    same = {_looks(name): name for name in among}.get(_looks(value))
+    same = {looks(name): name for name in among}.get(looks(value))
     if same or not among or len(among) > MEANT_AMONG:
         return same or ""
     close = difflib.get_close_matches(
