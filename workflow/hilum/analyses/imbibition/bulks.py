@@ -81,13 +81,13 @@ def _judge(
 ) -> tuple[Outcome, Fraction | None]:
     if not usable:
         return "unweighed", None
-    if is_opened:
-        return "bulk_reference", None
     if at is None:
         return "bulk_alone", None
     reference = _at(opened, at)
     if not bulk_uptake.shows_full_gain(reference):
         return "bulk_dull", None
+    if is_opened:
+        return "bulk_reference", None
     found = bulk_uptake.impermeable(
         _at(usable, at), reference, confidence=confidence, correlation_when_unknown=unknown
     )

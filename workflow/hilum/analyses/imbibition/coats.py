@@ -5,21 +5,28 @@ Physical dormancy is shown by two things together: intact seeds stay dry, and op
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
-from hilum.analyses.imbibition.printed import outcome
-from hilum.analyses.imbibition.samples import Sample
+from hilum.analyses.estimate import Estimate
+from hilum.stats import proportions
+from hilum.stats.families import Array
 
 # each seed's coat is opened by hand, so that it is open for sure
 ONE_BY_ONE = frozenset({"chipping", "filing"})
 _FEWEST_HARD = 0.5  # expected impermeable seeds, below which surely none was seen
 
 Verdict = Literal[
-    "physical_dormancy", "coat_lets_water_in", "not_opened", "no_opened", "no_intact", "cannot_tell"
+    "physical_dormancy",
+    "coat_lets_water_in",
+    "too_few",
+    "not_opened",
+    "no_opened",
+    "no_intact",
+    "cannot_tell",
 ]
 
 
@@ -48,47 +55,63 @@ def methods(treatments: Mapping[str, np.ndarray] | None) -> Methods:
     return Methods({treatment: frozenset(steps) for treatment, steps in found.items()})
 
 
-def verdict(samples: Sequence[Sample], known: Methods) -> dict[str, Any]:
-    """Return what the weighings of single seeds say of one lot's coats.
+def verdict(
+    estimates: Sequence[Estimate],
+    seeds: Mapping[str, int],
+    references: Collection[str],
+    known: Methods,
+) -> dict[str, Any]:
+    """Return what the impermeable fractions of one lot's treatments say of its coats.
 
+    `seeds` counts those of each treatment, `references` are treatments weighed together that show the full gain.
     `opened` are the treatments whose seeds surely took up water more often than the intact ones, `not_shown`
     the others; `intact` the untreated seeds that they are held against.
     """
-    told = [s for s in samples if outcome(s) != "too_coarse"]
-    intact = max((s for s in told if known.intact(s.treatment)), key=_size, default=None)
-    treated = [s for s in told if not known.intact(s.treatment)]
-    opened = [s for s in treated if intact and _fewer(s, intact)]
+    told = [e for e in estimates if e.status == "estimated"]
+    intact = max(
+        (e for e in told if known.intact(e.treatment)),
+        key=lambda e: seeds[e.treatment],
+        default=None,
+    )
+    treated = [e for e in told if not known.intact(e.treatment)]
+    opened = [e.treatment for e in treated if intact and _fewer(e, intact)] + list(references)
     return {
-        "lot": samples[0].lot,
-        "verdict": _verdict(samples, known, intact, treated, opened),
+        "lot": estimates[0].lot,
+        "verdict": _verdict(estimates, seeds, known, intact, treated, opened),
         "intact": intact.treatment if intact else "",
-        "opened": [s.treatment for s in opened],
-        "not_shown": [s.treatment for s in treated if s not in opened],
+        "opened": opened,
+        "not_shown": [e.treatment for e in treated if e.treatment not in opened],
     }
 
 
-def _size(sample: Sample) -> int:
-    return len(sample.traces)
-
-
-def _fewer(treated: Sample, intact: Sample) -> bool:
+def _fewer(treated: Estimate, intact: Estimate) -> bool:
     """Return whether surely fewer seeds are impermeable than without treatment."""
-    less = (treated.fraction[:, None] < intact.fraction).mean()
-    return bool(less > (1 + treated.confidence) / 2)
+    (value, low, high), others = _numbers(treated), _numbers(intact)
+    pairs = zip((value, low, high), others, strict=True)
+    _, _, upper = proportions.difference(*pairs)
+    return bool(upper < 0)
+
+
+def _numbers(e: Estimate) -> tuple[Array, Array, Array]:
+    value, low, high = (np.array(x, dtype=float) for x in (e.value, e.low, e.high))
+    return value, low, high
 
 
 def _verdict(
-    samples: Sequence[Sample],
+    estimates: Sequence[Estimate],
+    seeds: Mapping[str, int],
     known: Methods,
-    intact: Sample | None,
-    treated: Sequence[Sample],
-    opened: Sequence[Sample],
+    intact: Estimate | None,
+    treated: Sequence[Estimate],
+    opened: Sequence[str],
 ) -> Verdict:
-    if intact is None:
-        untreated = any(known.intact(sample.treatment) for sample in samples)
+    if intact is None or intact.value is None:
+        untreated = any(known.intact(e.treatment) for e in estimates)
         return "cannot_tell" if untreated else "no_intact"
-    if intact.impermeable.sum() < _FEWEST_HARD:
+    if intact.value * seeds[intact.treatment] < _FEWEST_HARD:
         return "coat_lets_water_in"
     if opened:
         return "physical_dormancy"
+    if any((e.value or 0.0) < intact.value / 2 for e in treated):
+        return "too_few"
     return "not_opened" if treated else "no_opened"

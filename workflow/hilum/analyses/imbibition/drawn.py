@@ -16,6 +16,7 @@ from hilum.analyses.imbibition.weighed import Step, Trace
 from hilum.stats import moisture, uptake
 from hilum.stats.families import Array
 from hilum.stats.imbibition_likelihood import BALANCE, FILM, HALF_TIME, LAG, PLATEAU
+from hilum.stats.imbibition_quantities import LogNormal
 
 _POINTS = 60  # of a drawn curve
 _FEWEST_SEEDS = 3  # that imbibed from the start, below which no curve of them is drawn
@@ -26,25 +27,34 @@ def drawing(
     order: Sequence[Key],
     singles: Mapping[Key, Sample],
     together: Mapping[Key, BulkSample],
-    known: coats.Methods,
     step: Step,
-    moistures: Sequence[dict[str, Any]],
 ) -> dict[str, Any]:
-    """Return all that charts and page need beside the estimates, in the order of the table."""
-    by_lot: dict[str, list[Sample]] = {}
-    for sample in singles.values():
-        by_lot.setdefault(sample.lot, []).append(sample)
+    """Return what the charts draw and the page tells of seeds and samples, in the order of the table."""
+    samples = list(singles.values())
     return {
         "groups": [
             _single(singles[key]) if key in singles else _bulk(together[key]) for key in order
         ],
-        "coats": [coats.verdict(samples, known) for samples in by_lot.values()],
-        "balance": _balance(list(singles.values()), step),
-        "curve": _curve(list(singles.values())),
-        "moisture": list(moistures),
-        "seeds": [row for sample in singles.values() for row in _traces(sample)]
+        "balance": _balance(samples, step),
+        "curve": _curve(samples),
+        "seeds": [row for sample in samples for row in _traces(sample)]
         + [row for bulk in together.values() for row in _bulk_traces(bulk)],
     }
+
+
+def lots(
+    estimates: Sequence[Estimate], groups: Sequence[Mapping[str, Any]], known: coats.Methods
+) -> list[dict[str, Any]]:
+    """Return what the weighings say of the coats of each lot."""
+    fractions = [e for e in estimates if e.quantity == "impermeable_fraction"]
+    made = []
+    for lot in dict.fromkeys(e.lot for e in fractions):
+        own = [g for g in groups if g["lot"] == lot]
+        seeds = {g["treatment"]: g["seeds"] for g in own}
+        references = [g["treatment"] for g in own if g["outcome"] == "bulk_reference"]
+        of_lot = [e for e in fractions if e.lot == lot]
+        made.append(coats.verdict(of_lot, seeds, references, known))
+    return made
 
 
 def _single(sample: Sample) -> dict[str, Any]:
@@ -57,12 +67,13 @@ def _single(sample: Sample) -> dict[str, Any]:
         "seeds": len(sample.traces),
         "left_out": sample.left_out,
         "calls": {name: calls.count(name) for name in ("impermeable", "imbibed", "uncertain")},
+        "at_once": sample.at_once,
         "late": int((sample.imbibed & (sample.from_start < 0.5)).sum()),
         "soakings": sample.soakings,
         "last_h": sample.last_h,
         "batches": len({trace.batch for trace in sample.traces if trace.batch}),
         "reference": "",
-        "film_pct": float(100 * np.exp(sample.own[FILM])),
+        "film_pct": _with_limits(sample.quantity(_film_pct), sample.confidence),
         "band": _band(sample),
     }
 
@@ -76,6 +87,7 @@ def _bulk(sample: BulkSample) -> dict[str, Any]:
         "seeds": sum(trace.seeds for trace in sample.traces),
         "left_out": sample.left_out,
         "calls": None,
+        "at_once": 0,
         "late": 0,
         "soakings": max((len(trace.hours) - 1 for trace in sample.traces), default=0),
         "last_h": max((trace.last_h for trace in sample.traces), default=0.0),
@@ -112,12 +124,25 @@ def _balance(samples: Sequence[Sample], step: Step) -> dict[str, Any] | None:
     """Return how the step of the balance is known, and the error of a weighing that the seeds show."""
     if not samples:
         return None
-    error = float(np.exp(samples[0].own[BALANCE]))
+    error = samples[0].quantity(_error_mg)
     return {
         "step_mg": step.mg if np.isfinite(step.mg) else None,
         "known": step.known,
-        "error_mg": error,
+        "error_mg": _with_limits(error, samples[0].confidence),
     }
+
+
+def _film_pct(own: Array, shape: uptake.Shape) -> float:  # noqa: ARG001 (a film knows no curve)
+    return float(np.log(100) + own[FILM])
+
+
+def _error_mg(own: Array, shape: uptake.Shape) -> float:  # noqa: ARG001 (nor does the balance)
+    return float(own[BALANCE])
+
+
+def _with_limits(found: LogNormal, confidence: float) -> dict[str, float]:
+    low, high = found.limits(confidence)
+    return {"value": found.value, "low": low, "high": high}
 
 
 def _curve(samples: Sequence[Sample]) -> dict[str, Any] | None:

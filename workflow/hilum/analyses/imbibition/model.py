@@ -41,12 +41,11 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         estimates[key] = [bulks.estimate(bulk, settings.confidence)]
     order = list(dict.fromkeys(trace.sample for trace in traces))
     told = [estimate for key in order for estimate in estimates[key]]
-    moist = drawn.moistures(told, tables.get("lots"))
-    return Fit(
-        tuple(told),
-        drawn.drawing(order, singles, together, known, step, moist),
-        {"seeds": [row for sample in singles.values() for row in drawn.seed_rows(sample)]},
-    )
+    drawing = drawn.drawing(order, singles, together, step)
+    drawing["coats"] = drawn.lots(told, drawing["groups"], known)
+    drawing["moisture"] = drawn.moistures(told, tables.get("lots"))
+    rows = [row for sample in singles.values() for row in drawn.seed_rows(sample)]
+    return Fit(tuple(told), drawing, {"seeds": rows})
 
 
 def _singles(

@@ -95,9 +95,7 @@ def _no_curve(sample: Sample) -> str:
             "weigh several times in the first day."
         )
     if sample.at_once < _FEWEST_SEEDS:
-        return (
-            "too few seeds imbibed from the start to show how far seeds differ: weigh more seeds."
-        )
+        return "too few seeds imbibed from the start to show how far seeds differ."
     return ""
 
 

@@ -13,6 +13,9 @@ from hilum.stats.families import Array
 from hilum.stats.imbibition_mixture import Mixture
 from hilum.stats.imbibition_posterior import PROBABILITIES
 from hilum.stats.imbibition_quantities import LogNormal, Quantity, estimate, weights
+from hilum.stats.spread import MOST_DEGREES_OF_FREEDOM
+
+_FEWEST_BATCHES = 3  # beyond one for each sample, below which their spread is assumed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,12 +141,24 @@ def batch_limits(
     if not several:
         return limits
     groups = _batches([samples[i] for i in several], [batches[i] for i in several])
-    rho = proportions.correlation(groups, unknown=unknown)
+    rho = _correlation(groups, unknown)
     threshold = proportions.spread(groups, rho).threshold(confidence)
     low, high = proportions.wilson(groups.hits.sum(-1), groups.total, threshold)
     for i, a, b in zip(several, low, high, strict=True):
         limits[i] = (float(a), float(b))
     return limits
+
+
+def _correlation(groups: proportions.Groups, unknown: float) -> proportions.Correlation:
+    """Return the correlation within batches: as found where enough batches show it, else at least `unknown`."""
+    rho = proportions.correlation(groups, unknown=unknown)
+    if float(rho.dof) >= _FEWEST_BATCHES:
+        return rho
+    # two batches that agree by chance do not show that batches agree, nor does t with 1 degree of freedom help
+    assumed = np.maximum(rho.rho, unknown)
+    return proportions.Correlation(
+        assumed, np.full_like(rho.dof, MOST_DEGREES_OF_FREEDOM), rho.known
+    )
 
 
 def _batches(samples: Sequence[Sample], names: Sequence[list[str]]) -> proportions.Groups:

@@ -119,7 +119,8 @@ def _masses(truth: ImbibitionTruth, coats: TrueCoats, rng: np.random.Generator) 
     wet = dry[:, None] * (1 + film + truth.plateau * own[1][:, None] * share)
     shown = wet + truth.balance_sd_mg * rng.normal(size=wet.shape)
     step = truth.balance_readability_mg
-    return np.asarray(np.round(shown / step) * step)
+    # a seed that a coarse balance does not feel at all would not be written down as 0
+    return np.asarray(np.maximum(np.round(shown / step), 1.0) * step)
 
 
 def _onsets(coats: TrueCoats, end: float, rng: np.random.Generator) -> Array:
