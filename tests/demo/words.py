@@ -6,21 +6,57 @@ INVENTED = (
 )
 
 LOTS = (
-    ("lot", "taxon", "origin", "collected_on", "received_on", "storage")
-    + ("expected_germination_pct", "moisture_pct", "notes"),
     (
-        ("drift-24", "Litorivolva ficta (invented)", "Ember Strand (invented), wrack line")
-        + ("2024-10-12", "2024-10-19", "paper bag, dry, 18 °C", 85, 8.4)
-        + ("drift seed of the autumn storms; invented",),
-        ("drift-19", "Litorivolva ficta (invented)", "Ember Strand (invented), wrack line")
-        + ("2019-10-03", "2019-10-20", "open shelf, unheated shed", 85, 11.2)
-        + ("found again in the shed in 2024; invented",),
+        "lot",
+        "taxon",
+        "origin",
+        "collected_on",
+        "received_on",
+        "storage",
+        "expected_germination_pct",
+        "moisture_pct",
+        "notes",
+    ),
+    (
+        (
+            "drift-24",
+            "Litorivolva ficta (invented)",
+            "Ember Strand (invented), wrack line",
+            "2024-10-12",
+            "2024-10-19",
+            "paper bag, dry, 18 °C",
+            85,
+            8.4,
+            "drift seed of the autumn storms; invented",
+        ),
+        (
+            "drift-19",
+            "Litorivolva ficta (invented)",
+            "Ember Strand (invented), wrack line",
+            "2019-10-03",
+            "2019-10-20",
+            "open shelf, unheated shed",
+            85,
+            11.2,
+            "found again in the shed in 2024; invented",
+        ),
     ),
 )
 
 TREATMENTS = (
-    ("treatment", "step", "method", "position", "agent", "concentration", "concentration_unit")
-    + ("duration", "duration_unit", "temperature_c", "notes"),
+    (
+        "treatment",
+        "step",
+        "method",
+        "position",
+        "agent",
+        "concentration",
+        "concentration_unit",
+        "duration",
+        "duration_unit",
+        "temperature_c",
+        "notes",
+    ),
     (
         ("intact", 1, "none", "", "", "", "", "", "", "", "untreated"),
         ("chipped", 1, "chipping", "opposite the hilum", "", "", "", "", "", "", "nail clipper"),
