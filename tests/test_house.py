@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from hilum import analyses, settings
+from hilum import analyses
+from tests import docs
 
 REPOSITORY = Path(__file__).parent.parent
 PACKAGE = REPOSITORY / "workflow" / "hilum"
@@ -51,11 +52,10 @@ def test_the_fit_step_imports_none_of_the_slow_packages():
     assert seen.stdout.strip() == ""
 
 
-def test_the_settings_page_says_what_the_model_says():
-    page = (REPOSITORY / "config" / "README.md").read_text(encoding="utf-8")
-    assert settings.as_table() in page, (
-        f"paste this table into config/README.md:\n{settings.as_table()}"
-    )
+@pytest.mark.parametrize("path", docs.pages(), ids=lambda path: path.parent.name)
+def test_pages_made_from_the_code_say_what_the_code_says(path):
+    found = path.read_text(encoding="utf-8")
+    assert found == docs.pages()[path], "python -m tests.docs writes these pages anew"
 
 
 def test_each_analysis_describes_itself():

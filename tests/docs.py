@@ -1,0 +1,66 @@
+"""Write the pages that are made from the code: `python -m tests.docs`. A test holds them to it."""
+
+from pathlib import Path
+
+from hilum import analyses, settings
+from hilum.tables import TABLES, dictionary
+from hilum.tables.column import Table
+
+REPOSITORY = Path(__file__).parent.parent
+
+CONFIG = """\
+# The settings of one run
+
+`config.yaml` here builds the demo. A config file of your own can lie anywhere: `make site CONFIG=path/to/config.yaml`. Paths in it
+are relative to the file itself. It needs one key, `study`; every other key has a default. A key that is not listed here is refused.
+
+{settings}
+"""
+
+DATA = """\
+# Raw tables
+
+A study is one folder. `lots.csv` and `treatments.csv` lie in it, `chamber_log.csv` and `reference_traits.csv` may. Each experiment is a
+folder below it with an `experiment.yaml` and the tables that it has. Hilum reads these files and never writes them. `strandline/` here is
+the demo, invented from end to end and drawn anew by `python -m tests.demo.draw`.
+
+CSV in UTF-8, commas between cells, a dot for decimals, dates as 2024-05-31, times of day as 2024-05-31T09:30 (with an offset, or with
+`time_zone` in `experiment.yaml`). An empty cell is a missing value; a lot called NA is a lot called NA. Columns that are not needed may be left out.
+
+`experiment.yaml` needs `title` and `analyses` (a list of {analyses}). It may hold `question`, `person`, `dates`, `source`, `licence`,
+`germination_criterion` (radicle or normal_seedling), `time_zone`, `balance_readability_mg` and `known_faults`.
+
+**A fault that you accept** stands in `experiment.yaml`, with its reason; the raw table stays as it is, and the report shows it:
+
+    known_faults:
+      - table: counts
+        row: {{dish: t15-b, elapsed_d: '9', germinated: '72'}}   # cells as typed; they must match exactly one row
+        use: {{germinated: '7'}}                                  # or `leave_out: yes`
+        why: The bench sheet says 7.
+
+Leaving out a count leaves out its dish, since a missing count would bias the others.
+{tables}"""
+
+
+def _table(table: Table) -> str:
+    rows = [
+        f"| `{r['column']}` | {r['description']} | {r['unit']} | {r['needed']} | {r['allowed']} | {r['example']} |"
+        for r in dictionary.rows(table)
+    ]
+    head = "| column | what it holds | unit | needed | allowed | example |\n| --- | --- | --- | --- | --- | --- |"
+    return f"\n## {table.name}.csv\n\nOne row is {table.one_row_is}.\n\n" + "\n".join([head, *rows])
+
+
+def pages() -> dict[Path, str]:
+    """Return the text of each page that is made from the code."""
+    tables = "\n".join(_table(table) for table in TABLES.values())
+    named = ", ".join(f"`{name}`" for name in analyses.names())
+    return {
+        REPOSITORY / "config/README.md": CONFIG.format(settings=settings.as_table()),
+        REPOSITORY / "data/README.md": DATA.format(analyses=named, tables=tables) + "\n",
+    }
+
+
+if __name__ == "__main__":
+    for path, text in pages().items():
+        path.write_text(text, encoding="utf-8")
