@@ -390,7 +390,7 @@ def test_a_chamber_without_log_and_a_dish_without_time_are_remarks(tmp_path):
     study = raw.write(tmp_path, changes)
     assert raw.run(study) == []
     assert "germ/dishes.csv: not in chamber_log.csv: chamber c9." in raw.notes(study)
-    assert any("1 dishes have a logged chamber but no sown_at" in n for n in raw.notes(study))
+    assert any("1 dish has a logged chamber but no sown_at" in n for n in raw.notes(study))
 
 
 def test_the_alternating_temperature_is_averaged_before_it_is_held_against_the_log(tmp_path):

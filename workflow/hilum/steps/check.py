@@ -10,8 +10,6 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-import numpy as np
-
 from hilum import manifest
 from hilum.settings import Settings
 from hilum.study import Study
@@ -63,10 +61,10 @@ def _write_tables(folder: Path, found: Examined) -> None:
     for rows in found.ledger.rows.values():
         for number, sheet in enumerate(rows.sheets):
             experiment = sheet.source.experiment
-            kept = np.flatnonzero(rows.sheet == number)
+            own = rows.of_sheet(number)
             # a table without rows is as if it were not there
-            if len(kept):
-                checked.write(folder / experiment / rows.table.file, rows, kept, spelled)
+            if own.start < own.stop:
+                checked.write(folder / experiment / rows.table.file, rows, own, spelled)
                 tables.setdefault(experiment, []).append(rows.table.name)
     for name in found.ledger.experiments:
         about = _about(found, name, sorted(tables[name]))

@@ -144,15 +144,18 @@ def _unlogged(ledger: Ledger) -> Iterator[Fault]:
     if not len(log):
         return
     logged = np.isin(dishes["chamber"], log["chamber"])
-    for i, sheet in enumerate(dishes.sheets):
-        own = (dishes.sheet == i) & dishes.given("chamber")
-        strange = sorted({dishes.text("chamber", row) for row in np.flatnonzero(own & ~logged)})
-        if strange:
-            listed = ", ".join(quoted(name) for name in strange)
+    strange = dishes.given("chamber") & ~logged
+    timeless = logged & ~dishes.given("sown_at")
+    for number, sheet in enumerate(dishes.sheets):
+        own = dishes.of_sheet(number)
+        codes = np.unique(dishes["chamber"][own][strange[own]]).tolist()
+        if codes:
+            listed = ", ".join(sorted(quoted(dishes.names.texts[code]) for code in codes))
             yield Fault(file=sheet.source.shown, says=f"not in chamber_log.csv: chamber {listed}")
-        timeless = int(np.sum(own & logged & ~dishes.given("sown_at")))
-        if timeless:
-            says = f"{timeless} dishes have a logged chamber but no sown_at; the log is not used for them"
+        if timeless[own].any():
+            count = int(timeless[own].sum())
+            dishes_have = "1 dish has" if count == 1 else f"{count} dishes have"
+            says = f"{dishes_have} a logged chamber but no sown_at; the log is not used there"
             yield Fault(file=sheet.source.shown, says=says)
 
 

@@ -26,12 +26,12 @@ def spell(names: Names) -> list[str]:
     return [_quoted(text) for text in names.texts]
 
 
-def write(path: Path, rows: Rows, kept: Array, spelled: Sequence[str]) -> None:
-    """Write some rows of a table, given by their places, as a checked table; `spelled` is from `spell`."""
+def write(path: Path, rows: Rows, kept: slice, spelled: Sequence[str]) -> None:
+    """Write some rows of a table as a checked table; `spelled` is from `spell`."""
     with path.open("w", encoding="utf-8", newline="") as file:
         file.write(",".join(["line", *(c.name for c in rows.table.stored)]) + "\n")
-        for start in range(0, len(kept), CHUNK):
-            part = kept[start : start + CHUNK]
+        for start in range(kept.start, kept.stop, CHUNK):
+            part = slice(start, min(start + CHUNK, kept.stop))
             columns = [_cells(rows[c.name][part], c, spelled) for c in rows.table.stored]
             lines = map(",".join, zip(map(str, rows.lines[part].tolist()), *columns, strict=True))
             file.write("\n".join(lines) + "\n")

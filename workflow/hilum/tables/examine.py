@@ -62,6 +62,7 @@ class _Work:
     corrections: dict[str, dict[int, read_.Correction]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
+    analyses: tuple[str, ...] = field(default_factory=analyses.names)
 
     def yaml_shown(self, name: str) -> str:
         """Return the path of an experiment.yaml as the user would type it."""
@@ -99,12 +100,11 @@ def _read_experiments(work: _Work) -> None:
         ]
         if about:
             work.experiments[name] = about
-            work.faults += _analyses(about, shown)
+            work.faults += _analyses(about, work.analyses, shown)
 
 
-def _analyses(about: Experiment, shown: str) -> Iterator[Fault]:
+def _analyses(about: Experiment, known: Sequence[str], shown: str) -> Iterator[Fault]:
     """Yield each analysis that does not exist or is asked for twice."""
-    known = analyses.names()
     for name in dict.fromkeys(about.analyses):
         if name not in known:
             guess = sentences.meant(name, known)
@@ -120,10 +120,11 @@ def _analyses(about: Experiment, shown: str) -> Iterator[Fault]:
 
 def _accept(work: _Work) -> None:
     """Find the row of each known fault, and turn it into a correction for the reader."""
+    sources = {(s.experiment, s.table.name): s for s in work.found.sources}
     for name, about in work.experiments.items():
         work.accepted[name] = []
         for table in dict.fromkeys(fault.table for fault in about.known_faults):
-            source = _source(work, name, table)
+            source = sources.get((name, table)) or sources.get(("", table))
             faults = [fault for fault in about.known_faults if fault.table == table]
             if source is None:
                 work.faults.append(_no_such_table(work, name, table))
@@ -137,13 +138,6 @@ def _accept(work: _Work) -> None:
                 if own.setdefault(fault.line, fault.correction()) != fault.correction():
                     says = f"known_faults: another experiment says otherwise of line {fault.line}"
                     work.faults.append(Fault(file=shown, says=f"{says} of {source.shown}"))
-
-
-def _source(work: _Work, experiment: str, table: str) -> Source | None:
-    homes = ("", experiment)
-    return next(
-        (s for s in work.found.sources if s.table.name == table and s.experiment in homes), None
-    )
 
 
 def _no_such_table(work: _Work, name: str, table: str) -> Fault:
@@ -177,15 +171,20 @@ def _zone(work: _Work, source: Source) -> tzinfo | None:
 
 def _without_left_out(work: _Work, sheets: list[Sheet]) -> list[Sheet]:
     """Return the sheets without the dishes and seeds that a left-out row takes with it."""
+    by_experiment: dict[str, list[Sheet]] = {}
+    for sheet in sheets:
+        by_experiment.setdefault(sheet.source.experiment, []).append(sheet)
     for name, accepted in work.accepted.items():
         for column, subject in (a.subject for a in accepted if a.subject):
-            code = work.names.code(subject)
-            own = [s for s in sheets if s.source.experiment == name]
-            seeds = _seeds_of_dish(own, code) if column == "dish" else []
-            for sheet in own:
-                gone = _is(sheet, column, [code]) | (_is(sheet, "seed", seeds) & ~_has_dish(sheet))
-                sheets[sheets.index(sheet)] = _kept(sheet, ~gone)
-    return sheets
+            own = by_experiment.get(name, [])
+            by_experiment[name] = _without(own, column, work.names.code(subject))
+    return [sheet for own in by_experiment.values() for sheet in own]
+
+
+def _without(sheets: Sequence[Sheet], column: str, code: int) -> list[Sheet]:
+    seeds = _seeds_of_dish(sheets, code) if column == "dish" else []
+    gone = [_is(s, column, [code]) | (_is(s, "seed", seeds) & ~_has_dish(s)) for s in sheets]
+    return [_kept(s, ~rows) for s, rows in zip(sheets, gone, strict=True)]
 
 
 def _is(sheet: Sheet, column: str, codes: Sequence[int]) -> np.ndarray:
@@ -228,43 +227,38 @@ def _need_tables(work: _Work, ledger: Ledger) -> None:
     if any(r.table.level == "experiment" for r in rows) and ("treatments", "") not in read:
         says = "is missing; it lists the treatments, also that of untreated seed (method none)"
         work.faults.append(Fault(file=f"{work.found.folder}/treatments.csv", says=says))
-    for table, experiment in sorted(read):
-        if table in _NEEDS_DISHES and ("dishes", experiment) not in read:
-            named = ledger[table]["dish"][ledger[table].experiment == work.names.code(experiment)]
-            if (named > 0).any():
+    for table in _NEEDS_DISHES:
+        naming = np.unique(ledger[table].experiment[ledger[table]["dish"] > 0])
+        for name in (work.names.texts[code] for code in naming.tolist()):
+            if ("dishes", name) not in read:
                 says = f"is missing; {table}.csv names dishes that it must list"
-                shown = f"{work.found.folder}/{experiment}/dishes.csv"
+                shown = f"{work.found.folder}/{name}/dishes.csv"
                 work.faults.append(Fault(file=shown, says=says, rule="dishes"))
-    for name, about in work.experiments.items():
-        work.faults += _lacking(work, ledger, name, about)
-
-
-def _lacking(work: _Work, ledger: Ledger, name: str, about: Experiment) -> Iterator[Fault]:
-    code = work.names.code(name)
-    # a table that is there but cannot be read has its own sentence
-    broken = {s.table.name for s in work.found.sources if s.experiment in ("", name)} - {
-        t for t in TABLES if _readable(ledger, t, name)
+    present = {
+        (name, work.names.texts[code])
+        for name, table_rows in ledger.rows.items()
+        for code in np.unique(table_rows.experiment).tolist()
     }
-    for analysis in (a for a in about.analyses if a in analyses.names()):
-        lacks = [
-            f"{table}.csv"
-            for table in analyses.describe(analysis).needs
-            if table not in broken and not _has_rows(ledger, table, code)
-        ]
+    # a table that is there but cannot be read has its own sentence
+    present |= {
+        (n, s.source.experiment) for n, r in ledger.rows.items() for s in r.sheets if s.torn
+    }
+    for name, about in work.experiments.items():
+        wanted = [analysis for analysis in about.analyses if analysis in work.analyses]
+        work.faults += _lacking(wanted, name, present, work.yaml_shown(name))
+
+
+def _lacking(
+    wanted: Sequence[str], name: str, present: set[tuple[str, str]], shown: str
+) -> Iterator[Fault]:
+    """Yield each analysis for which a table is missing or without rows."""
+    for analysis in wanted:
+        needs = analyses.describe(analysis).needs
+        lacks = [f"{t}.csv" for t in needs if not present & {(t, name), (t, "")}]
         if lacks:
-            says = f"analyses lists {analysis}, which needs {' and '.join(lacks)} with at least one row"
-            yield Fault(file=work.yaml_shown(name), says=says)
-
-
-def _readable(ledger: Ledger, table: str, experiment: str) -> bool:
-    return any(s.source.experiment in ("", experiment) and not s.torn for s in ledger[table].sheets)
-
-
-def _has_rows(ledger: Ledger, table: str, experiment: int) -> bool:
-    rows = ledger[table]
-    if rows.table.level == "study":
-        return len(rows) > 0
-    return bool((rows.experiment == experiment).any())
+            files = " and ".join(lacks)
+            says = f"analyses lists {analysis}, which needs {files} with at least one row"
+            yield Fault(file=shown, says=says)
 
 
 def _columns(ledger: Ledger) -> Iterator[Finding]:

@@ -49,7 +49,7 @@ class Source:
     shown: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sheet:
     """One raw table as read: arrays of shape (n,) for the columns that its header names.
 
@@ -121,6 +121,11 @@ class Rows:
         """Return for each row whether its file has the column."""
         has = np.array([column in sheet.columns for sheet in self.sheets], dtype=bool)
         return has[self.sheet]
+
+    def of_sheet(self, number: int) -> slice:
+        """Return which rows came from a sheet; those of one sheet stand together."""
+        first, last = np.searchsorted(self.sheet, [number, number + 1])
+        return slice(int(first), int(last))
 
     def torn(self) -> set[int]:
         """Return the experiments, as numbers, whose file could not be read to the last row."""

@@ -31,7 +31,7 @@ def look_alikes(ledger: Ledger) -> Iterator[Fault]:
 
 
 def _pairs(rows: Rows, column: Column, sheet: int) -> list[tuple[str, str]]:
-    codes = np.unique(rows[column.name][rows.sheet == sheet])
+    codes = np.unique(rows[column.name][rows.of_sheet(sheet)])
     seen: dict[str, str] = {}
     pairs = []
     for name in (rows.names.texts[code] for code in codes.tolist() if code):
@@ -49,10 +49,12 @@ def perhaps_totals(ledger: Ledger) -> Iterator[Fault]:
     row = known[order]
     falls = ~begins & (rows["germinated"][row] < np.roll(rows["germinated"][row], 1))
     rises = ~begins & (rows["germinated"][row] > np.roll(rows["germinated"][row], 1))
+    falling = set(rows.sheet[row[falls]].tolist())
+    # each dish once, however often it rose
+    _, first = np.unique(rows.key("dish")[row[rises]], return_index=True)
+    risen = np.bincount(rows.sheet[row[rises][first]], minlength=len(rows.sheets))
     for number, sheet in enumerate(rows.sheets):
-        own = rows.sheet[row] == number
-        risen = len(np.unique(rows["dish"][row[own & rises]]))
-        if risen >= _FEW_DISHES and not (own & falls).any():
+        if risen[number] >= _FEW_DISHES and number not in falling:
             says = (
                 "the counts fall in no dish; if they are running totals, call the column "
                 "germinated_so_far (or so_far_d_1, …)"

@@ -136,7 +136,8 @@ def _idle_folders(study: Study, shown: Path) -> list[Fault]:
     """Return a remark on each folder that is no experiment."""
     folders = (p.name for p in sorted(study.raw.iterdir()) if p.is_dir() and p.name[0] not in "._")
     says = f"holds neither {experiment.FILE} nor a CSV file, so it was passed over"
-    idle = (name for name in folders if name not in study.experiments())
+    experiments = set(study.experiments())
+    idle = (name for name in folders if name not in experiments)
     return [Fault(file=(shown / name).as_posix(), says=says) for name in idle]
 
 
