@@ -92,11 +92,14 @@ def _module(
 def words(
     experiment: Experiment, result: Result, macro: str, estimates: Sequence[Estimate] | None = None
 ) -> Markup:
-    """Return one macro of an analysis in words alone, for all estimates or some of them."""
+    """Return one macro of an analysis in words alone, for all estimates or some of them.
+
+    A macro that the analysis does not have says nothing: `headline`, for home, is optional.
+    """
     figures: Mapping[str, Markup] = defaultdict(Markup)
     chosen = result.estimates if estimates is None else estimates
-    made: Markup = getattr(_module(experiment, result, chosen, figures), macro)()
-    return ours(made.strip())
+    said = getattr(_module(experiment, result, chosen, figures), macro, Markup)
+    return ours(said().strip())
 
 
 def section(experiment: Experiment, result: Result, figures: Mapping[str, Markup]) -> Section:

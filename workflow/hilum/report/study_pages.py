@@ -97,7 +97,17 @@ def _lot(whole: Whole, row: Row) -> dict[str, Any]:
         for line in lines
     )
     table = grid.grid(heads, cells, f"What was found for lot {row['lot']}") if lines else None
-    return {"row": row, "table": table, "place": known}
+    return {"row": row, "table": table, "place": known, "headlines": _headlines(whole, row["lot"])}
+
+
+def _headlines(whole: Whole, lot: str) -> list[Markup]:
+    told = (
+        words(e, r, "headline", own)
+        for e in whole.experiments
+        for r in e.results
+        if (own := [estimate for estimate in r.estimates if estimate.lot == lot])
+    )
+    return [said for said in told if said]
 
 
 def home(whole: Whole) -> str:
