@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 
 from hilum.analyses.imbibition import truth as imbibition
+from hilum.analyses.temperature import truth as temperature
 from hilum.analyses.time_course import truth as time_course
 from tests.demo import raw, truth, words
 
+DAYS = ("2025-03-10", "2025-05-05")
 DEMO = Path(__file__).parents[2] / "data" / "strandline"
 
 
@@ -24,6 +26,9 @@ def draw(study: Path) -> None:
     raw.write(study / "treatments.csv", *words.TREATMENTS)
     uptake(study / "uptake")
     germination(study / "germination")
+    temperatures(study / "temperatures", truth.TEMPERATURES, DAYS[0])
+    temperatures(study / "temperatures-coarse", truth.COARSE, DAYS[1])
+    chambers(study / "chamber_log.csv")
 
 
 def _describe(folder: Path, **facts: str) -> None:
@@ -75,6 +80,32 @@ def germination(folder: Path) -> None:
     meant, slip[2] = slip[2], slip[2] + "2"
     raw.write(folder / "counts.csv", header, rows)
     _describe(folder, dish=slip[0], day=slip[1], typed=slip[2], meant=meant)
+
+
+def temperatures(folder: Path, true: temperature.TemperatureTruth, day: str) -> None:
+    """Write one temperature series; its chambers are logged."""
+    tables = _renamed(temperature.simulate(true, rng=generator(folder.name)), "t")
+    dishes = tables["dishes"]
+    dishes["sown_at"] = np.full(len(dishes["dish"]), f"{day}T09:00:00Z")
+    for name in ("dishes", "counts", "outcomes"):
+        raw.write(folder / f"{name}.csv", *raw.table(tables[name]))
+    _describe(folder)
+
+
+def chambers(path: Path) -> None:
+    """Write the log of every chamber over both series, a reading each three hours."""
+    rng = generator("chamber_log")
+    rows = []
+    for day, hours in ((DAYS[0], 28 * 24), (DAYS[1], 28 * 24)):
+        start = np.datetime64(f"{day}T09:00:00")
+        for degrees in truth.SERIES.temperatures:
+            offset = truth.CHAMBER_OFFSET_SD * rng.normal()
+            for hour in range(0, hours + 1, 3):
+                shown = degrees + offset + truth.CHAMBER_SWING_SD * rng.normal()
+                rows.append(
+                    (f"C{degrees:g}", f"{start + np.timedelta64(hour, 'h')}Z", f"{shown:.1f}")
+                )
+    raw.write(path, ("chamber", "at", "temperature_c"), rows)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ hold the estimates of the demo against these numbers.
 from dataclasses import replace
 
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
+from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
 from hilum.analyses.time_course.truth import TimeCourseTruth, TrueCourse
 
 SEED = 1
@@ -59,3 +60,21 @@ UPTAKE = ImbibitionTruth(
     half_time_h=5.0,
     hours=(0.0, 1.0, 3.0, 6.0, 12.0, 24.0, 48.0),
 )
+
+# a warm-water species: alike from 20 to 30 °C, much slowed below 15, none at 10 (common practice, no source)
+SERIES = TrueSeries(
+    lot=LOT,
+    treatment="chipped",
+    temperatures=(10.0, 12.5, 15.0, 17.5, 20.0, 25.0, 30.0),
+    base=10.4,
+    thermal_time_50=1040.0,
+    optimum=20.0,
+    germinable=0.88,
+    hard=0.1,
+)
+TEMPERATURES = TemperatureTruth(
+    series=(SERIES,), sigma=0.16, dish_sd_log_time=0.05, dish_sd_logit=0.25
+)
+COARSE = replace(TEMPERATURES, series=(replace(SERIES, temperatures=(10.0, 20.0, 25.0, 30.0)),))
+# a chamber runs this far from its set point, and swings by this much over three hours (°C)
+CHAMBER_OFFSET_SD, CHAMBER_SWING_SD = 0.1, 0.2
