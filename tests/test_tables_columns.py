@@ -100,7 +100,7 @@ def test_the_pandera_schema_has_every_column_and_coerces_none(name):
         ("germ/dishes.csv", 2, "seeds", "0", "a whole number from 1 to 100000 seeds"),
         ("germ/dishes.csv", 3, "warm_h", "25", "a number from 0 to 24 h"),
         ("germ/weighings.csv", 2, "floats", "maybe", "yes or no"),
-        ("germ/weighings.csv", 2, "floats", "Yes", "yes or no"),
+        ("germ/weighings.csv", 2, "floats", "Yes", "yes or no; perhaps you meant yes."),
         ("germ/viability.csv", 2, "method", "guess", "tetrazolium, cutting or hand_opened"),
         ("germ/stages.csv", 3, "leaves", "-1", "a whole number from 0 to 10000 leaves"),
         ("treatments.csv", 3, "duration_unit", "hours", "s, min, h, d or strokes"),
@@ -138,6 +138,18 @@ def test_the_dictionary_has_a_row_for_every_raw_column(name):
         assert row["allowed"] == allowed(column)
         assert row["needed"]
         assert all(isinstance(cell, str) for cell in row.values())
+
+
+def test_the_dictionary_explains_every_key_of_experiment_yaml():
+    rows = {row["key"]: row for row in dictionary.experiment_rows()}
+    assert [key for key, row in rows.items() if row["needed"] == "yes"] == [
+        "title",
+        "analyses",
+        "known_faults: table",
+        "known_faults: row",
+        "known_faults: why",
+    ]
+    assert all(row["description"].endswith(".") for row in rows.values())
 
 
 # the types and properties of the Table Schema standard (Frictionless Standards, version 1)

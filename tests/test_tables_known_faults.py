@@ -81,6 +81,7 @@ def test_and_then_left_out_while_the_other_entry_stays(tmp_path):
     assert counts["germinated"][counts["dish"] == "m16"].tolist() == [0, 1, 7, 12, 0, 0]
     assert counts["line"].tolist() == list(range(2, 14))
     assert _about(study)["accepted"][0]["sentence"] == "counts.csv, line 14: left out."
+    assert "germ/counts.csv, line 14: left out: typed twice." in raw.notes(study)
 
 
 def test_a_count_that_is_left_out_takes_its_dish_with_it(tmp_path):

@@ -23,7 +23,7 @@ NAMES = st.text(
     st.characters(codec="utf-8", categories=("L", "N", "P", "S"), include_characters=" "),
     min_size=1,
     max_size=12,
-).map(lambda text: text.strip() or "x")
+).map(lambda text: text.strip().lstrip("=") or "x")
 PLAIN = st.text("abcdefghij0123456789-", min_size=1, max_size=6)
 MASSES = st.floats(1, 100, allow_nan=False).map(lambda mass: round(mass, 3))
 

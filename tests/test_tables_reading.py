@@ -250,6 +250,7 @@ def test_a_date_that_is_not_iso(tmp_path, typed, says):
         ("d\u200b1", '"d\\u200b1", with an invisible character (zero width space) after 1'),
         ("d\u00a01", '"d\\u00a01", with an invisible character (no-break space) after 1 others'),
         ('"d\n1"', '"d\\u000a1", with an invisible character (U+000A) after 1 others'),
+        ("=d1", '"=d1", which is a formula; save the values instead.'),
         ("d\x1b[31m1", '"d\\u001b[31m1", with an invisible character (U+001B)'),
     ],
 )

@@ -198,3 +198,20 @@ def test_the_fit_step_reads_checked_tables_without_pandas():
     )
     seen = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert seen.stdout.strip() == ""
+
+
+def test_a_file_name_that_is_no_text_and_one_that_speaks_to_the_terminal(tmp_path):
+    study = raw.write(tmp_path)
+    (Path(os.fsdecode(bytes(study.raw) + b"/germ/odd\xff.csv"))).write_text("a\n", encoding="utf-8")
+    (study.raw / "germ/\x1b[2Jclear\n.csv").write_text("a\n", encoding="utf-8")
+    (study.raw / "bad\nname").mkdir()
+    (study.raw / "bad\nname/counts.csv").write_text("a\n", encoding="utf-8")
+    told = raw.run(study)
+    assert told == [
+        "data/strand/bad\\u000aname: is the name of an experiment, so it may have letters, digits, - and _ "
+        "only."
+    ]
+    assert [note.split(": ")[0] for note in raw.notes(study)] == [
+        "germ/\\u001b[2Jclear\\u000a.csv",
+        "germ/odd\\udcff.csv",
+    ]

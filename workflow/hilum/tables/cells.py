@@ -24,6 +24,7 @@ Complaints = list[tuple[int, str]]
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _NUMBER_CHARACTERS = "0123456789.+-eE"
+_FORMULA = ", which is a formula; save the values instead"
 # what people and spreadsheets write for a number, and what goes on after "column is value"
 _NOT_NUMBERS: tuple[tuple[re.Pattern[str], str], ...] = (
     (
@@ -40,7 +41,7 @@ _NOT_NUMBERS: tuple[tuple[re.Pattern[str], str], ...] = (
         "; write the decimals after a point: {pointed}",
     ),
     (re.compile(r"[−–]\d[\d.]*", re.ASCII), ", whose first sign is not a minus; write -{rest}"),
-    (re.compile(r"=.*"), ", which is a formula; save the values instead"),
+    (re.compile(r"=.*"), _FORMULA),
     (re.compile(r"#.*"), ", which is a spreadsheet's word for an error"),
     (
         re.compile(r"[+-]?\d+(?:\.\d+)?\s*[^\d\s.,].*", re.ASCII),
@@ -170,6 +171,8 @@ def _yes_no(cell: str) -> tuple[float, str]:
 
 def _text(cell: str, column: Column, names: Names) -> tuple[int, str]:
     limit = NOTE_LENGTH if column.long else NAME_LENGTH
+    if cell.startswith("=") and not column.long:
+        return 0, _FORMULA
     if cell.isascii() and cell.isprintable() and len(cell) <= limit:
         return names.code(cell), ""
     # one letter can be written as one character or as two; they look the same, so they are made the same

@@ -6,6 +6,7 @@ from typing import Any
 
 from hilum.tables import TABLES
 from hilum.tables.column import Column, Table, allowed
+from hilum.tables.experiment import Experiment, KnownFault
 
 _TYPES = {
     "text": "string",
@@ -46,6 +47,20 @@ def _needed(table: Table, column: Column) -> str:
 def pages() -> dict[str, list[dict[str, str]]]:
     """Return the dictionary of all tables, `{table: rows}`."""
     return {name: rows(table) for name, table in TABLES.items()}
+
+
+def experiment_rows() -> list[dict[str, str]]:
+    """Return one row for each key of experiment.yaml, and of a fault listed under known_faults."""
+    models = (("", Experiment), ("known_faults: ", KnownFault))
+    return [
+        {
+            "key": f"{within}{name}",
+            "description": field.description or "",
+            "needed": "yes" if field.is_required() else "no",
+        }
+        for within, model in models
+        for name, field in model.model_fields.items()
+    ]
 
 
 def _constraints(column: Column) -> dict[str, Any]:

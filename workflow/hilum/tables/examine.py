@@ -133,6 +133,10 @@ def _accept(work: _Work) -> None:
             shown = work.yaml_shown(name)
             work.faults += [Fault(file=shown, says=f"known_faults: {says}") for says in complaints]
             work.accepted[name] += accepted
+            work.notes += [
+                Fault(file=source.shown, line=a.line, says=f"{a.told()}: {a.fault.why}")
+                for a in accepted
+            ]
             own = work.corrections.setdefault(source.shown, {})
             for fault in accepted:
                 if own.setdefault(fault.line, fault.correction()) != fault.correction():

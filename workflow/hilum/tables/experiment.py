@@ -234,7 +234,10 @@ def parse(text: str) -> tuple[Experiment | None, list[YamlFault]]:
 
 def read(path: Path) -> tuple[Experiment | None, list[YamlFault]]:
     """Return the experiment described by the file, or None, and its faults."""
-    data = path.read_bytes()
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        return None, [YamlFault(0, f"cannot be read: {error.strerror}")]
     if len(data) > MAX_BYTES:
         return None, [YamlFault(0, f"is larger than {MAX_BYTES} bytes")]
     try:

@@ -47,6 +47,18 @@ def running(values: Floats, begins: Marks) -> Floats:
     return np.asarray(total - np.repeat(before, np.diff([*starts, len(values)])), dtype=float)
 
 
+def medians(code: Ints, values: Floats) -> Floats:
+    """Return for each row the median of its group."""
+    order, begins = in_order(code, values)
+    starts = np.flatnonzero(begins)
+    sizes = np.diff([*starts, len(order)])
+    sorted_values = values[order]
+    middle = (sorted_values[starts + (sizes - 1) // 2] + sorted_values[starts + sizes // 2]) / 2
+    found = np.empty(len(order))
+    found[order] = np.repeat(middle, sizes)
+    return found
+
+
 def find(codes: Ints, among: Ints) -> Ints:
     """Return for each code its first place in `among`, or -1 where it is not there."""
     if not len(among):

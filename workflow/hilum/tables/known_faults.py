@@ -16,7 +16,7 @@ from typing import Any
 from hilum.tables.experiment import KnownFault
 from hilum.tables.ledger import Source
 from hilum.tables.read import Correction
-from hilum.tables.sentences import meant, one_line, quoted, ranges
+from hilum.tables.sentences import meant, quoted, ranges, visible
 
 # what a row of these tables is about, and what makes two rows the same observation of it
 _SUBJECTS = {
@@ -39,26 +39,30 @@ class Accepted:
         """Return what the reader is to do at the line."""
         return Correction(use=self.fault.use, leave_out=self.fault.leave_out)
 
-    def sentence(self) -> str:
-        """Return what was done, for the page."""
-        place = f"{self.fault.table}.csv, line {self.line}"
+    def told(self) -> str:
+        """Return what was done to the line."""
+        if self.fault.leave_out and self.subject:
+            kind, name = self.subject
+            return f"left out, and with it {kind} {quoted(name)} out of every table"
         if self.fault.leave_out:
-            gone = ""
-            if self.subject:
-                kind, name = self.subject
-                gone = f", and with it {kind} {quoted(name)} out of every table"
-            return one_line(f"{place}: left out{gone}.")
-        changes = [
-            f"{column} read as {quoted(value) if value else 'empty'} instead of "
-            f"{quoted(self.typed[column]) if self.typed[column] else 'empty'}"
+            return "left out"
+        return ", ".join(
+            f"{column} read as {_or_empty(value)} instead of {_or_empty(self.typed[column])}"
             for column, value in self.fault.use.items()
-        ]
-        return one_line(f"{place}: {', '.join(changes)}.")
+        )
+
+    def sentence(self) -> str:
+        """Return what was done and where, for the page."""
+        return visible(f"{self.fault.table}.csv, line {self.line}: {self.told()}.")
 
     def record(self) -> dict[str, Any]:
         """Return the fault as experiment.json holds it."""
         told = self.fault.model_dump()
         return told | {"line": self.line, "sentence": self.sentence()}
+
+
+def _or_empty(value: str) -> str:
+    return quoted(value) if value else "empty"
 
 
 def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:

@@ -63,7 +63,11 @@ class Reading:
 
 def _bytes(reading: Reading) -> bytes | None:
     """Return the contents of the file, or None if it is not text in UTF-8."""
-    data = reading.source.path.read_bytes()
+    try:
+        data = reading.source.path.read_bytes()
+    except OSError as error:
+        reading.fault(f"cannot be read: {error.strerror}")
+        return None
     for start, name in _FOREIGN:
         if data.startswith(start):
             reading.fault(f"is {name}, not CSV in UTF-8; save it as CSV (UTF-8)")
@@ -272,7 +276,8 @@ class _Body:
             values, complaints = self.readers[place](columns[place])
             self.parts.setdefault(column.name, []).append(values)
             for i, says in complaints:
-                self.reading.fault(says, int(lines[i]), column.name, "kind", column.choices)
+                words = ("yes", "no") if column.kind == "yes_no" else ()
+                self.reading.fault(says, int(lines[i]), column.name, "kind", words)
 
     def _even(self, rows: list[list[str]]) -> bool:
         """Return whether all rows have the right number of cells and none is empty, at a glance."""

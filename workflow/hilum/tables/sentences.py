@@ -58,8 +58,7 @@ class Faults(Exception):
 def quoted(value: str) -> str:
     """Return a typed value for a sentence: shortened, invisible characters spelled out, quoted if need be."""
     short = value if len(value) <= VALUE_LENGTH else f"{value[:VALUE_LENGTH]}…"
-    visible = "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in short)
-    return visible if _PLAIN_VALUE.fullmatch(visible) else f'"{visible}"'
+    return short if _PLAIN_VALUE.fullmatch(short) else f'"{visible(short)}"'
 
 
 def looks(name: str) -> str:
@@ -78,9 +77,9 @@ def meant(value: str, among: Sequence[str]) -> str:
     return next((n for n in among if close and n.casefold() == close[0]), "")
 
 
-def one_line(text: str) -> str:
-    """Return the text without line breaks and double spaces."""
-    return " ".join(text.split())
+def visible(text: str) -> str:
+    """Return the text on one line, with line breaks and all else that a terminal would act on spelled out."""
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
 
 
 def sentence(fault: Fault) -> str:
@@ -91,7 +90,7 @@ def sentence(fault: Fault) -> str:
         found = f"{fault.column} is {quoted(fault.value) if fault.value else 'empty'}"
     guess = meant(fault.value, fault.among)
     perhaps = f"; perhaps you meant {quoted(guess)}" if guess else ""
-    told = one_line(f"{place}: {found}{fault.says}{perhaps}")
+    told = visible(f"{place}: {found}{fault.says}{perhaps}")
     return told if told.endswith("?") else f"{told}."
 
 

@@ -300,13 +300,10 @@ def unlike_its_lot(ledger: Ledger) -> Iterator[Finding]:
     known = rows.given("mass_mg") & rows.given("seeds") & (rows["lot"] > 0) & ~rows.bad
     dry = np.flatnonzero(known & (rows["soaked_h"] == 0))
     each = rows["mass_mg"][dry] / rows["seeds"][dry]
-    lot = rows.key("lot")[dry]
-    for code in np.unique(lot):
-        members = np.flatnonzero(lot == code)
-        usual = float(np.median(each[members]))
-        ratio = each[members] / usual
-        for i in members[(ratio > LOT_SLIP) | (ratio < 1 / LOT_SLIP)]:
-            yield Finding(rows, dry[i], "mass_mg", _lot_words(rows, dry[i], usual))
+    usual = groups.medians(rows.key("lot")[dry], each)
+    ratio = each / usual
+    for i in np.flatnonzero((ratio > LOT_SLIP) | (ratio < 1 / LOT_SLIP)):
+        yield Finding(rows, dry[i], "mass_mg", _lot_words(rows, dry[i], usual[i]))
 
 
 def _lot_words(rows: Rows, row: SupportsIndex, usual: float) -> str:
