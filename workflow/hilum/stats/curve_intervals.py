@@ -163,7 +163,7 @@ def slope_limits(
 def fraction_limits(
     curves: Curves, fits: CurveFits, dishes: DishSpread, family: Family, *, confidence: float
 ) -> Limits:
-    """Return the limits of the germinable fraction; its high end can be exactly 1."""
+    """Return the limits of the germinable fraction; they can be exactly 0 and 1."""
     contrast = np.broadcast_to(np.array([0.0, 0.0, 1.0]), (len(fits.fraction), 3))
     limit = thresholds(dishes, contrast, confidence=confidence)
     cells = curves.pooled()
@@ -171,7 +171,11 @@ def fraction_limits(
     held = Held(np.zeros(len(contrast)), (True, True), fits.fraction)
     edges = np.full(len(contrast), 1e-9), np.ones(len(contrast))
     low, high = _limits(cells, fits, family, held, fits.fraction, limit, edges)
-    return Limits(low, np.where(np.isnan(high) & fits.fitted, 1.0, high), limit)
+    low, high = (
+        np.where(np.isnan(end) & fits.fitted, bound, end)
+        for end, bound in ((low, 0.0), (high, 1.0))
+    )
+    return Limits(low, high, limit)
 
 
 def band(

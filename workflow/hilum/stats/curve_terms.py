@@ -88,11 +88,14 @@ def fraction_at(cells: LogCells, log_cdf: Array) -> Array:
     if cells.left.shape[-1] == 1:
         sown = N + cells.left[:, 0]
         return np.asarray(np.minimum(1.0, ratio(np.log(N / sown), log_cdf[:, 0])))
-    return _fraction_by_newton(N, cells.left, np.exp(log_cdf))
+    return best_fraction(N, cells.left, np.exp(log_cdf))
 
 
-def _fraction_by_newton(N: Array, left: Array, reached: Array) -> Array:
-    """Return the root of N/G = Σ left·F0/(1 − G·F0), or 1; the difference falls in G, so the root is bracketed."""
+def best_fraction(N: Array, left: Array, reached: Array) -> Array:
+    """Return the G of highest likelihood, (B,), where F0 is `reached` at the last looks, (B, M).
+
+    It is the root of N/G = Σ left·F0/(1 − G·F0), or 1; the difference falls in G, so the root is bracketed.
+    """
     low, high = N / (N + left.sum(-1)), np.ones_like(N)
     whole, _ = _fraction_slope(N, left, reached, high)
     G = low.copy()

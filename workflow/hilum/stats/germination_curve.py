@@ -11,7 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.curve_terms import CurveTerms, LogCells, curve_terms, full_hessian, pack
+from hilum.stats.curve_terms import (
+    CurveTerms,
+    LogCells,
+    best_fraction,
+    curve_terms,
+    full_hessian,
+    pack,
+)
 from hilum.stats.families import Array, Family
 from hilum.stats.interval_censored import Cells
 from hilum.stats.spread import inverse_information
@@ -135,22 +142,12 @@ def _step_curves(cells: Cells) -> tuple[Array, Array]:
     share = cells.count / safe[:, None]
     log_share = np.log(np.where(share > 0, share, 1.0))
     before = cells.end_h[:, None, :] <= cells.censor_h[:, :, None]
-    reached = np.einsum("bmk,bk->bm", before, share)
+    reached = np.minimum(np.einsum("bmk,bk->bm", before, share), 1.0)
     left = cells.censored
-    G = _fraction_of_steps(safe, left, reached)
+    G = best_fraction(safe, left, reached)
     loglik = (cells.count * log_share).sum(-1) + safe * np.log(G)
     loglik = loglik + (left * np.log(np.where(left > 0, 1 - G[:, None] * reached, 1.0))).sum(-1)
     return np.where(some, G, 0.0), np.where(some, loglik, 0.0)
-
-
-def _fraction_of_steps(N: Array, left: Array, reached: Array) -> Array:
-    """Return the best G between 0 and 1 where F0 at each look is `reached`, by halving its slope's bracket."""
-    low, high = np.zeros_like(N), np.ones_like(N)
-    for _ in range(60):
-        G = (low + high) / 2
-        rising = (left * reached / (1 - G[:, None] * reached)).sum(-1) < N / G
-        low, high = np.where(rising, G, low), np.where(rising, high, G)
-    return np.where(high == 1.0, 1.0, (low + high) / 2)
 
 
 @dataclass(frozen=True)
@@ -195,7 +192,9 @@ def climb(
         found = _terms(cells_left, trial, family, held_left)
         better = found.loglik > terms.loglik[active]
         _put(terms, point, active[better], found.take(better), trial[better])
-        damping[active] = np.where(better, damping[active] / 30, damping[active] * 12)
+        damping[active] = np.where(
+            better, np.maximum(damping[active] / 30, 1e-10), damping[active] * 12
+        )
         stuck = damping[active] > 1e9
         if stuck.any():
             active = active[~stuck]
@@ -228,7 +227,7 @@ def _newton_step(
     extra = damping * size + 1.5 * np.maximum(-lowest, 0)
     a, b = a + extra, b + extra
     a, b = (a if free[0] else np.ones_like(a)), (b if free[1] else np.ones_like(b))
-    determinant = np.maximum(a * b - c * c, 1e-300)
+    determinant = np.maximum(a * b - c * c, 1e-12 * a * b)
     step = np.stack((b * g[:, 0] - c * g[:, 1], a * g[:, 1] - c * g[:, 0]), axis=-1)
     step = step / determinant[:, None]
     longest = np.abs(step).max(-1)

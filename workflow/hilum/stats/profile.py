@@ -26,7 +26,7 @@ def _bracket(
     reach = np.abs(step)
     sign = np.sign(step)
     for _ in range(_DOUBLINGS):
-        wanted = np.isnan(outside) & (inside != edge)
+        wanted = np.isnan(outside) & (sign * (edge - inside) > 0)
         if not wanted.any():
             break
         trial = inside + sign * reach
@@ -52,7 +52,7 @@ def limit(
 
     `rise(x)` gives −2 log likelihood ratio at each x, shape (n,); nan or inf mean impossible. `start` holds the
     estimates, `step` a first step (its sign is the side: a standard error is good), `edge` the last possible
-    value: an interval that reaches it is open. The rise is near a parabola, so the root of rise is
+    value: an interval that reaches it, or begins beyond it, is open. The rise is near a parabola, so the root of rise is
     near a line: false position on √rise.
     """
     start, step, threshold = np.broadcast_arrays(

@@ -205,8 +205,8 @@ def satterthwaite(scale: Array, nu_pool: Array) -> Array:
 
 
 def t_squared(dof: Array, confidence: Array | float) -> Array:
-    """Return the squared two-sided quantile of Student's t; `dof` at least 0.5 is used."""
-    return np.asarray(stdtrit(np.maximum(dof, 0.5), 0.5 + confidence / 2) ** 2)
+    """Return the squared two-sided quantile of Student's t; `dof` below 1 says as little as 1."""
+    return np.asarray(stdtrit(np.maximum(dof, 1.0), 0.5 + confidence / 2) ** 2)
 
 
 def _pooled_threshold(

@@ -198,7 +198,7 @@ def _fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimat
 
 
 def _fraction_bracket(final: Finals, i: int, printer: Printer, high: float, how: str) -> Estimate:
-    share = final.germinated
+    share = final.each_to_its_end
     needs = (
         "Seeds may still have been germinating at the last inspection: go on inspecting until several "
         "inspections in a row find none."
@@ -265,9 +265,9 @@ def _steep(found: Course, final: Finals, i: int, printer: Printer) -> list[Estim
 
 
 def _steep_fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimate:
-    share = final.germinated
+    share = final.each_to_its_end
     low, high, how = float(share.low[i]), float(share.high[i]), share.method(i)
     if found.complete[i] or found.all_germinated[i]:
-        value = float(found.fits.fraction[i])
+        value = float(share.fraction[i])
         return printer.estimated("germinable_fraction", value, low, high, method=how)
     return _fraction_bracket(final, i, printer, 1.0, how)

@@ -56,10 +56,12 @@ class Shares:
 class Finals:
     """Germinated seeds of each group at `at_h`, the last inspection that its dishes share, (C,).
 
-    `left_out` counts dishes that ended so early that they say nothing about the end.
+    `left_out` counts dishes that ended so early that they say nothing about the end; `each_to_its_end` has
+    all dishes, each at its own last inspection.
     """
 
     germinated: Shares
+    each_to_its_end: Shares
     at_h: Array
     left_out: np.ndarray
 
@@ -110,10 +112,15 @@ def finals(
     until = np.zeros(len(dishes))
     for i, rows in enumerate(groups.values()):
         until[rows] = at_h[i]
-    hits, seeds = germinated_by(dishes.cells, until)
-    made = [by_group(np.where(counted, x, 0.0), groups) for x in (hits, seeds)]
     left_out = np.array([int((~counted[rows]).sum()) for rows in groups.values()])
-    return Finals(shares(*made, unknown=unknown, confidence=confidence), at_h, left_out)
+
+    def share(until_h: Array, used: np.ndarray) -> Shares:
+        tables = (
+            by_group(np.where(used, x, 0.0), groups) for x in germinated_by(dishes.cells, until_h)
+        )
+        return shares(*tables, unknown=unknown, confidence=confidence)
+
+    return Finals(share(until, counted), share(last, last > 0), at_h, left_out)
 
 
 def by_group(values: Array, groups: Mapping[Key, np.ndarray]) -> Array:
