@@ -89,7 +89,7 @@ def test_settings_and_provenance_name_no_path(made):
     study, _ = made
     for name in ("settings", "provenance"):
         assert str(study.raw.parent) not in _page(study, name)
-    assert "<td>study</td><td>nursery</td>" in _page(study, "settings")
+    assert "<td>study</td> <td>nursery</td>" in _page(study, "settings")
 
 
 def _times(folder):

@@ -28,17 +28,21 @@ def _cell(value: object) -> str:
 
 
 def _line(cells: Iterable[str]) -> Markup:
-    return ours(f"<tr>{''.join(cells)}</tr>")
+    # the spaces keep the words of neighbouring cells apart in the search index
+    return ours(f"<tr>{' '.join(cells)}</tr>")
 
 
-def grid(heads: Sequence[object], lines: Iterable[Sequence[object]], label: str) -> Markup:
+def grid(
+    heads: Sequence[object], lines: Iterable[Sequence[object]], label: str, note: str = ""
+) -> Markup:
     """Return an HTML table under a label for screen readers; what is not markup yet is text."""
     head = _line(f'<th scope="col">{escape(shown)}</th>' for shown in heads)
-    body = Markup("").join(_line(map(_cell, line)) for line in lines)
-    return Markup(
-        '<div class="scroll" tabindex="0" role="region" aria-label="{}">'
-        '<table class="sheet"><thead>{}</thead><tbody>{}</tbody></table></div>'
-    ).format(escape(label), head, body)
+    body = "".join(_line(map(_cell, line)) for line in lines)
+    more = f'<div class="more">{escape(note)}</div>' if note else ""
+    return ours(
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{escape(label)}">'
+        f'<table class="sheet"><thead>{head}</thead> <tbody>{body}</tbody></table>{more}</div>'
+    )
 
 
 def columns_of(rows: Sequence[Mapping[str, Any]]) -> list[str]:
@@ -67,11 +71,12 @@ def heading(name: str, unit: str = "") -> Markup:
 def of_rows(rows: Sequence[Mapping[str, Any]], units: Mapping[str, str], label: str) -> Markup:
     """Return the first rows of a table, and how many more its CSV file has."""
     columns = columns_of(rows)
-    heads = [heading(c, units.get(c, "")) for c in columns]
-    shown = grid(heads, ([cell(row.get(c)) for c in columns] for row in rows[:ROWS_SHOWN]), label)
     left = len(rows) - ROWS_SHOWN
-    return shown + (
-        Markup("<p>{} more rows are in the CSV file.</p>").format(left) if left > 0 else ""
+    return grid(
+        [heading(c, units.get(c, "")) for c in columns],
+        ([cell(row.get(c)) for c in columns] for row in rows[:ROWS_SHOWN]),
+        label,
+        f"{left} more rows are in the CSV file." if left > 0 else "",
     )
 
 
