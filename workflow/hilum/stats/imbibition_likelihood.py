@@ -38,6 +38,9 @@ from hilum.stats.uptake_courses import AT_ONCE, Courses
 _MASS_SPREAD, _MASS_SEEDS, _LEAST_MASS_SPREAD = 0.18, 4.0, 0.05
 
 
+_DROP = 3.0  # the film's sd where a drop was missed, of the usual one
+
+
 @dataclass(frozen=True, kw_only=True)
 class Weighings:
     """Masses of single seeds, shape (seeds, weighings), nan where there is none; the first column is dry.
@@ -57,6 +60,12 @@ class Weighings:
         """Return the hours at which each seed was seen, (seeds, k), ascending, nan at the end."""
         weighed = np.where(np.isfinite(self.mass_mg), self.hours, np.nan)
         return np.sort(np.column_stack([weighed, self.germinated_h]), axis=1)
+
+    @property
+    def is_last(self) -> np.ndarray:
+        """Return which mass is the last of its seed, (seeds, weighings)."""
+        weighed = np.isfinite(self.mass_mg)
+        return weighed & (weighed[:, ::-1].cumsum(1)[:, ::-1] == 1)
 
     def siblings(self) -> tuple[Array, Array, Array]:
         """Return mean and variance of the dry masses of each seed's group, and its number of seeds."""
@@ -108,7 +117,8 @@ def of_courses(
     share, slope = uptake.share_and_slope(x, shape)
     film = (hours > 0) * p[FILM]
     gain = film + p[PLATEAU] * share
-    sd = np.sqrt(p[BALANCE] ** 2 + (true_mass * p[FILM_SPREAD] * film) ** 2)
+    wetter = 1 + (_DROP - 1) * courses.drop[:, None] * weighings.is_last[seed]
+    sd = np.sqrt(p[BALANCE] ** 2 + (true_mass * p[FILM_SPREAD] * film * wetter) ** 2)
     weight = np.where(np.isfinite(mass), 1 / sd, 0.0)
     water = weight * true_mass * p[PLATEAU]
     by_speed = water * slope * x * p[SPEED_SPREAD]

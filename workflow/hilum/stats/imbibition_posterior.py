@@ -55,7 +55,9 @@ def average(
     chunks = [_chunk(model, layout.of_units(d)) for d in np.split(draws, _DRAWS // _CHUNK)]
     probability = np.mean([each for each, _ in chunks], axis=0)
     own = layout.of_units(top.effects[None])[0]
-    lag = np.exp(without_lag(own, model.curve)[:, LAG])
+    lag = _lag(
+        without_lag(own, model.curve), without_lag(layout.of_units(draws), model.curve), confidence
+    )
     weights = [layout.weights(int(seed)) for seed in first]
     return Posterior(
         impermeable=_of_kind(model.courses, probability, NEVER),
@@ -121,6 +123,12 @@ def _quantiles(parts: Sequence[_Fraction]) -> Array:
     return np.interp(PROBABILITIES, np.concatenate([[0.0], np.cumsum(weight)]), edges)
 
 
+def _lag(own: Array, draws: Array, confidence: float) -> Array:
+    """Return the lag of each seed and its limits, (3, seeds): in a single seed it is not told from none."""
+    high = np.quantile(np.exp(draws[..., LAG]), (1 + confidence) / 2, axis=0)
+    return np.array([np.exp(own[:, LAG]), np.zeros(len(own)), high])
+
+
 def _of_kind(courses: Courses, probability: Array, kind: int) -> Array:
     return np.asarray(np.bincount(courses.seed, probability * (courses.kind == kind)), dtype=float)
 
@@ -135,13 +143,14 @@ def _onset(courses: Courses, probability: Array, lag: Array, confidence: float) 
     )
     cells = np.split(np.arange(len(seed)), np.searchsorted(seed, np.arange(1, len(start))))
     out = [
-        _with_atom(wanted, start[s], lag[s], mass[c], low[c], high[c]) for s, c in enumerate(cells)
+        _with_atom(wanted, start[s], lag[:, s], mass[c], low[c], high[c])
+        for s, c in enumerate(cells)
     ]
     return np.array(out).T
 
 
 def _with_atom(
-    wanted: Array, atom: float, at: float, mass: Array, low: Array, high: Array
+    wanted: Array, atom: float, at: Array, mass: Array, low: Array, high: Array
 ) -> Array:
     """Return quantiles of an atom and of cells in time order, in each of which all values are alike."""
     upto = atom + np.concatenate([[0.0], np.cumsum(mass)])

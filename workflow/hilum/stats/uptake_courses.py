@@ -13,6 +13,7 @@ import numpy as np
 from hilum.stats.families import Array
 
 NEVER, AT_ONCE, LATER = range(3)
+_DROPS = 0.05  # of the last weighings carry a drop (common practice, no source)
 _FASTEST = 3.0  # sd of log speed: no seed is that far from its siblings
 
 
@@ -23,7 +24,8 @@ class Courses:
     Every seed has at least one course of each kind. `low_h` and `high_h` bound the onset: infinite where water
     never gets in, 0 from the start; `log_share` is the logarithm of the part that the cell is of its kind.
     The best guess of the seed's speed is `log_speed`, the logarithm of half-times per hour, and `deviate` the
-    same in sd from its siblings' mean; `told` is how much of it the weighings tell, from 0 to 1.
+    same in sd from its siblings' mean; `told` is how much of it the weighings tell, from 0 to 1. `drop` is 1 where
+    the last weighing may have carried a drop that blotting missed, 0 elsewhere.
     """
 
     kind: np.ndarray
@@ -34,11 +36,7 @@ class Courses:
     log_speed: Array
     deviate: Array
     told: Array
-
-    @property
-    def late(self) -> slice:
-        """Return where the late courses stand."""
-        return slice(int(np.searchsorted(self.kind, LATER)), None)
+    drop: Array
 
     @property
     def middle_h(self) -> Array:
@@ -111,16 +109,19 @@ def possible(seen_h: Array, *, parts: int) -> Courses:
     seed, low, high = _onset_cells(seen_h, (np.arange(parts, -1, -1) / parts) ** 2)
     everyone, n = np.arange(len(seen_h)), len(seen_h)
     share = (high - low) / np.nanmax(seen_h, axis=1)[seed]
-    untold = np.zeros((3, 2 * n + len(seed)))
+    drop = np.concatenate([np.tile([0.0, 1.0], n), np.zeros(n + len(seed))])
+    dry = np.where(drop[: 2 * n] > 0, _DROPS, 1 - _DROPS)
+    untold = np.zeros((3, len(drop)))
     return Courses(
-        kind=np.repeat([NEVER, AT_ONCE, LATER], [n, n, len(seed)]),
-        seed=np.concatenate([everyone, everyone, seed]),
-        low_h=np.concatenate([np.full(n, np.inf), np.zeros(n), low]),
-        high_h=np.concatenate([np.full(n, np.inf), np.zeros(n), high]),
-        log_share=np.concatenate([np.zeros(2 * n), np.log(share)]),
+        kind=np.repeat([NEVER, AT_ONCE, LATER], [2 * n, n, len(seed)]),
+        seed=np.concatenate([np.repeat(everyone, 2), everyone, seed]),
+        low_h=np.concatenate([np.full(2 * n, np.inf), np.zeros(n), low]),
+        high_h=np.concatenate([np.full(2 * n, np.inf), np.zeros(n), high]),
+        log_share=np.concatenate([np.log(dry), np.zeros(n), np.log(share)]),
         log_speed=untold[0],
         deviate=untold[1],
         told=untold[2],
+        drop=drop,
     )
 
 

@@ -98,7 +98,7 @@ def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Char
         alt.Tooltip("uptake:Q", title="uptake (%)", format=".1f"),
     ]
     of_seeds = alt.Chart().transform_filter("datum.kind == 'seed'")
-    lines = of_seeds.mark_line(opacity=0.65, strokeWidth=1.2).encode(
+    lines = of_seeds.mark_line(opacity=0.75, strokeWidth=1.2).encode(
         x, y, colour, dash, detail="seed:N", tooltip=told
     )
     points = of_seeds.mark_point(size=14, opacity=0.8).encode(x, y, colour, tooltip=told)
@@ -224,7 +224,8 @@ def _finding(fractions: Sequence[Estimate], names: Mapping[tuple[str, str], str]
 def _calls_spec(
     shares: list[dict[str, Any]], intervals: list[dict[str, Any]], order: Sequence[str]
 ) -> dict[str, Any]:
-    colours = [_LOOK[call][0] for call in _CALLS]
+    calls = [c for c in _CALLS if any(row["call"] == c and row["number"] for row in shares)]
+    scale = alt.Scale(domain=calls, range=[_LOOK[call][0] for call in calls])
     x = alt.X(
         "share:Q",
         stack="zero",
@@ -234,15 +235,13 @@ def _calls_spec(
     )
     y = alt.Y("seeds:N", title=None, sort=list(order), axis=alt.Axis(labelLimit=260))
     bars = (
-        alt.Chart(alt.InlineData(values=shares))
+        alt.Chart(alt.InlineData(values=[row for row in shares if row["number"]]))
         .mark_bar(height={"band": 0.45}, yOffset=-5)
         .encode(
             x=x,
             y=y,
             order="order:Q",
-            color=alt.Color(
-                "call:N", title=None, scale=alt.Scale(domain=list(_CALLS), range=colours)
-            ),
+            color=alt.Color("call:N", title=None, scale=scale),
             tooltip=[
                 alt.Tooltip("seeds:N", title="seeds"),
                 alt.Tooltip("call:N", title="call"),
@@ -268,6 +267,6 @@ def _interval_layers(intervals: list[dict[str, Any]], y: alt.Y) -> list[alt.Char
         ends.mark_tick(yOffset=12, size=9, thickness=1.6).encode(x="low:Q", tooltip=told),
         ends.mark_tick(yOffset=12, size=9, thickness=1.6).encode(x="high:Q", tooltip=told),
         base.transform_filter("isValid(datum.value)")
-        .mark_point(yOffset=12, size=60, color=_LOOK["impermeable"][0])
+        .mark_point(yOffset=12, size=60, opacity=1, color=_LOOK["impermeable"][0])
         .encode(x="value:Q", tooltip=told),
     ]
