@@ -194,6 +194,24 @@ def test_what_cannot_be_fitted_has_a_name():
     assert outcome([0], hours=(0.0,)) == germination_curve.NOT_INSPECTED
 
 
+def test_dishes_inspected_on_other_days_can_share_one_moment():
+    """All seeds of (32, 60], (0, 100] and (48, 72] could have germinated at once, between 48 and 60 h."""
+    start, end = np.array([[32.0, 0, 48]]), np.array([[60.0, 100, 72]])
+    cells = Cells(start, end, np.array([[5.0, 2, 3]]), np.array([[100.0]]), np.array([[10.0]]))
+    rise = germination_curve.window(cells)
+    assert (rise.steep[0], rise.low_h[0], rise.high_h[0]) == (True, 48, 60)
+    found = germination_curve.fit(cells, LOG_LOGISTIC)
+    assert found.outcome[0] == germination_curve.TOO_FEW_INSPECTIONS
+    assert found.loglik[0] == pytest.approx(20 * np.log(0.5))
+
+
+def test_two_inspections_that_meet_are_a_window_of_both():
+    cells = crop("wheat", 40)
+    rise = germination_curve.window(cells)
+    assert (rise.low_h[0], rise.at_h[0], rise.high_h[0]) == (9, 10, 11)
+    assert (rise.before[0], rise.after[0]) == (1, 2)
+
+
 def test_an_empty_batch_is_no_error():
     found = germination_curve.fit(simulated(4).take(np.zeros(0, dtype=int)), LOG_LOGISTIC)
     assert found.loglik.shape == (0,)

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import xlogy
 
 from hilum.stats.curve_terms import (
     CurveTerms,
@@ -25,7 +26,7 @@ from hilum.stats.spread import inverse_information
 
 FITTED = "fitted"
 NONE_GERMINATED = "none_germinated"
-TOO_FEW_INSPECTIONS = "too_few_inspections"  # all within two adjacent ones: sigma could be 0
+TOO_FEW_INSPECTIONS = "too_few_inspections"  # all within one or two of them: sigma could be 0
 NOT_INSPECTED = "not_inspected"
 
 _MOST_STEPS = 60
@@ -87,21 +88,40 @@ def _padded(parts: Sequence[Array], rows: int) -> tuple[Array, ...]:
     return tuple(full)
 
 
+@dataclass(frozen=True)
+class Window:
+    """Where a curve would have to rise if it rose all at once, for B curves, hours.
+
+    Every seed germinated within reach of `at_h`; `before` seeds in cells that end there, `after` in cells that
+    begin there. It rises somewhere between `low_h` and `high_h`. Where no single time is within reach of all
+    seeds, `steep` is false.
+    """
+
+    steep: np.ndarray
+    at_h: Array
+    low_h: Array
+    high_h: Array
+    before: Array
+    after: Array
+
+
+def window(cells: Cells) -> Window:
+    """Return the window of each curve: the cells that hold seeds share it, or meet in one hour."""
+    held = cells.count > 0
+    start, end = np.where(held, cells.start_h, 0.0), np.where(held, cells.end_h, np.inf)
+    latest, at = start.max(-1, initial=0.0), end.min(-1, initial=np.inf)
+    ends, begins = held & (end == at[:, None]), held & (start == at[:, None])
+    low = np.where(begins, 0.0, start).max(-1, initial=0.0)
+    high = np.where(ends & begins.any(-1, keepdims=True), np.inf, end).min(-1, initial=np.inf)
+    meet = latest == at
+    seeds = ((cells.count * part * meet[:, None]).sum(-1) for part in (ends, begins))
+    return Window((latest <= at) & held.any(-1), at, low, high, *seeds)
+
+
 def outcomes(cells: Cells) -> np.ndarray:
     """Return the named outcome of each curve, shape (B,), before any fit."""
-    N = cells.germinated
-    held = cells.count > 0
-    first = np.where(held, cells.start_h, np.inf).min(-1, initial=np.inf)
-    last = np.where(held, cells.end_h, 0.0).max(-1, initial=0.0)
-    # the cells that hold seeds are one, or two of which one ends where the other starts
-    starts = held & (cells.start_h == first[:, None])
-    ends = held & (cells.end_h == last[:, None])
-    meets = (np.where(starts, cells.end_h, 0.0).max(-1, initial=0.0)) >= np.where(
-        ends, cells.start_h, np.inf
-    ).min(-1, initial=np.inf)
-    narrow = meets & (held.sum(-1) <= 2)
-    found = np.where(narrow, TOO_FEW_INSPECTIONS, FITTED)
-    found = np.where(N == 0, NONE_GERMINATED, found)
+    found = np.where(window(cells).steep, TOO_FEW_INSPECTIONS, FITTED)
+    found = np.where(cells.germinated == 0, NONE_GERMINATED, found)
     return np.where(cells.last_h <= 0, NOT_INSPECTED, found)
 
 
@@ -135,17 +155,16 @@ def start(cells: LogCells, family: Family) -> Array:
 
 
 def _step_curves(cells: Cells) -> tuple[Array, Array]:
-    """Return G and the log likelihood of a curve so steep that it fits its one or two inspections exactly."""
-    N = cells.germinated
-    some = N > 0
-    safe = np.where(some, N, 1.0)
-    share = cells.count / safe[:, None]
-    log_share = np.log(np.where(share > 0, share, 1.0))
-    before = cells.end_h[:, None, :] <= cells.censor_h[:, :, None]
-    reached = np.minimum(np.einsum("bmk,bk->bm", before, share), 1.0)
+    """Return G and the log likelihood of a curve that rises all at once, which no other curve can exceed."""
+    some, rise = cells.germinated > 0, window(cells)
+    N = np.where(some, cells.germinated, 1.0)
+    split = rise.before + rise.after
+    share = np.where(split > 0, rise.before / np.where(split > 0, split, 1.0), 1.0)
+    reached = np.where(cells.censor_h > rise.at_h[:, None], 1.0, 0.0)
+    reached = np.where(cells.censor_h == rise.at_h[:, None], share[:, None], reached)
     left = cells.censored
-    G = best_fraction(safe, left, reached)
-    loglik = (cells.count * log_share).sum(-1) + safe * np.log(G)
+    G = best_fraction(N, left, reached)
+    loglik = xlogy(rise.before, share) + xlogy(rise.after, 1 - share) + N * np.log(G)
     loglik = loglik + (left * np.log(np.where(left > 0, 1 - G[:, None] * reached, 1.0))).sum(-1)
     return np.where(some, G, 0.0), np.where(some, loglik, 0.0)
 

@@ -14,12 +14,13 @@ from hilum.analyses.time_course.printed import Printer, hours
 from hilum.stats import curve_intervals, germination_curve, spread
 from hilum.stats.curve_intervals import Curves, DishSpread, Limits
 from hilum.stats.families import FAMILIES, LOG_LOGISTIC, Array, Family
-from hilum.stats.germination_curve import CurveFits
+from hilum.stats.germination_curve import CurveFits, Window
 
 PARTS = {"t10": 0.1, "t50": 0.5, "t90": 0.9}
 # G is told as a number only where this part of the germinable seeds surely germinated in the test
 COMPLETE = 0.95
 _PARAMETERS = 3
+_STILL_GOING = "Seeds may still have been germinating at the last inspection; a longer test could move this time."
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,8 @@ class Course:
 
     `candidates` are sorted by AIC, `scale` is how much wider dish spread makes the variance. `complete`
     marks groups of which COMPLETE of the germinable seeds surely germinated, `all_germinated` those without
-    any seed left. The seeds of a group germinated between `first_h` and `last_h`; it was inspected until `end_h`.
+    any seed left. The first seed was seen after `first_h`, the last inspection was at `end_h`; `window` is where a
+    curve rises that rises all at once.
     """
 
     curves: Curves
@@ -51,8 +53,8 @@ class Course:
     complete: np.ndarray
     all_germinated: np.ndarray
     first_h: Array
-    last_h: Array
     end_h: Array
+    window: Window
 
     @property
     def family(self) -> Family:
@@ -95,8 +97,8 @@ def course(
         _complete(curves, fits, spreads, family, correlation_when_unknown, confidence),
         (pooled.censored.sum(-1) == 0) & (pooled.germinated > 0),
         np.where(seen, pooled.start_h, np.inf).min(-1, initial=np.inf),
-        np.where(seen, pooled.end_h, 0.0).max(-1, initial=0.0),
         pooled.last_h,
+        germination_curve.window(pooled),
     )
 
 
@@ -190,7 +192,7 @@ def _fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimat
     how = method(found, i)
     if not (found.complete[i] or found.all_germinated[i]):
         return _fraction_bracket(final, i, printer, high, how)
-    error = float(np.sqrt(found.fits.covariance[i, 2, 2])) or None
+    error = _error(found, i, np.array([0.0, 0.0, 1.0]))
     value = float(found.fits.fraction[i])
     return printer.estimated(
         "germinable_fraction", value, low, high, method=how, standard_error=error
@@ -217,13 +219,15 @@ def _time(found: Course, i: int, printer: Printer, name: str) -> Estimate:
         return printer.bracketed(
             name, low, high, method=how, needs=_time_needs(found, i, value, low)
         )
-    gradient = np.array([1.0, z * sigma, 0.0])
-    error = value * float(np.sqrt(gradient @ found.fits.covariance[i] @ gradient))
+    error = _error(found, i, value * np.array([1.0, z * sigma, 0.0]))
     needs = "" if found.complete[i] or found.all_germinated[i] else _STILL_GOING
     return printer.estimated(name, value, low, high, method=how, standard_error=error, needs=needs)
 
 
-_STILL_GOING = "Seeds may still have been germinating at the last inspection; a longer test could move this time."
+def _error(found: Course, i: int, gradient: Array) -> float | None:
+    """Return the likelihood's own standard error, None for a boundary or a surface without a top."""
+    variance = float(gradient @ found.fits.covariance[i] @ gradient)
+    return float(np.sqrt(variance)) if variance > 0 else None
 
 
 def _time_needs(found: Course, i: int, value: float, low: float) -> str:
@@ -246,14 +250,14 @@ def _slope(found: Course, i: int, printer: Printer) -> Estimate:
         )
         return printer.bracketed("slope", low, high, method=method(found, i), needs=needs)
     value = float(np.exp(-found.fits.log_sigma[i]))
-    error = value * float(np.sqrt(found.fits.covariance[i, 1, 1]))
+    error = _error(found, i, np.array([0.0, -value, 0.0]))
     how = method(found, i)
     return printer.estimated("slope", value, low, high, method=how, standard_error=error)
 
 
 def _steep(found: Course, final: Finals, i: int, printer: Printer) -> list[Estimate]:
     """Return what two adjacent inspections tell: the times lie between them, the slope is anything steep."""
-    first, last = float(found.first_h[i]), float(found.last_h[i])
+    first, last = float(found.window.low_h[i]), float(found.window.high_h[i])
     how = "inspections between which all seeds germinated"
     needs = (
         f"All seeds that germinated did so between {hours(first)} and {hours(last)}, within two "
