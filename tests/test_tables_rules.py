@@ -58,7 +58,7 @@ CASES = {
     "more seedlings than germinated": (
         raw.edited(OUTCOMES, ("normal,14", "normal,17")),
         [
-            "germ/dishes.csv, line 3: seeds is 20, of which 16 germinated in counts.csv but 17 in "
+            "germ/dishes.csv, line 3: seeds is 20, but of dish d2 16 germinated in counts.csv and 17 in "
             "outcomes.csv."
         ],
     ),

@@ -1,4 +1,4 @@
-"""Rules between rows and between tables: names that must exist, seeds that must add up, order, repeats.
+"""Rules between rows and between tables: names that must exist, repeats, what contradicts another table.
 
 Each rule is a function from the ledger to findings; `RULES` are run in their order, and rows in which an
 earlier rule found a fault are marked, so that one mistake is told once.
@@ -6,8 +6,7 @@ earlier rule found a fault are marked, so that one mistake is told once.
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import SupportsIndex
 
 import numpy as np
@@ -17,7 +16,6 @@ from hilum.tables.ledger import NO_ROW, Array, Finding, Ledger, Rows
 from hilum.tables.sentences import looks
 
 _REPAIR = "; keep one, or name the wrong one under known_faults in experiment.yaml"
-_SEEDLINGS = ("germinated", "normal", "abnormal")
 
 
 class _Listed(dict[int, list[str]]):
@@ -161,21 +159,6 @@ def seed_in_another_dish(ledger: Ledger) -> Iterator[Finding]:
         yield Finding(rows, row, "dish", says)
 
 
-def more_outcomes_than_seeds(ledger: Ledger) -> Iterator[Finding]:
-    """Yield the outcome with which a seed, or a group weighed together, has more fates than seeds."""
-    rows, weighings = ledger["outcomes"], ledger["weighings"]
-    at = groups.find(rows.key("seed"), weighings.key("seed"))
-    fine = np.flatnonzero((at != NO_ROW) & (rows["seed"] > 0) & rows.given("seeds"))
-    order, begins = groups.in_order(rows.key("seed")[fine], fine)
-    row = fine[order]
-    total = groups.running(rows["seeds"][row], begins)
-    weighed = np.nan_to_num(weighings["seeds"][at[row]], nan=1.0)
-    for i in np.flatnonzero((total > weighed) & (total - rows["seeds"][row] <= weighed)):
-        noun = _seeds(weighed[i])
-        says = f", but {rows.text('seed', row[i])} is {noun} in weighings.csv"
-        yield Finding(rows, row[i], "seeds", says)
-
-
 def sown_unlike_weighed(ledger: Ledger) -> Iterator[Finding]:
     """Yield each weighed seed whose dish has another lot or treatment."""
     rows, dishes = ledger["weighings"], ledger["dishes"]
@@ -187,182 +170,6 @@ def sown_unlike_weighed(ledger: Ledger) -> Iterator[Finding]:
             name = ledger.names.texts[there[row]]
             says = f", but it was sown in dish {rows.text('dish', row)}, whose {column} is {name}"
             yield Finding(rows, row, column, says)
-
-
-def more_weighed_than_sown(ledger: Ledger) -> Iterator[Finding]:
-    """Yield each seed said to be sown in a dish that is full already."""
-    rows, dishes = ledger["weighings"], ledger["dishes"]
-    dish = ledger.dish_rows(rows)
-    fine = np.flatnonzero((dish != NO_ROW) & (rows["seed"] > 0))
-    # each seed counts once, however often it was weighed
-    _, first = np.unique(rows.key("seed")[fine], return_index=True)
-    fine = fine[np.sort(first)]
-    order, begins = groups.in_order(dish[fine], fine)
-    row = fine[order]
-    seeds = np.nan_to_num(rows["seeds"][row], nan=1.0)
-    total = groups.running(seeds, begins)
-    sown = dishes["seeds"][dish[row]]
-    for i in np.flatnonzero((total > sown) & (total - seeds <= sown)):
-        says = f", but with this seed more are weighed for it than the {sown[i]:g} sown"
-        yield Finding(rows, row[i], "dish", says)
-
-
-def more_than_sown(ledger: Ledger) -> Iterator[Finding]:
-    """Yield the inspection at which more seeds of a dish have germinated or gone than were sown."""
-    rows, dishes = ledger["counts"], ledger["dishes"]
-    dish = ledger.dish_rows(rows)
-    known = (dish != NO_ROW) & rows.given("elapsed_h") & rows.given("germinated")
-    fine = np.flatnonzero(known & ~np.isnan(np.append(dishes["seeds"], np.nan)[dish]) & ~rows.bad)
-    order, begins = groups.in_order(dish[fine], rows["elapsed_h"][fine])
-    row = fine[order]
-    gone = rows["germinated"][row] + np.nan_to_num(rows["removed"][row])
-    total = groups.running(gone, begins)
-    sown = dishes["seeds"][dish[row]]
-    rising = rows["germinated"][row] >= np.roll(rows["germinated"][row], 1)
-    for i in np.flatnonzero((total > sown) & (total - gone <= sown)):
-        left = sown[i] - total[i] + gone[i]
-        if rows.given("germinated_so_far")[row[i]]:
-            yield _total_too_high(rows, row[i], total[i], sown[i])
-        elif rows["germinated"][row[i]] <= left:
-            yield _too_many_removed(rows, row[i], left - rows["germinated"][row[i]])
-        else:
-            yield _too_many(rows, row[i], left, rising=bool(rising[i] and not begins[i]))
-
-
-def _seeds(count: float) -> str:
-    return "1 seed" if count == 1 else f"{count:g} seeds"
-
-
-def _too_many(rows: Rows, row: SupportsIndex, left: float, *, rising: bool) -> Finding:
-    were = "was" if left == 1 else "were"
-    says = f", but only {_seeds(left)} of dish {rows.text('dish', row)} {were} left"
-    if rising:
-        says += "; if these are running totals, call the column germinated_so_far"
-    return Finding(rows, row, "germinated", says)
-
-
-def _too_many_removed(rows: Rows, row: SupportsIndex, left: float) -> Finding:
-    says = f", but {_seeds(left)} of dish {rows.text('dish', row)} could still be removed"
-    return Finding(rows, row, "removed", says)
-
-
-def _total_too_high(rows: Rows, row: SupportsIndex, total: float, sown: float) -> Finding:
-    says = f", but dish {rows.text('dish', row)} had {_seeds(sown)}"
-    if total > rows["germinated_so_far"][row]:
-        says += f"; with those removed it comes to {total:g}"
-    return Finding(rows, row, "germinated", says)
-
-
-def _sum(ledger: Ledger, values: Array, dish: groups.Ints) -> Array:
-    """Return the sum of the values for each dish, shape (dishes,)."""
-    fine = (dish != NO_ROW) & ~np.isnan(values)
-    sums = np.bincount(dish[fine], weights=values[fine], minlength=len(ledger["dishes"]))
-    return np.asarray(sums, dtype=float)
-
-
-def _dishes_of_seeds(ledger: Ledger) -> groups.Ints:
-    """Return for each outcome the row of the dish in which weighings.csv says its seed was sown, or -1."""
-    rows, weighings = ledger["outcomes"], ledger["weighings"]
-    at = groups.find(rows.key("seed"), weighings.key("seed"))
-    sown = np.append(ledger.dish_rows(weighings), NO_ROW)[at]
-    return np.where((rows["seed"] > 0) & (at != NO_ROW), sown, NO_ROW)
-
-
-def _outcome_dishes(ledger: Ledger) -> groups.Ints:
-    """Return for each outcome the row of its dish, also where only its seed is named."""
-    own = ledger.dish_rows(ledger["outcomes"])
-    return np.where(own != NO_ROW, own, _dishes_of_seeds(ledger))
-
-
-def _doubtful(ledger: Ledger) -> groups.Marks:
-    """Return the dishes with a fault in one of their rows; their sums would only repeat it."""
-    dishes, outcomes = ledger["dishes"], ledger["outcomes"]
-    doubtful = dishes.bad.copy()
-    for table in ("counts", "outcomes", "events"):
-        rows = ledger[table]
-        dish = _outcome_dishes(ledger) if table == "outcomes" else ledger.dish_rows(rows)
-        doubtful[dish[(dish != NO_ROW) & rows.bad]] = True
-        nowhere = rows.bad & (dish == NO_ROW) & (rows["dish"] == 0)
-        lost = rows.torn() | set(rows.experiment[nowhere].tolist())
-        doubtful |= np.isin(dishes.experiment, sorted(lost))
-        doubtful |= _nearly(ledger, rows, dish)
-    by_seed = _dishes_of_seeds(ledger)
-    doubtful[by_seed[(by_seed != NO_ROW) & outcomes.bad]] = True
-    return doubtful
-
-
-def _nearly(ledger: Ledger, rows: Rows, dish: groups.Ints) -> groups.Marks:
-    """Return the dishes that a misspelt name may have meant."""
-    dishes = ledger["dishes"]
-    near = np.zeros(len(dishes), dtype=bool)
-    stray = np.flatnonzero((rows["dish"] > 0) & (dish == NO_ROW))
-    for key in np.unique(rows.key("dish")[stray])[:50]:
-        here = np.flatnonzero(dishes.experiment == key >> 32)
-        names = [dishes.text("dish", row) for row in here]
-        close = difflib.get_close_matches(ledger.names.texts[key & 0xFFFFFFFF], names, n=5)
-        near[here] |= np.isin(names, close)
-    return near
-
-
-def seeds_that_do_not_add_up(ledger: Ledger) -> Iterator[Finding]:
-    """Yield each finished dish whose germinated, removed and otherwise found seeds are not those sown.
-
-    A dish is finished when it has outcomes or was discarded. Germinated seeds that are listed again among
-    the outcomes are the same seeds.
-    """
-    dishes, counts, outcomes, events = (
-        ledger[t] for t in ("dishes", "counts", "outcomes", "events")
-    )
-    counted, found, listed = (
-        ledger.dish_rows(counts),
-        _outcome_dishes(ledger),
-        ledger.dish_rows(events),
-    )
-    again = _listed_again(ledger)
-    germinated = _sum(ledger, counts["germinated"], counted)
-    removed = _sum(ledger, counts["removed"], counted)
-    relisted = _sum(ledger, np.where(again, outcomes["seeds"], 0.0), found)
-    others = _sum(ledger, np.where(again, 0.0, outcomes["seeds"]), found)
-    inspected = np.isin(np.arange(len(dishes)), counted)
-    discarded = np.isin(
-        np.arange(len(dishes)), listed[events["event"] == ledger.names.code("discarded")]
-    )
-    finished = np.isin(np.arange(len(dishes)), found) | discarded
-    fine = finished & ~_doubtful(ledger)
-    for row in np.flatnonzero(fine & inspected & (relisted > germinated)):
-        says = f", of which {germinated[row]:g} germinated in counts.csv but {relisted[row]:g} in outcomes.csv"
-        yield Finding(dishes, row, "seeds", says)
-    total = np.where(inspected, germinated, relisted) + removed + others
-    wrong = fine & ~(inspected & (relisted > germinated)) & (total != dishes["seeds"])
-    for row in np.flatnonzero(wrong):
-        parts = (total[row] - removed[row] - others[row], removed[row], others[row])
-        yield Finding(dishes, row, "seeds", _sum_words(dishes, row, parts, bool(discarded[row])))
-
-
-def _listed_again(ledger: Ledger) -> groups.Marks:
-    """Return which outcomes are of seeds that the counts hold as germinated already."""
-    rows = ledger["outcomes"]
-    seedlings = np.array([ledger.names.code(word) for word in _SEEDLINGS])
-    again = np.isin(rows["outcome"], seedlings)
-    # where only normal seedlings count as germinated, the counts do not hold the abnormal ones
-    strict = [
-        ledger.names.code(name)
-        for name, about in ledger.experiments.items()
-        if about.germination_criterion == "normal_seedling"
-    ]
-    abnormal = rows["outcome"] == ledger.names.code("abnormal")
-    return np.asarray(again & ~(abnormal & np.isin(rows.experiment, strict)))
-
-
-def _sum_words(dishes: Rows, row: SupportsIndex, parts: Sequence[float], discarded: bool) -> str:
-    germinated, removed, others = parts
-    ended = ""
-    if discarded and others == 0:
-        ended = "; it was discarded: list the rest in outcomes.csv, as lost where nobody knows"
-    return (
-        f", but {germinated:g} germinated, {removed:g} removed and {others:g} in outcomes.csv make "
-        f"{sum(parts):g} in dish {dishes.text('dish', row)}{ended}"
-    )
 
 
 def after_the_end(ledger: Ledger) -> Iterator[Finding]:
@@ -402,12 +209,7 @@ RULES = (
     half_given,
     unknown_seed,
     seed_in_another_dish,
-    more_outcomes_than_seeds,
     sown_unlike_weighed,
-    more_weighed_than_sown,
-    more_than_sown,
     after_the_end,
     traits_in_two_units,
 )
-# sums are the last to be looked at: any fault in a dish makes its sum doubtful
-SUMS = (seeds_that_do_not_add_up,)

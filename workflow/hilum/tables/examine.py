@@ -26,6 +26,7 @@ from hilum.tables import (
     remarks,
     schema,
     sentences,
+    sums,
     survey,
     times,
     weighings,
@@ -283,7 +284,7 @@ def _store(ledger: Ledger) -> None:
 
 def _rules() -> Sequence[Rule]:
     of_tables = [rule for module in MODULES for rule in module.RULES]
-    return [*times.RULES, *of_tables, *between.RULES, *chambers.RULES, *between.SUMS]
+    return [*times.RULES, *of_tables, *between.RULES, *chambers.RULES, *sums.RULES]
 
 
 def _tell(work: _Work, finding: Finding, rule: str) -> None:

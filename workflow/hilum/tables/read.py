@@ -9,26 +9,22 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
-from itertools import islice
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 
 from hilum.tables import cells as cells_
 from hilum.tables import sentences
-from hilum.tables.column import Column, Table, one_of
+from hilum.tables.header import Header, read_header
 from hilum.tables.ledger import Array, Names, Sheet, Source
 from hilum.tables.sentences import Fault
+from hilum.tables.split import Reading, chunks, contents, plain_columns
 
-CHUNK = 20_000
-PLAIN_FROM = 1_000_000
 # one cell beside a whole series of inspections cannot say at which of them
 _REMOVALS = ("removed", "removed_as")
-_FOREIGN = ((b"\xff\xfe", "UTF-16"), (b"\xfe\xff", "UTF-16"), (b"PK\x03\x04", "a spreadsheet file"))
 
 
 @dataclass(frozen=True)
@@ -37,212 +33,6 @@ class Correction:
 
     use: Mapping[str, str] = field(default_factory=dict)
     leave_out: bool = False
-
-
-class Reading:
-    """What comes out of one file while it is read: faults, notes, and the sheet."""
-
-    def __init__(self, source: Source) -> None:
-        self.source = source
-        self.faults: list[Fault] = []
-        self.notes: list[Fault] = []
-
-    def fault(
-        self, says: str, line: int = 0, column: str = "", rule: str = "", among: Sequence[str] = ()
-    ) -> None:
-        """Keep a fault of this file."""
-        told = Fault(
-            file=self.source.shown, line=line, column=column, says=says, rule=rule, among=among
-        )
-        self.faults.append(told)
-
-    def note(self, says: str) -> None:
-        """Keep a remark on this file."""
-        self.notes.append(Fault(file=self.source.shown, says=says))
-
-
-def _bytes(reading: Reading) -> bytes | None:
-    """Return the contents of the file, or None if it is not text in UTF-8."""
-    try:
-        data = reading.source.path.read_bytes()
-    except OSError as error:
-        reading.fault(f"cannot be read: {error.strerror}")
-        return None
-    for start, name in _FOREIGN:
-        if data.startswith(start):
-            reading.fault(f"is {name}, not CSV in UTF-8; save it as CSV (UTF-8)")
-            return None
-    if b"\0" in data:
-        line = data[: data.index(b"\0")].count(b"\n") + 1
-        reading.fault("holds a NUL byte, so the file is damaged or is not text", line)
-        return None
-    try:
-        data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        reading.fault("holds a letter that is not UTF-8; save the file as CSV (UTF-8)", line)
-        return None
-    if data and not data.endswith((b"\n", b"\r")):
-        reading.note("does not end with a line break; make sure that its end was not cut off")
-    return data
-
-
-def _plain(data: bytes, width: int) -> list[list[str]] | None:
-    """Return the columns below the header of a large file, if splitting it at commas is all there is to do.
-
-    Without quotation marks, with the same number of commas in every line and no empty line, pandas can
-    split it many times faster than the csv module, and cannot pad, shift or drop anything.
-    """
-    if len(data) < PLAIN_FROM or b'"' in data:
-        return None
-    body = data[data.find(b"\n") + 1 :].replace(b"\r\n", b"\n")
-    if b"\r" in data[: data.find(b"\n") - 1] or b"\r" in body or not body.endswith(b"\n"):
-        return None
-    marks = np.frombuffer(body, dtype=np.uint8)
-    commas = np.searchsorted(np.flatnonzero(marks == ord(",")), np.flatnonzero(marks == ord("\n")))
-    if (np.diff(commas, prepend=0) != width - 1).any():
-        return None
-    table = pd.read_csv(
-        io.BytesIO(body),
-        header=None,
-        names=list(range(width)),
-        index_col=False,
-        dtype=object,
-        na_filter=False,
-        skip_blank_lines=False,
-        quoting=csv.QUOTE_NONE,
-    )
-    columns = [table[place].tolist() for place in range(width)]
-    # a row may be empty where its first cell is
-    return None if "" in columns[0] else columns
-
-
-def _chunks(stream: Iterable[str], reading: Reading) -> Iterator[tuple[int, list[list[str]]]]:
-    """Yield the rows in chunks, each with the line of its first row."""
-    lines = csv.reader(stream, strict=True)
-    first, size = 1, 1  # the header comes alone
-    whole = True
-    while whole:
-        rows: list[list[str]] = []
-        try:
-            # what was read before a broken quotation stays in the list
-            rows.extend(islice(lines, size))
-        except csv.Error as error:
-            reading.fault(_quote_words(str(error)), first + len(rows), rule="quotes")
-            whole = False
-        if rows:
-            yield first, rows
-        whole = whole and len(rows) == size
-        first, size = first + len(rows), CHUNK
-    if lines.line_num > first - 1 and not reading.faults:
-        reading.note("has cells with line breaks; lines are counted as a spreadsheet counts rows")
-
-
-def _quote_words(error: str) -> str:
-    if "end of data" in error:
-        return "a quotation mark opens in this row and is never closed"
-    if "field limit" in error:
-        return "a cell is longer than 131072 characters; is a quotation mark never closed?"
-    return "a quotation mark stands inside a quoted cell; write it twice there"
-
-
-@dataclass(frozen=True)
-class Header:
-    """The first line: `columns` by their place in a row, `width` cells a row, `nameless` places."""
-
-    columns: Mapping[int, Column]
-    width: int
-    nameless: tuple[int, ...]
-    series: Mapping[str, tuple[float, bool]]
-
-
-def _series_column(name: str, table: Table) -> Column:
-    like = next(c for c in table.columns if c.name == "germinated")
-    return Column(
-        name=name,
-        title=name,
-        description=like.description,
-        kind="count",
-        example=like.example,
-        unit=like.unit,
-        low=like.low,
-        high=like.high,
-    )
-
-
-def _header(row: Sequence[str], reading: Reading) -> Header | None:
-    """Return the header, with every fault in it told."""
-    table = reading.source.table
-    names = [cell.strip() for cell in row]
-    if not any(names):
-        reading.fault("the first line must hold the names of the columns, but is empty", 1)
-        return None
-    if len(names) == 1 and (";" in names[0] or "\t" in names[0]):
-        mark = "semicolons" if ";" in names[0] else "tabs"
-        says = (
-            f"separates its columns with {mark}; save it as CSV with commas between columns and "
-            "points in numbers"
-        )
-        reading.fault(says, 1)
-        return None
-    read = table.series or (lambda _: None)
-    series = {name: found for name in names if (found := read(name))}
-    known = {c.name: c for c in table.columns} | {n: _series_column(n, table) for n in series}
-    _twice(names, reading)
-    unknown = [n for n in names if n and n not in known]
-    _unknown(unknown, known, reading)
-    _missing(names, unknown, series, reading)
-    places = {i: known[n] for i, n in enumerate(names) if n in known and n not in names[:i]}
-    nameless = tuple(i for i, n in enumerate(names) if not n)
-    return Header(places, len(names), nameless, series)
-
-
-def _twice(names: Sequence[str], reading: Reading) -> None:
-    for name in sorted({n for i, n in enumerate(names) if n and n in names[:i]}):
-        reading.fault(
-            f"the column {sentences.quoted(name)} is there twice", 1, rule=f"twice {name}"
-        )
-
-
-def _unknown(unknown: Sequence[str], known: Mapping[str, Column], reading: Reading) -> None:
-    for name in unknown:
-        guess = sentences.meant(name, list(known))
-        perhaps = f"; perhaps you meant {guess}" if guess else f"; known are {', '.join(known)}"
-        says = f"the column {sentences.quoted(name)} is not one of {reading.source.table.file}{perhaps}"
-        reading.fault(says, 1, rule=f"unknown {name}")
-
-
-def _missing(
-    names: Sequence[str],
-    unknown: Sequence[str],
-    series: Mapping[str, tuple[float, bool]],
-    reading: Reading,
-) -> None:
-    """Tell each column that is missing, but not one whose misspelling was just told."""
-    table = reading.source.table
-    guessed = {sentences.meant(name, [c.name for c in table.columns]) for name in unknown}
-    for column in table.columns:
-        if column.required and column.name not in names and column.name not in guessed:
-            reading.fault(f"the column {column.name} is missing", 1, rule=f"missing {column.name}")
-    for group in table.one_of:
-        _alternatives(group.columns, group.needed, group.together, names, guessed, series, reading)
-
-
-def _alternatives(
-    columns: Sequence[str],
-    needed: bool,
-    together: bool,
-    names: Sequence[str],
-    guessed: set[str],
-    series: Mapping[str, tuple[float, bool]],
-    reading: Reading,
-) -> None:
-    given = [c for c in columns if c in names] + sorted(series)[:1]
-    if len(given) > 1 and not together:
-        says = f"the columns {' and '.join(given)} say the same thing; keep one of them"
-        reading.fault(says, 1, rule=f"both {given[0]}")
-    if not given and needed and not guessed & set(columns):
-        reading.fault(f"the column {one_of(columns)} is missing", 1, rule=f"missing {columns[0]}")
 
 
 @dataclass
@@ -344,24 +134,24 @@ def _read(
     zone: tzinfo | None,
     corrections: Mapping[int, Correction],
 ) -> Sheet:
-    data = _bytes(reading)
+    data = contents(reading)
     stream = io.TextIOWrapper(io.BytesIO(data or b""), encoding="utf-8-sig", newline="")
-    chunks = _chunks(stream, reading)
-    first = next(chunks, None)
+    parts = chunks(stream, reading)
+    first = next(parts, None)
     if first is None and not reading.faults:
         reading.fault("is empty; its first line must hold the names of the columns")
-    header = _header(first[1][0], reading) if first else None
+    header = read_header(first[1][0], reading) if first else None
     if header is None:
         nothing = np.zeros(0, dtype=np.int64)
         return Sheet(reading.source, nothing, {}, nothing.astype(bool), torn=True)
     readers = {p: cells_.reader(c, names, zone) for p, c in header.columns.items()}
     # without one of its columns no row says all that it should
     body = _Body(header, reading, corrections, readers, torn=bool(reading.faults))
-    columns = None if corrections else _plain(data or b"", header.width)
+    columns = None if corrections else plain_columns(data or b"", header.width)
     if columns:
         body.add_columns(np.arange(2, len(columns[0]) + 2), columns)
     else:
-        for line, rows in chunks:
+        for line, rows in parts:
             body.add(line, rows)
     body.torn |= any(f.rule == "quotes" for f in reading.faults)
     _notes(body, reading)

@@ -7,6 +7,7 @@ at its first bad cell. One table is validated once for the whole study, not once
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,7 @@ def _checks(column: Column) -> list[pa.Check]:
     return checks
 
 
+@cache
 def schema(table: Table) -> pa.DataFrameSchema:
     """Return the pandera schema of a raw table's columns."""
     columns = {
