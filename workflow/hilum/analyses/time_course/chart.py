@@ -114,7 +114,7 @@ def _course_spec(
     series = list(dict.fromkeys(name for name, _ in names))
     colours = alt.Scale(domain=series, range=_cycled(PALETTE, len(series)))
     dashes = alt.Scale(domain=series, range=_cycled(DASHES, len(series)))
-    legend = alt.Legend(symbolType="stroke", symbolOpacity=1)
+    legend = alt.Legend(symbolType="stroke", symbolOpacity=1) if len(series) > 1 else None
     colour = alt.Color("series:N", title=None, sort=series, scale=colours, legend=legend)
     dash = alt.StrokeDash("series:N", title=None, sort=series, scale=dashes, legend=legend)
     x = alt.X("time:Q", title=title, scale=alt.Scale(nice=False))
