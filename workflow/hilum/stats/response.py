@@ -53,14 +53,10 @@ class Response:
 
 @dataclass(frozen=True)
 class Rates:
-    """Rates (1/h) with their first and second derivatives by the parameters.
-
-    Shapes (…, n), (…, n, q) and (…, n, q, q).
-    """
+    """Rates (1/h), shape (…, n), with their derivatives by the parameters, shape (…, n, q)."""
 
     value: np.ndarray
     gradient: np.ndarray
-    hessian: np.ndarray
 
 
 def rates(response: Response, parameters: np.ndarray, temperature: np.ndarray) -> Rates:
@@ -73,18 +69,8 @@ def rates(response: Response, parameters: np.ndarray, temperature: np.ndarray) -
     value = line.value * falling.value
     alive = (line.value > 0) & (falling.value > 0)
     gradient = line.gradient * falling.value[..., None] + falling.gradient * line.value[..., None]
-    cross = line.gradient[..., :, None] * falling.gradient[..., None, :]
-    hessian = (
-        line.hessian * falling.value[..., None, None]
-        + falling.hessian * line.value[..., None, None]
-        + cross
-        + np.swapaxes(cross, -1, -2)
-    )
-    merge = _merge(response)
     return Rates(
-        np.where(alive, value, 0.0),
-        np.where(alive[..., None], gradient, 0.0) @ merge,
-        merge.T @ np.where(alive[..., None, None], hessian, 0.0) @ merge,
+        np.where(alive, value, 0.0), np.where(alive[..., None], gradient, 0.0) @ _merge(response)
     )
 
 
@@ -154,9 +140,8 @@ def _merge(response: Response) -> np.ndarray:
     return merge
 
 
-def _empty(value: np.ndarray) -> Rates:
-    size = len(_FULL)
-    return Rates(value, np.zeros((*value.shape, size)), np.zeros((*value.shape, size, size)))
+def _level(value: np.ndarray) -> Rates:
+    return Rates(value, np.zeros((*value.shape, len(_FULL))))
 
 
 def _line(response: Response, q: _Columns, temperature: np.ndarray) -> Rates:
@@ -165,31 +150,21 @@ def _line(response: Response, q: _Columns, temperature: np.ndarray) -> Rates:
     capped = temperature > q.bend
     rate = np.exp(q.log_rate)
     slope = q.rise if response.absolute else q.rise * rate
-    line = _empty(rate + slope * distance)
-    scale = 1.0 if response.absolute else rate
+    line = _level(rate + slope * distance)
     line.gradient[..., 0] = rate if response.absolute else line.value
-    line.gradient[..., 1] = scale * distance
+    line.gradient[..., 1] = distance if response.absolute else rate * distance
     line.gradient[..., 2] = slope * capped
-    line.hessian[..., 0, 0] = line.gradient[..., 0]
-    line.hessian[..., 1, 2] = line.hessian[..., 2, 1] = scale * capped
-    if not response.absolute:
-        line.hessian[..., 0, 1] = line.hessian[..., 1, 0] = line.gradient[..., 1]
-        line.hessian[..., 0, 2] = line.hessian[..., 2, 0] = line.gradient[..., 2]
     return line
 
 
 def _falling(response: Response, q: _Columns, temperature: np.ndarray) -> Rates:
     """Return the share of the plateau's rate that is left above the second break."""
     if "fall" not in response.names:
-        return _empty(np.ones(np.broadcast_shapes(q.rise.shape, temperature.shape)))
+        return _level(np.ones(np.broadcast_shapes(q.rise.shape, temperature.shape)))
     beyond = temperature > q.bend_2
     a, b = response.top - temperature, response.top - q.bend_2
     above, below = 1 + q.fall * a, 1 + q.fall * b
-    share = _empty(np.where(beyond, above / below, 1.0))
+    share = _level(np.where(beyond, above / below, 1.0))
     share.gradient[..., 3] = beyond * above * q.fall / below**2
     share.gradient[..., 4] = beyond * (a - b) / below**2
-    share.hessian[..., 3, 3] = beyond * 2 * above * q.fall**2 / below**3
-    share.hessian[..., 4, 4] = beyond * -2 * (a - b) * b / below**3
-    mixed = (above + q.fall * a) / below**2 - 2 * above * q.fall * b / below**3
-    share.hessian[..., 3, 4] = share.hessian[..., 4, 3] = beyond * mixed
     return share

@@ -1,0 +1,341 @@
+"""What the data hold about each cardinal temperature: a value, a bracket, or nothing.
+
+A value is claimed only where the whole interval rests on data: two germinating temperatures surely on the
+rising limb, a likelihood that is not flat, and limits that are not merely the coolest temperature tested. Else the
+limits of the likelihood itself are the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.analyses.estimate import Status
+from hilum.analyses.temperature.choice import Choice, dish_components, regular
+from hilum.stats import cardinal, profile, response, spread
+from hilum.stats.cardinal import Peak
+from hilum.stats.families import Array
+
+_NEAR = 1e-3  # °C; a base this close below the coolest germinating temperature is at it
+_FLAT = 0.04  # of −2 log likelihood ratio; a profile that rises less over a degree says nothing
+_PRECISE = 1e-4  # of a standard error; finer limits would print the same
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """One quantity: `why` names what stands against a value, empty where it is `estimated`.
+
+    `threshold` is what −2 log likelihood ratio may reach inside the interval.
+    """
+
+    value: float | None
+    low: float | None
+    high: float | None
+    standard_error: float | None
+    status: Status
+    why: str
+    threshold: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answers:
+    """What is known of each cardinal temperature of the chosen response.
+
+    `bends` are the temperatures at which its curve bends, `ceiling` where it ends; `path` follows the base through
+    its interval: base (°C), −2 log likelihood ratio and parameters at each step.
+    """
+
+    base: Answer
+    thermal_time: Answer
+    bends: tuple[Answer, ...]
+    ceiling: Answer | None
+    path: Path
+
+
+@dataclass(frozen=True)
+class Path:
+    """The profile of the base temperature: `base` (n,), `rise` (n,) and `parameters` (n, p)."""
+
+    base: Array
+    rise: Array
+    parameters: Array
+
+
+@dataclass(frozen=True)
+class Halves:
+    """Times to half at constant temperatures: `hours` (n,), `reach` of the interval and `error` on their logarithm."""
+
+    temperature: Array
+    hours: Array
+    reach: Array
+    error: Array
+
+
+@dataclass(frozen=True)
+class _Likelihood:
+    """A peak with what its intervals need."""
+
+    peak: Peak
+    choice: Choice
+    scores: spread.DishScores
+    components: spread.Components
+    confidence: float
+    regular: bool
+
+    def threshold(self, contrast: Array) -> tuple[float, float]:
+        """Return the threshold for a contrast of the parameters and its standard error.
+
+        Where some direction has no information the dishes' average scale stands in.
+        """
+        found = spread.threshold(self.scores, self.components, contrast, confidence=self.confidence)
+        dof = np.asarray(self.choice.components.dof.max())
+        average = self.choice.scale * float(spread.t_squared(dof, self.confidence))
+        if not self.regular or not np.isfinite(found.model_variance):
+            return average, np.nan
+        return float(found.value), float(np.sqrt(found.model_variance * found.scale))
+
+
+def answers(choice: Choice, *, correlation: float, confidence: float) -> Answers:
+    """Return what is known of each cardinal temperature of the chosen response."""
+    peak = choice.chosen.peak
+    at = _likelihood(peak, choice, correlation, confidence)
+    bends = tuple(_bend(at, column) for column in _response(peak).breaks)
+    base, path = _base(at, bends)
+    slope = _likelihood(cardinal.absolute(peak, choice.pool), choice, correlation, confidence)
+    return Answers(
+        base=base,
+        thermal_time=_thermal_time(slope, base),
+        bends=bends,
+        ceiling=_ceiling(at) if "fall" in _response(peak).names else None,
+        path=path,
+    )
+
+
+def halves(
+    choice: Choice, temperature: Array, *, correlation: float, confidence: float
+) -> Halves | None:
+    """Return the time to half at each temperature (°C, (n,)) where the rate is not 0.
+
+    None for a curve that is not pinned down. The interval is symmetric on log time.
+    """
+    at = _likelihood(choice.chosen.peak, choice, correlation, confidence)
+    if not at.regular:
+        return None
+    model, parameters = at.peak.model, at.peak.parameters
+    found = response.rates(_response(at.peak), parameters[: model.rate_parameters], temperature)
+    moving = found.value > 0
+    rate, slope = found.value[moving], found.gradient[moving]
+    contrasts = np.zeros((len(rate), model.size))
+    contrasts[:, : model.rate_parameters] = slope / rate[:, None]
+    limit = spread.threshold(at.scores, at.components, contrasts, confidence=confidence)
+    reach = np.sqrt(limit.value * limit.model_variance)
+    return Halves(temperature[moving], 1 / rate, reach, np.sqrt(limit.scale * limit.model_variance))
+
+
+def lowest_bend(choice: Choice, *, correlation: float, confidence: float) -> float | None:
+    """Return the temperature above which the rising line surely reaches, None where it is unknown.
+
+    For a chosen straight line: the lower limit of the bend in the plateau that fits best.
+    """
+    flat = [c for c in choice.candidates if c.shape == "plateau"]
+    if not flat:
+        return None
+    peak = min(flat, key=lambda c: c.aic).peak
+    return _bend(_likelihood(peak, choice, correlation, confidence), 2).low
+
+
+def _response(peak: Peak) -> response.Response:
+    assert peak.model.response is not None  # noqa: S101
+    return peak.model.response
+
+
+def _likelihood(peak: Peak, choice: Choice, correlation: float, confidence: float) -> _Likelihood:
+    components, scores, _ = dish_components(peak, choice.series, correlation)
+    return _Likelihood(peak, choice, scores, components, confidence, regular(peak, choice.pool))
+
+
+def _unit(size: int, column: int) -> Array:
+    contrast = np.zeros(size)
+    contrast[column] = 1.0
+    return contrast
+
+
+@dataclass(frozen=True)
+class _Interval:
+    low: float
+    high: float
+    threshold: float
+    error: float
+    rise: Callable[[Array], tuple[Array, Array]]
+
+
+def _interval(at: _Likelihood, column: int, floor: float, roof: float) -> _Interval:
+    """Return the profile interval of one parameter between `floor` and `roof`; nan is an end not found."""
+    value = float(at.peak.parameters[column])
+    threshold, error = at.threshold(_unit(at.peak.model.size, column))
+    held = cardinal.profile(at.peak, at.choice.pool, column)
+    room = min((roof - floor) / 4, abs(value) / 4)
+    step = min(2 * error, room) if np.isfinite(error) and error > 0 else room
+    low, high = profile.limit(
+        lambda x: held(x)[0],
+        np.full(2, np.clip(value, floor, roof)),
+        np.array([-step, step]),
+        np.full(2, threshold),
+        edge=np.array([min(floor, value), max(roof, value)]),
+        tolerance=_PRECISE,
+    )
+    return _Interval(float(low), float(high), threshold, error, held)
+
+
+def _known(number: float) -> float | None:
+    return None if np.isnan(number) or np.isinf(number) else float(number)
+
+
+def _bend(at: _Likelihood, column: int) -> Answer:
+    """Return the temperature of one bend: it must lie surely inside the temperatures tested."""
+    warm = cardinal.sprouting_temperatures(at.choice.pool)
+    inside = cardinal.INSIDE * 2
+    found = _interval(at, column, warm[0] + inside, warm[-1] - inside)
+    chosen = at.choice.chosen
+    falls = "fall" in _response(at.peak).names
+    last = column == _response(at.peak).breaks[-1]
+    why = ""
+    if np.isnan(found.low) or found.low <= warm[min(1, len(warm) - 1)]:
+        why = "one_rising"
+    elif np.isnan(found.high):
+        why = "not_reached"
+    elif falls and last and chosen.falling < 2:
+        why = "one_falling"
+    elif not at.regular:
+        why = "flat"
+    value = float(at.peak.parameters[column])
+    return _answer(value, found.low, found.high, found.error, why, found.threshold)
+
+
+def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> tuple[Answer, Path]:
+    curve = _response(at.peak)
+    coolest = float(cardinal.sprouting_temperatures(at.choice.pool)[0])
+    steepest = float(response.rise_at_base(curve, np.asarray(coolest - _NEAR)))
+    found = _interval(at, 1, 0.0, steepest)
+    rise = float(at.peak.parameters[1])
+    low, high = (_base_at(curve, r) for r in (found.low, found.high))
+    at_coolest = np.isnan(high) and rise > 0
+    value = _base_at(curve, rise)
+    error = found.error / rise**2 if rise > 0 else np.nan
+    why = _against(at, bends, value, low, at_coolest, found, curve, coolest)
+    if at_coolest:
+        high = coolest
+    answer = _answer(value, low, high, error, why, found.threshold)
+    return answer, _path(answer, value, curve, coolest, found)
+
+
+def _base_at(curve: response.Response, rise: float) -> float:
+    return float(response.base_temperature(curve, np.array([0.0, rise]))) if rise > 0 else np.nan
+
+
+def _against(
+    at: _Likelihood,
+    bends: tuple[Answer, ...],
+    value: float,
+    low: float,
+    at_coolest: bool,
+    found: _Interval,
+    curve: response.Response,
+    coolest: float,
+) -> str:
+    """Return what stands against a value for the base, the plainest reason first."""
+    if at.choice.chosen.rising < 2 or (bends and bends[0].why == "one_rising"):
+        return "one_rising"
+    if np.isnan(value) or np.isnan(low):
+        return "no_rise"
+    if at_coolest:
+        return "at_coolest"
+    if not at.regular or _is_flat(value, coolest, curve, found):
+        return "flat"
+    return ""
+
+
+def _is_flat(value: float, coolest: float, curve: response.Response, found: _Interval) -> bool:
+    """Return whether the profile rises by next to nothing over a degree around the best base."""
+    around = np.array([value - 0.5, min(value + 0.5, coolest - _NEAR)])
+    rise, _ = found.rise(response.rise_at_base(curve, around))
+    return bool(rise.max() < _FLAT)
+
+
+def _path(
+    answer: Answer, value: float, curve: response.Response, coolest: float, found: _Interval
+) -> Path:
+    """Return the profile of the base through its interval and a little beyond, coolest first."""
+    low = (
+        answer.low
+        if answer.low is not None
+        else min(value, coolest) - 15
+        if not np.isnan(value)
+        else coolest - 20
+    )
+    high = answer.high if answer.high is not None else coolest
+    margin = 0.15 * (high - low)
+    base = np.linspace(low - margin, min(high + margin, coolest - _NEAR), 25)
+    if not np.isnan(value):
+        base = np.sort(np.append(base, value))
+    rise, parameters = found.rise(response.rise_at_base(curve, base))
+    possible = np.isfinite(rise)
+    return Path(base[possible], np.maximum(rise[possible], 0.0), parameters[possible])
+
+
+def _thermal_time(at: _Likelihood, base: Answer) -> Answer:
+    """Return the thermal time to half: one divided by the slope, which is a parameter here."""
+    slope = float(at.peak.parameters[1])
+    found = _interval(at, 1, 0.0, 1e3 * max(abs(slope), np.exp(at.peak.parameters[0])))
+    low, high = (1 / s if s > 0 else np.nan for s in (found.high, found.low))
+    value = 1 / slope if slope > 0 else np.nan
+    error = found.error / slope**2 if slope > 0 else np.nan
+    why = base.why or ("no_rise" if np.isnan(high) else "")
+    return _answer(value, low, high, error, why, found.threshold)
+
+
+def _ceiling(at: _Likelihood) -> Answer:
+    curve = _response(at.peak)
+    column = len(curve.names) - 1
+    found = _interval(at, column, 0.0, 1 / _NEAR)
+    low, high = (curve.top + 1 / f if f > 0 else np.nan for f in (found.high, found.low))
+    fall = float(at.peak.parameters[column])
+    value = curve.top + 1 / fall if fall > 0 else np.nan
+    why = ""
+    if np.isnan(high):
+        why = "no_fall"
+    elif at.choice.chosen.falling < 2:
+        why = "one_falling"
+    elif np.isnan(low) or not at.regular:
+        why = "flat"
+    low = curve.top if np.isnan(low) else low
+    error = found.error / fall**2 if fall > 0 else np.nan
+    return _answer(value, low, high, error, why, found.threshold)
+
+
+def _answer(
+    value: float, low: float, high: float, error: float, why: str, threshold: float
+) -> Answer:
+    ends = _known(low), _known(high)
+    if not why and None not in ends:
+        return Answer(
+            value=float(value),
+            low=ends[0],
+            high=ends[1],
+            standard_error=_known(error),
+            status="estimated",
+            why="",
+            threshold=threshold,
+        )
+    status: Status = "not_identified" if ends == (None, None) else "bracketed"
+    return Answer(
+        value=None,
+        low=ends[0],
+        high=ends[1],
+        standard_error=None,
+        status=status,
+        why=why,
+        threshold=threshold,
+    )

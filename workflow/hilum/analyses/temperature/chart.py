@@ -1,0 +1,262 @@
+"""Charts of the response to temperature: rates, germination over thermal time, germination over time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from hilum.analyses.condition import number
+from hilum.analyses.estimate import Estimate
+from hilum.figure import DASHES, PALETTE, SHAPES, Figure
+
+_INK = "currentColor"
+_DAY = 24.0
+Group = Mapping[str, Any]
+Row = dict[str, Any]
+
+
+def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:  # noqa: ARG001 (the drawing holds all)
+    """Return three figures for each series that could be fitted: rates, thermal time, time."""
+    groups = drawing["groups"]
+    made = []
+    for place, group in enumerate(groups, start=1):
+        if "curve" not in group:
+            continue
+        of = _of(group) if len(groups) > 1 else ""
+        made.append(_rates(place, of, group))
+        if group["thermal_time"]:
+            made.append(_thermal_time(place, of, group))
+        made.append(_germination(place, of, group))
+    return made
+
+
+def _of(group: Group) -> str:
+    parts = (group["lot"], group["treatment"], group["condition"])
+    return ", " + ", ".join(part for part in parts if part)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+# Rates
+
+
+def _rates(place: int, of: str, group: Group) -> Figure:
+    points = [_daily(row) | {"who": _share_name(row["share"])} for row in group["rates"]]
+    curve = [
+        _daily(row) | {"who": _share_name(row["share"])}
+        for row in group["curve"]
+        if row["rate"] > 0
+    ]
+    told = _base_words(group)
+    return Figure(
+        name=f"rates-{place}",
+        title=f"Germination rate and temperature{of}",
+        caption=f"{told} Points: single dishes; lines: the fitted {group['shape']} response, "
+        "with the band of the rate to half where it has one.",
+        description=f"Germination rate, one divided by days, against temperature. {told} "
+        f"{_range_words(group)}",
+        spec=_rates_spec(points, curve, group),
+        rows=[
+            {"temperature": r["temperature"], "germinated": r["who"], "rate": round(r["rate"], 5)}
+            for r in points
+        ],
+        units={"temperature": "°C", "rate": "1/d"},
+    )
+
+
+def _daily(row: Mapping[str, Any]) -> Row:
+    """Return a row with its rates for a day instead of an hour."""
+    rates = {
+        k: None if row[k] is None else row[k] * _DAY for k in ("rate", "low", "high") if k in row
+    }
+    return dict(row) | rates
+
+
+def _share_name(share: float) -> str:
+    return f"to {_percent(share)} of the germinable seeds"
+
+
+def _base_words(group: Group) -> str:
+    base = group["base"]
+    low, high = (None if base[k] is None else f"{base[k]:.1f}" for k in ("low", "high"))
+    if base["status"] == "estimated":
+        return f"The line meets zero at {base['value']:.1f} °C (between {low} and {high} °C)."
+    if low and high:
+        return f"The line may meet zero anywhere from {low} to {high} °C."
+    if high:
+        return f"The line may meet zero anywhere below {high} °C."
+    return "The data do not tell where the rate becomes zero."
+
+
+def _range_words(group: Group) -> str:
+    live = [r for r in group["regimes"] if r["germinated"]]
+    return (
+        f"Seeds germinated at {len(live)} of {len(group['regimes'])} temperatures, "
+        f"from {live[0]['label']} to {live[-1]['label']}."
+    )
+
+
+def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
+    names = list(dict.fromkeys(row["who"] for row in curve))
+    colour = alt.Color(
+        "who:N",
+        title="rate",
+        sort=names,
+        scale=alt.Scale(domain=names, range=PALETTE[: len(names)]),
+        legend=alt.Legend(columns=1, symbolOpacity=1),
+    )
+    shape = alt.Shape(
+        "who:N", sort=names, scale=alt.Scale(domain=names, range=SHAPES[: len(names)]), title="rate"
+    )
+    x = alt.X("temperature:Q", title="temperature (°C)", scale=alt.Scale(zero=False))
+    y = alt.Y("rate:Q", title="germination rate (1/d)")
+    told = [
+        alt.Tooltip("who:N", title="rate"),
+        alt.Tooltip("temperature:Q", title="temperature (°C)", format=".1f"),
+        alt.Tooltip("rate:Q", title="rate (1/d)", format=".3f"),
+    ]
+    fitted = alt.Chart(alt.InlineData(values=curve)).encode(x, color=colour)
+    seen = alt.Chart(alt.InlineData(values=points))
+    half = [row for row in curve if row["low"] is not None]
+    layers = [
+        fitted.mark_line().encode(y, tooltip=told),
+        seen.mark_point(filled=True, opacity=0.75).encode(x, y, colour, shape, tooltip=told),
+        *_base_marks(group, min(row["temperature"] for row in curve)),
+    ]
+    if half:
+        band = alt.Chart(alt.InlineData(values=half)).mark_area(opacity=0.16, line=False)
+        layers.insert(0, band.encode(x, alt.Y("low:Q"), alt.Y2("high:Q"), color=colour))
+    return dict(alt.layer(*layers).properties(height=320).to_dict())
+
+
+def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
+    """Return the interval of the base temperature, drawn on the axis."""
+    base = group["base"]
+    if base["high"] is None:
+        return []
+    low = coolest - 3 if base["low"] is None else base["low"]
+    row = {"low": low, "high": base["high"], "zero": 0, "told": _base_words(group)}
+    chart = alt.Chart(alt.InlineData(values=[row | {"value": base["value"]}]))
+    told = alt.Tooltip("told:N", title="base temperature")
+    at = alt.Y("zero:Q")
+    marks = [
+        chart.mark_rule(strokeWidth=6, opacity=0.55, color=_INK).encode(
+            alt.X("low:Q"), at, alt.X2("high:Q"), tooltip=told
+        )
+    ]
+    if base["value"] is not None:
+        marks.append(
+            chart.mark_point(size=90, filled=True, color=_INK, shape="diamond").encode(
+                alt.X("value:Q"), at, tooltip=told
+            )
+        )
+    return marks
+
+
+# Germination over thermal time and over time
+
+
+def _thermal_time(place: int, of: str, group: Group) -> Figure:
+    seen = [r for r in group["thermal_time"] if r["kind"] == "seen"]
+    half = next(
+        r["thermal_time"]
+        for r in group["thermal_time"]
+        if r["kind"] == "fitted" and r["germinated"] >= 0.5
+    )
+    sure = group["base"]["status"] == "estimated"
+    note = "" if sure else " Thermal time is counted from the best fitting base, which is not sure."
+    told = f"Half of the germinable seeds need about {number(float(f'{half:.3g}'))} °C h."
+    return Figure(
+        name=f"thermal-time-{place}",
+        title=f"Germination over thermal time{of}",
+        caption=f"{told} Where temperatures lie on one curve, warmth above the base is all that "
+        f"tells them apart.{note}",
+        description="Germinated fraction of the germinable seeds against hours times degrees above the base, all "
+        f"temperatures together with the fitted curve. {told}",
+        spec=_curves_spec(
+            group["thermal_time"],
+            x=("thermal_time", "thermal time (°C h)", 1.0),
+            y="germinated, of the germinable seeds",
+            together=True,
+        ),
+        rows=[
+            {
+                "temperature": r["regime"],
+                "thermal time": round(r["thermal_time"], 1),
+                "germinated": round(100 * r["germinated"], 1),
+            }
+            for r in seen
+        ],
+        units={"thermal time": "°C h", "germinated": "%"},
+    )
+
+
+def _germination(place: int, of: str, group: Group) -> Figure:
+    rows = group["germination"]
+    seen = [r for r in rows if r["kind"] == "seen"]
+    unit, scale = ("d", _DAY) if max(r["hours"] for r in rows) > 4 * _DAY else ("h", 1.0)
+    shares = {r["label"]: r["germinated"] / r["seeds"] for r in group["regimes"]}
+    told = "; ".join(f"{label} {_percent(share)}" for label, share in shares.items())
+    return Figure(
+        name=f"germination-{place}",
+        title=f"Germination at each temperature{of}",
+        caption=f"Germinated by the last inspection: {told}. Points: all dishes of a temperature; lines: "
+        "one fit for all temperatures.",
+        description=f"Germinated fraction of the seeds sown over time, one curve for each temperature. {told}.",
+        spec=_curves_spec(
+            rows,
+            x=("hours", f"time since sowing ({unit})", scale),
+            y="germinated, of the seeds sown",
+            together=False,
+        ),
+        rows=[
+            {
+                "temperature": r["regime"],
+                "time": round(r["hours"] / scale, 3),
+                "germinated": round(100 * r["germinated"], 1),
+            }
+            for r in seen
+        ],
+        units={"time": unit, "germinated": "%"},
+    )
+
+
+def _curves_spec(
+    rows: Sequence[Mapping[str, Any]], *, x: tuple[str, str, float], y: str, together: bool
+) -> Row:
+    """Return points and curves; `together` draws one curve for all in the page's own colour."""
+    column, title, scale = x
+    values = [dict(row) | {"x": row[column] / scale} for row in rows]
+    names = list(dict.fromkeys(row["regime"] for row in rows if row["regime"]))
+    colours = alt.Scale(domain=names, range=_cycled(PALETTE, len(names)))
+    # colours repeat after six, so shapes and dashes then move on by one
+    shapes = alt.Scale(domain=names, range=_cycled(SHAPES, len(names), shift=True))
+    dashes = alt.Scale(domain=names, range=_cycled(DASHES, len(names), shift=True))
+    colour = alt.Color("regime:N", title="temperature", sort=names, scale=colours)
+    shape = alt.Shape("regime:N", title="temperature", sort=names, scale=shapes)
+    across = alt.X("x:Q", title=title, scale=alt.Scale(nice=False))
+    up = alt.Y("germinated:Q", title=y, axis=alt.Axis(format="%"))
+    told = [
+        alt.Tooltip("regime:N", title="temperature"),
+        alt.Tooltip("x:Q", title=title, format=".4~g"),
+        alt.Tooltip("germinated:Q", title="germinated", format=".1%"),
+    ]
+    data = alt.InlineData(values=values)
+    seen = alt.Chart(data).transform_filter("datum.kind == 'seen'")
+    fitted = alt.Chart(data).transform_filter("datum.kind == 'fitted'")
+    if together:
+        line = fitted.mark_line(color=_INK, opacity=0.8).encode(across, up)
+    else:
+        dash = alt.StrokeDash("regime:N", sort=names, scale=dashes, legend=None)
+        line = fitted.mark_line().encode(across, up, colour, dash)
+    points = seen.mark_point(filled=True, opacity=0.8, size=38)
+    layered = alt.layer(line, points.encode(across, up, colour, shape, tooltip=told))
+    return dict(layered.properties(height=320).to_dict())
+
+
+def _cycled(values: Sequence[Any], length: int, *, shift: bool = False) -> list[Any]:
+    return [values[(i + (i // len(values)) * shift) % len(values)] for i in range(length)]

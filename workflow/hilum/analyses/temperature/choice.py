@@ -1,0 +1,253 @@
+"""Fit every candidate, and choose one: which family, which response, one germinable fraction or many."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from hilum.stats import cardinal, spread, thermal
+from hilum.stats.candidates import RatioTest, contrast_scale, ratio_test, scaled_aic
+from hilum.stats.cardinal import Peak
+from hilum.stats.families import FAMILIES, Array, Family
+from hilum.stats.response import SHAPES, Shape
+from hilum.stats.spread import Components
+from hilum.stats.thermal import Model, Series, Shared
+
+# Level of the test of one germinable fraction against many: a needless switch costs a little width, a missed
+# one shifts the base by a degree and more.
+LEVEL = 0.1
+_FEWEST_GERMINATING = {"linear": 1, "plateau": 3, "triangle": 3, "trapezoid": 4}
+_FEWEST_TESTED = {"linear": 2, "plateau": 3, "triangle": 4, "trapezoid": 5}
+_CLEARLY_BETTER = (
+    2.0  # of the AIC; an unidentifiable candidate must beat the best by more than this
+)
+_SINGULAR = 1e-7
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """One fitted model.
+
+    `rising` and `falling` count the germinating temperatures that stand on either slope in every curve that the data
+    allow; `identifiable` where two stand on each slope that the response has.
+    """
+
+    shape: Shape
+    peak: Peak
+    aic: float
+    rising: int
+    falling: int
+    identifiable: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """The chosen candidate among all, the spread between dishes, and the tests on the way.
+
+    `series` is what the chosen one was fitted to, dish by dish, `pool` the same with dishes added up. `fractions`
+    tests one germinable fraction, `fit` the chosen response against a free rate at each temperature.
+    """
+
+    chosen: Candidate
+    candidates: tuple[Candidate, ...]
+    rates: Peak
+    components: Components
+    spread_assumed: bool
+    scale: float
+    fractions: RatioTest | None
+    fit: RatioTest | None
+    free: bool
+    series: Series
+    pool: Series
+
+
+def choose(series: Series, *, correlation: float, confidence: float) -> Choice:
+    """Return the choice for a series in which seeds germinated at one regime or more.
+
+    `correlation` is the intra-dish correlation assumed where there are too few dishes to see one.
+    """
+    sprouted = series.germinating()
+    rates, components, assumed, scale = _free_rates(sprouted, correlation)
+    reach = scale * float(spread.t_squared(components.dof.max(), confidence))
+    test = _fractions_test(rates.model.family, series, components, scale, reach)
+    switch = test is not None and test.p < LEVEL
+    used = sprouted if switch else series
+    shared = thermal.one_for_each(used) if switch else thermal.one_for_all(used)
+    candidates = _candidates(used, FAMILIES, scale, reach, shared)
+    chosen = _pick(candidates)
+    return Choice(
+        chosen=chosen,
+        candidates=candidates,
+        rates=rates,
+        components=components,
+        spread_assumed=assumed,
+        scale=scale,
+        fractions=test,
+        fit=_fit_test(chosen, sprouted, scale, components),
+        free=switch,
+        series=used,
+        pool=thermal.pooled(used),
+    )
+
+
+def dish_components(
+    peak: Peak, series: Series, correlation: float
+) -> tuple[Components, spread.DishScores, bool]:
+    """Return the dish components at a fit, its dish scores, and whether a component had to be assumed."""
+    scores = thermal.dish_scores(peak.model, series, peak.parameters)
+    found = spread.components(spread.moments(scores))
+    sigma = np.exp(peak.parameters[peak.model.rate_parameters])
+    guess = spread.assumed(
+        correlation, np.asarray(sigma * peak.model.family.sd), np.asarray(scores.fraction.mean())
+    )
+    unknown = found.dof < 2
+    components = Components(
+        np.where(unknown, guess.variance, found.variance), np.where(unknown, guess.dof, found.dof)
+    )
+    return components, scores, bool(unknown.any())
+
+
+def _free_rates(sprouted: Series, correlation: float) -> tuple[Peak, Components, bool, float]:
+    """Return the free rates of the best family, and the dish spread around them."""
+    pool = thermal.pooled(sprouted)
+    own = thermal.one_for_each(pool)
+    peaks = [cardinal.free_rates(family, pool, own) for family in FAMILIES]
+    rates = max(peaks, key=lambda peak: peak.loglik)
+    components, scores, assumed = dish_components(rates, sprouted, correlation)
+    return rates, components, assumed, float(spread.mean_scale(scores, components))
+
+
+def _candidates(
+    series: Series, families: Sequence[Family], scale: float, reach: float, shared: Shared
+) -> tuple[Candidate, ...]:
+    pool = thermal.pooled(series)
+    live = pool.germinating()
+    tested, warm = pool.regimes, len(cardinal.sprouting_temperatures(pool))
+    shapes = [s for s in SHAPES if warm >= _FEWEST_GERMINATING[s] and tested >= _FEWEST_TESTED[s]]
+    found = []
+    for family in families:
+        known = cardinal.free_rates(family, live, shared[-live.regimes :])
+        for shape in shapes or SHAPES[:1]:
+            peak = cardinal.fitted(family, shape, pool, shared, known=known)
+            found.append(_candidate(shape, peak, pool, reach, scale))
+    return tuple(found)
+
+
+def _candidate(shape: Shape, peak: Peak, pool: Series, reach: float, scale: float) -> Candidate:
+    # the data allow the stretches whose peak lies within `reach` (of −2 log likelihood) of the best one
+    near = peak.peaks[2 * (peak.loglik - peak.values) <= reach]
+    rising, falling = (int(count.min()) for count in limbs(peak.model, near, pool))
+    held = rising >= 2 and (falling >= 2 or shape in ("linear", "plateau"))
+    return Candidate(
+        shape=shape,
+        peak=peak,
+        aic=scaled_aic(peak.loglik, peak.model.size, scale),
+        rising=rising,
+        falling=falling,
+        identifiable=held and bool(peak.parameters[1] > 0) and regular(peak, pool),
+    )
+
+
+def limbs(model: Model, parameters: Array, pool: Series) -> tuple[Array, Array]:
+    """Return how many germinating temperatures lie on the rising and on the falling limb, shapes (…)."""
+    response = model.response
+    assert response is not None  # noqa: S101
+    warm = cardinal.sprouting_temperatures(pool)
+    none = np.zeros(parameters.shape[:-1])
+    if not response.breaks:
+        return none + len(warm), none
+    first, last = (parameters[..., response.breaks[i], None] for i in (0, -1))
+    falling = (warm > last).sum(-1) if "fall" in response.names else none
+    return (warm < first).sum(-1), falling
+
+
+def regular(peak: Peak, pool: Series) -> bool:
+    """Return whether the data inform every direction of the parameters at the peak."""
+    scores = thermal.dish_scores(peak.model, pool, peak.parameters)
+    A: Array = scores.jacobian
+    total = np.einsum("jap,jab,jbq->pq", A, scores.information, A)
+    size = np.sqrt(np.diag(total))
+    live = size > 0
+    unit = (total / np.outer(np.where(live, size, 1), np.where(live, size, 1)))[live][:, live]
+    return bool(
+        live[: peak.model.rate_parameters].all() and np.linalg.eigvalsh(unit)[0] > _SINGULAR
+    )
+
+
+def _pick(candidates: tuple[Candidate, ...]) -> Candidate:
+    """Return the lowest AIC, or a simpler response that fits nearly as well and that the data can pin down.
+
+    Where no such response exists the data speak for a curve that they do not hold, and the answer is a bracket.
+    A larger response is no way out: it would be pinned down by chance.
+    """
+    best = min(candidates, key=lambda c: c.aic)
+    simple = best.peak.model.rate_parameters
+    held = [c for c in candidates if c.identifiable and c.peak.model.rate_parameters <= simple]
+    near = min(held, key=lambda c: c.aic, default=best)
+    return near if near.aic <= best.aic + _CLEARLY_BETTER else best
+
+
+def _fractions_test(
+    family: Family, series: Series, components: Components, overall: float, reach: float
+) -> RatioTest | None:
+    """Return the scaled test of one germinable fraction, in the response that fits best with many.
+
+    Two alternatives: a fraction for each temperature, and one for the coolest apart from the rest, which is how
+    lots fail in the cold. The sharper counts, at twice its p value (Bonferroni).
+    """
+    pool, live = thermal.pooled(series), series.germinating()
+    if live.regimes < 2:
+        return None
+    free = _pick(_candidates(live, (family,), overall, reach, thermal.one_for_each(live)))
+    common = cardinal.fitted(family, free.shape, pool, thermal.one_for_all(pool))
+    cold = cardinal.fitted(family, free.shape, pool, thermal.coldest_apart(pool))
+    waiting = _expected_but_absent(common, pool)
+    tests = (
+        _against_common(common, free.peak, live, components, waiting),
+        _against_common(common, cold, series, components, 0),
+    )
+    sharper = min(tests, key=lambda test: test.p)
+    return replace(sharper, p=min(1.0, 2 * sharper.p))
+
+
+def _against_common(
+    common: Peak, larger: Peak, series: Series, components: Components, more: int
+) -> RatioTest:
+    """Return the test of one germinable fraction against those of a larger model; `more` counts further degrees."""
+    model = larger.model
+    scores = thermal.dish_scores(model, series, larger.parameters)
+    contrasts = np.zeros((model.fractions - 1, model.size))
+    columns = np.arange(model.rate_parameters + 1, model.size)
+    contrasts[np.arange(len(contrasts)), columns[:-1]] = 1.0
+    contrasts[np.arange(len(contrasts)), columns[1:]] = -1.0
+    return ratio_test(
+        common.loglik,
+        larger.loglik,
+        extra=len(contrasts) + more,
+        scale=contrast_scale(*spread.variances(scores, components), contrasts),
+        dof=float(components.dof[1]),
+    )
+
+
+def _expected_but_absent(common: Peak, pool: Series) -> int:
+    """Return at how many regimes nothing germinated although the rate is not 0."""
+    log_rate, _ = thermal.log_rates(common.model, pool, common.parameters)
+    absent = (pool.germinated == 0)[pool.regime]
+    return len(set(pool.regime[absent & np.isfinite(log_rate)].tolist()))
+
+
+def _fit_test(
+    chosen: Candidate, sprouted: Series, scale: float, components: Components
+) -> RatioTest | None:
+    """Return the test of the chosen response against free rates, None where it has as many parameters."""
+    model = chosen.peak.model
+    extra = sprouted.regimes - model.rate_parameters
+    if extra < 1:
+        return None
+    live = thermal.pooled(sprouted)
+    rates = cardinal.free_rates(model.family, live, model.shared[-live.regimes :])
+    return ratio_test(
+        chosen.peak.loglik, rates.loglik, extra=extra, scale=scale, dof=float(components.dof[0])
+    )

@@ -1,0 +1,109 @@
+"""Climb many likelihoods at once, each within bounds of its own.
+
+Scoring steps with Levenberg's damping: near the top they are Newton's, on a flat ridge they stay short.
+A bound may fix a parameter (low = high), which is how a profile holds the quantity that it asks about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.stats.families import Array
+
+_SMALLEST_GAIN = 1e-10  # of the log likelihood; the last digits of no printed number depend on it
+_MOST_STEPS = 80
+# A point is given up once it lies this far below its best rival and promises no way up. No interval reaches
+# so deep: 40 of the log likelihood is a threshold of 80.
+HOPELESS = 40.0
+_PROMISES = 10.0
+
+
+@dataclass(frozen=True)
+class Surface:
+    """Log likelihood (B,), its gradient (B, p) and information (B, p, p) at B points."""
+
+    value: Array
+    gradient: Array
+    information: Array
+
+    def take(self, which: np.ndarray) -> Surface:
+        """Return the surface at some of the points."""
+        return Surface(self.value[which], self.gradient[which], self.information[which])
+
+
+@dataclass
+class _State:
+    point: Array
+    surface: Surface
+    damping: Array
+
+
+def climb(
+    at: Callable[[Array], Surface],
+    start: Array,
+    low: Array,
+    high: Array,
+    rival: np.ndarray | None = None,
+) -> Array:
+    """Return the highest point reached from each start, shape (B, p), within `low` and `high` (B, p).
+
+    `at` gives the surface at points of shape (b, p). A start whose value is −inf stays where it is. Of starts
+    with the same number in `rival` (B,) only the best is wanted, and hopeless ones may stop early.
+    """
+    point = np.clip(start, low, high)
+    state = _State(point, at(point), np.full(len(point), 1e-4))
+    active = np.flatnonzero(np.isfinite(state.surface.value))
+    for _ in range(_MOST_STEPS):
+        if not len(active):
+            break
+        active, gain = _advance(at, state, active, low, high)
+        if rival is not None:
+            active = active[_hopeful(state.surface.value, rival, active, gain)]
+    return state.point
+
+
+def _hopeful(value: Array, rival: np.ndarray, active: np.ndarray, gain: Array) -> np.ndarray:
+    best = np.full(int(rival.max()) + 1, -np.inf)
+    np.maximum.at(best, rival, value)
+    return np.asarray(value[active] + _PROMISES * gain > best[rival[active]] - HOPELESS)
+
+
+def _advance(
+    at: Callable[[Array], Surface], state: _State, active: np.ndarray, low: Array, high: Array
+) -> tuple[np.ndarray, Array]:
+    """Take one step from every active point; return those that can still gain, and what they were promised."""
+    here, where = state.surface.take(active), state.point[active]
+    step, gain = _step(here, where, low[active], high[active], state.damping[active])
+    trial = np.clip(where + step, low[active], high[active])
+    there = at(trial)
+    better = there.value >= here.value
+    taken = active[better]
+    state.point[taken] = trial[better]
+    for name in ("value", "gradient", "information"):
+        getattr(state.surface, name)[taken] = getattr(there, name)[better]
+    ratio = np.clip(np.nan_to_num((there.value - here.value) / np.maximum(gain / 2, 1e-300)), 0, 2)
+    factor = np.where(better, np.clip(1 - (2 * ratio - 1) ** 3, 0.1, 2), 4.0)
+    state.damping[active] = np.maximum(state.damping[active] * factor, 1e-6)
+    going = (gain > _SMALLEST_GAIN) & (state.damping[active] < 1e8)
+    return active[going], gain[going]
+
+
+def _step(
+    here: Surface, where: Array, low: Array, high: Array, damping: Array
+) -> tuple[Array, Array]:
+    """Return the damped step (b, p), and twice the gain that it promises (b,)."""
+    held = ((where <= low) & (here.gradient <= 0)) | ((where >= high) & (here.gradient >= 0))
+    gradient = np.where(held, 0.0, here.gradient)
+    size = np.sqrt(np.einsum("bii->bi", here.information))
+    size = np.where(held | ~(size > 0), 1.0, size)
+    # scaled to a unit diagonal, so that neither hours nor days, °C nor fractions matter
+    matrix = here.information / size[:, :, None] / size[:, None, :]
+    matrix = np.where(held[:, :, None] | held[:, None, :], 0.0, matrix)
+    diagonal = np.arange(where.shape[1])
+    matrix[:, diagonal, diagonal] = np.where(held, 1.0, matrix[:, diagonal, diagonal])
+    matrix[:, diagonal, diagonal] += damping[:, None]
+    step = np.linalg.solve(matrix, (gradient / size)[..., None])[..., 0] / size
+    return step, np.einsum("bp,bp->b", step, gradient)

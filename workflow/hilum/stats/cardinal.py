@@ -1,0 +1,283 @@
+"""Find the rate curve that fits best, and how far each of its temperatures may move.
+
+A curve bends at temperatures between those that were tested, and its likelihood has a kink wherever a bend
+passes a tested one. So every *stretch* between two neighbouring temperatures is climbed on its own, all in
+one batch, and the highest peak is taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from hilum.stats.ascent import HOPELESS, climb
+from hilum.stats.families import Array, Family
+from hilum.stats.response import Response, Shape, rates
+from hilum.stats.thermal import Model, Series, Shared, surface
+
+INSIDE = 1e-6  # °C; a bend stays this far from the tested temperatures, so that derivatives are one-sided
+_LOG_RATE = (-20.0, 5.0)  # of 1/h: half the seeds in 50,000 years, or within half a minute
+_SIGMA = (
+    0.01,
+    5.0,
+)  # in the narrower of them all seeds germinate within hours, in the wider never together
+_FRACTION = (1e-4, 1.0)
+_STEEPEST = (
+    1e3  # 1/°C: a base or ceiling a thousandth of a degree away from the nearest temperature
+)
+
+
+@dataclass(frozen=True)
+class Peak:
+    """The best fit of one model: `parameters` (p,) with log likelihood `loglik`.
+
+    `peaks` (S, p) and `values` (S,) are the best in each stretch, `low` and `high` (S, p) its bounds.
+    """
+
+    model: Model
+    parameters: Array
+    loglik: float
+    peaks: Array
+    values: Array
+    low: Array
+    high: Array
+
+
+def free_rates(family: Family, series: Series, shared: Shared) -> Peak:
+    """Return the fit in which each regime has a rate of its own: no response is assumed.
+
+    `series` holds germinating regimes only; a rate is unknown where nothing germinated.
+    """
+    model = Model(family, None, shared)
+    seen = np.clip(series.germinated / series.seeds, 0.05, 0.98)
+    fractions = [seen[np.array(shared) == number].max() for number in range(model.fractions)]
+    start = np.concatenate((_crude_log_rates(series), [np.log(0.25)], fractions))
+    low = np.full(model.size, -np.inf)
+    return _best(model, series, start[None], *_bounded(model, low, -low))
+
+
+def fitted(
+    family: Family, shape: Shape, series: Series, shared: Shared, *, known: Peak | None = None
+) -> Peak:
+    """Return the best fit of a response, starting from the free rates where they are `known`."""
+    model = Model(family, response_for(shape, series), shared)
+    known = known or free_rates(family, series.germinating(), _among_germinating(series, shared))
+    low, high = _stretches(model, series)
+    start = _starts(model, series, known, low, high)
+    if shape == "linear":
+        return _best_line(model, series, start, known)
+    return _best(model, series, start, low, high)
+
+
+def _among_germinating(series: Series, shared: Shared) -> Shared:
+    kept = np.array(shared)[series.germinated > 0]
+    return tuple(np.unique(kept, return_inverse=True)[1].ravel().tolist())
+
+
+def response_for(shape: Shape, series: Series, *, absolute: bool = False) -> Response:
+    """Return the response of that shape, anchored inside the temperatures that germinated.
+
+    With an absolute slope the anchor is the coolest of them, where every line with a rate has one.
+    """
+    warm = sprouting_temperatures(series)
+    anchor = warm[min(1, len(warm) - 1)] if not absolute else warm[0]
+    return Response(shape=shape, anchor=float(anchor), top=float(warm[-1]), absolute=absolute)
+
+
+def sprouting_temperatures(series: Series) -> Array:
+    """Return the temperatures at which seeds germinated, rising, without repeats; of alternating ones the day's.
+
+    The base lies below the coolest of them.
+    """
+    return np.unique(series.warmest[series.germinated > 0])
+
+
+def _kinks(series: Series) -> Array:
+    """Return the temperatures between which the likelihood is smooth in a bend: nights too."""
+    lived = series.germinating().temperature
+    coolest = sprouting_temperatures(series)[0]
+    return np.unique(lived[lived >= coolest])
+
+
+def absolute(peak: Peak, series: Series) -> Peak:
+    """Return the same fit with the slope itself, not its ratio to the rate, as a parameter."""
+    response = peak.model.response
+    assert response is not None  # noqa: S101
+    other = response_for(response.shape, series, absolute=True)
+    at_anchor = np.array([other.anchor])
+
+    def turned(parameters: Array) -> Array:
+        result = parameters.copy()
+        rate = rates(response, parameters[..., : len(response.names)], at_anchor).value[..., 0]
+        result[..., 0] = np.log(rate)
+        result[..., 1] = parameters[..., 1] * np.exp(parameters[..., 0])
+        return result
+
+    return replace(
+        peak,
+        model=replace(peak.model, response=other),
+        parameters=turned(peak.parameters),
+        peaks=turned(peak.peaks),
+    )
+
+
+def profile(peak: Peak, series: Series, column: int) -> Callable[[Array], tuple[Array, Array]]:
+    """Return a function that holds one parameter at given values (n,) and fits the others.
+
+    It gives −2 log likelihood ratio (n,), infinite where impossible, and the parameters (n, p).
+    """
+    at = surface(peak.model, series)
+    live = peak.values > peak.loglik - HOPELESS  # the others lie outside any interval
+    low, high, peaks = peak.low[live], peak.high[live], peak.peaks[live]
+    # where each stretch was climbed before: values held (k, S), and what was found (k, S, p)
+    seen = [(peaks[:, column], peaks)]
+
+    def held(values: Array) -> tuple[Array, Array]:
+        fits = (low[:, column] <= values[:, None]) & (values[:, None] <= high[:, column])
+        which, stretch = np.nonzero(fits)
+        bounds = low[stretch], high[stretch]
+        start = _nearest(seen, values, which, stretch)
+        for array in (*bounds, start):
+            array[:, column] = values[which]
+        found = climb(at, start, *bounds, which)
+        rise = np.full(fits.shape, np.inf)
+        rise[which, stretch] = 2 * (peak.loglik - at(found).value)
+        points = np.full((*fits.shape, peak.model.size), np.nan)
+        points[which, stretch] = found
+        seen.extend(zip(np.where(fits, values[:, None], np.inf), points, strict=True))
+        best = rise.argmin(1)
+        rows = np.arange(len(values))
+        return rise[rows, best], points[rows, best]
+
+    return held
+
+
+def _nearest(
+    seen: list[tuple[Array, Array]], values: Array, which: np.ndarray, stretch: np.ndarray
+) -> Array:
+    """Return what each stretch found at the value nearest to the one now held, shape (b, p)."""
+    held = np.array([value for value, _ in seen])
+    nearest = np.abs(held[:, stretch] - values[which]).argmin(0)
+    return np.asarray(np.array([point for _, point in seen])[nearest, stretch])
+
+
+def _best(model: Model, series: Series, start: Array, low: Array, high: Array) -> Peak:
+    at = surface(model, series)
+    peaks = climb(at, start, low, high, np.zeros(len(start), dtype=int))
+    values = at(peaks).value
+    best = int(values.argmax())
+    return Peak(model, peaks[best], float(values[best]), peaks, values, low, high)
+
+
+def _best_line(model: Model, series: Series, start: Array, known: Peak) -> Peak:
+    """Return the best straight line, climbed from four bases: through a bent curve it has more than one peak."""
+    assert model.response is not None  # noqa: S101
+    starts = np.repeat(start, 4, axis=0)
+    away = model.response.anchor - sprouting_temperatures(series)[0]
+    starts[1:, 1] = 1 / (away + 1), 1 / (away + 5), 0.0
+    starts[3, 0] = known.parameters[: known.model.rate_parameters].mean()
+    low, high = (np.repeat(bound, 4, axis=0) for bound in _stretches(model, series))
+    peak = _best(model, series, starts, low, high)
+    top = np.array([peak.values.argmax()])
+    return replace(peak, peaks=peak.peaks[top], values=peak.values[top], low=low[:1], high=high[:1])
+
+
+def _crude_log_rates(series: Series) -> Array:
+    """Return minus the mean log time of the seeds that germinated at each regime: a place to start."""
+    cells = series.cells
+    middle = np.log(np.maximum((cells.start_h + cells.end_h) / 2, 1e-3))
+    total = np.bincount(series.regime, (cells.count * middle).sum(-1), series.regimes)
+    return np.asarray(-total / series.germinated)
+
+
+def _bounded(model: Model, low: Array, high: Array) -> tuple[Array, Array]:
+    """Return the bounds (S, p) with those of the log rates, sigma and G filled in."""
+    low, high = np.atleast_2d(low).copy(), np.atleast_2d(high).copy()
+    q = model.rate_parameters
+    logarithms = slice(q if model.response is None else 1)
+    low[:, logarithms], high[:, logarithms] = _LOG_RATE
+    low[:, q], high[:, q] = np.log(_SIGMA[0]), np.log(_SIGMA[1])
+    low[:, q + 1 :], high[:, q + 1 :] = _FRACTION
+    return low, high
+
+
+def _stretches(model: Model, series: Series) -> tuple[Array, Array]:
+    """Return the bounds (S, p) of every combination of stretches in which the bends can lie."""
+    response = model.response
+    assert response is not None  # noqa: S101
+    warm = _kinks(series)
+    # two bends lie in different stretches: between them the plateau must pass a temperature
+    chosen = list(combinations(range(len(warm) - 1), len(response.breaks)))
+    low, high = (
+        np.full((len(chosen), model.size), -np.inf),
+        np.full((len(chosen), model.size), np.inf),
+    )
+    low[:, 1], high[:, 1] = 0.0, _STEEPEST
+    if response.breaks:
+        low[:, response.breaks] = warm[np.array(chosen)] + INSIDE
+        high[:, response.breaks] = warm[np.array(chosen) + 1] - INSIDE
+    if "fall" in response.names:
+        column = response.names.index("fall")
+        low[:, column], high[:, column] = 0.0, _STEEPEST
+    return _bounded(model, low, high)
+
+
+def _starts(model: Model, series: Series, known: Peak, low: Array, high: Array) -> Array:
+    """Return a start (S, p) in each stretch: a line through the free rates, bent where it may bend."""
+    response = model.response
+    assert response is not None  # noqa: S101
+    live = series.germinating()
+    order = np.argsort(live.warmest, kind="stable")
+    temperature = live.warmest[order]
+    rate = np.exp(known.parameters[: live.regimes])[order]
+    start = np.zeros((len(low), model.size))
+    start[:, model.rate_parameters :] = _other_starts(model, series, known)
+    for row, (floor, roof) in enumerate(zip(low, high, strict=True)):
+        bends = (floor[list(response.breaks)] + roof[list(response.breaks)]) / 2
+        start[row, : model.rate_parameters] = _bent_line(response, temperature, rate, bends, series)
+    return start
+
+
+def _other_starts(model: Model, series: Series, known: Peak) -> Array:
+    """Return sigma and G of the free rates; where nothing germinated the mean G is a start."""
+    of_regime = known.model.fraction_of(known.parameters)
+    numbers = np.array(model.shared)[series.germinated > 0]
+    fractions = [
+        of_regime[numbers == number].mean() if (numbers == number).any() else of_regime.mean()
+        for number in range(model.fractions)
+    ]
+    return np.array([known.parameters[known.model.rate_parameters], *fractions])
+
+
+def _bent_line(
+    response: Response, temperature: Array, rate: Array, bends: Array, series: Series
+) -> Array:
+    """Return rate parameters of a line through the rates, relative errors alike, with given bends."""
+    first = bends[0] if len(bends) else np.inf
+    level_part = np.ones(len(rate), dtype=bool)
+    if "fall" in response.names:
+        # the temperature next above the last bend still stands for the flat part
+        level_part = np.arange(len(rate)) <= np.searchsorted(temperature, bends[-1])
+    x, y = (np.minimum(temperature, first) - response.anchor)[level_part], rate[level_part]
+    # least squares of (a + b·x)/y = 1
+    design = np.stack((1 / y, x / y), axis=1)
+    level, slope = np.linalg.lstsq(design, np.ones(len(y)), rcond=1e-9)[0]
+    level = max(level, 0.2 * y.min())
+    coolest = response.anchor - temperature.min()
+    rise = min(slope / level, 0.9 / coolest if coolest > 0 else 1.0)
+    found = [np.log(level), max(rise, 0.01), *bends]
+    if "fall" in response.names:
+        found.append(
+            _fall(response, level * (1 + rise * (first - response.anchor)), rate, bends[-1], series)
+        )
+    return np.array(found)
+
+
+def _fall(response: Response, flat: float, rate: Array, bend: float, series: Series) -> float:
+    """Return a fall that meets the rate at the warmest germinating temperature, and none above it."""
+    fall = max(flat / rate[-1] - 1, 0.0) / (response.top - bend)
+    hotter = series.warmest[series.warmest > response.top]
+    return float(max(fall, 1 / (hotter.min() - response.top) if len(hotter) else 0.01))

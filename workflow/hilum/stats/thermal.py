@@ -1,0 +1,236 @@
+"""One likelihood over all dishes and all temperatures.
+
+A seed germinates once the rates that it lived through add up to its own need: by time t a fraction
+G·F0(ln(R·t)/sigma) of the seeds of a dish has germinated, where R is the rate of the median germinable seed
+at the dish's temperature (the mean of the rates over the day where it alternates). Seeds differ by the
+logarithm of the thermal time that they need (sigma), and share the base.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from hilum.stats import response as curves
+from hilum.stats.ascent import Surface
+from hilum.stats.families import Array, Family
+from hilum.stats.interval_censored import Cells, dish_terms
+from hilum.stats.response import Response
+from hilum.stats.spread import DishScores
+
+_STANDSTILL = 1e-9  # 1/h; a rate that lets nothing germinate in a hundred thousand years
+_NEVER = 60.0  # a log t50 at which no family has let a measurable share germinate
+
+
+@dataclass(frozen=True)
+class Series:
+    """The dishes of one lot, treatment and condition, over temperatures.
+
+    `temperature` (°C) and `weight` have shape (J, M): the temperatures that dish j lived at and the share of
+    its time at each. `regime` (J,) numbers the different temperature regimes from 0, coolest first.
+    """
+
+    cells: Cells
+    temperature: Array
+    weight: Array
+    regime: np.ndarray
+
+    @property
+    def regimes(self) -> int:
+        """Return how many different temperature regimes there are."""
+        return int(self.regime.max()) + 1 if len(self.regime) else 0
+
+    @property
+    def first(self) -> np.ndarray:
+        """Return the first dish of each regime, shape (regimes,)."""
+        return np.array(
+            [np.flatnonzero(self.regime == r)[0] for r in range(self.regimes)], dtype=int
+        )
+
+    @property
+    def mean_temperature(self) -> Array:
+        """Return the mean temperature of each regime (°C, shape (regimes,))."""
+        return np.asarray((self.temperature * self.weight).sum(-1)[self.first])
+
+    @property
+    def warmest(self) -> Array:
+        """Return the warmest temperature of each regime (°C, shape (regimes,)): its day where it alternates."""
+        return np.asarray(self.temperature.max(-1)[self.first])
+
+    @property
+    def germinated(self) -> Array:
+        """Return the seeds that germinated at each regime, shape (regimes,)."""
+        return np.asarray(
+            np.bincount(self.regime, self.cells.germinated, self.regimes), dtype=float
+        )
+
+    @property
+    def seeds(self) -> Array:
+        """Return the seeds sown at each regime, shape (regimes,)."""
+        return np.asarray(np.bincount(self.regime, self.cells.seeds, self.regimes), dtype=float)
+
+    def take(self, dishes: np.ndarray) -> Series:
+        """Return the series of some dishes, its regimes numbered anew."""
+        return Series(
+            self.cells.take(dishes),
+            self.temperature[dishes],
+            self.weight[dishes],
+            np.unique(self.regime[dishes], return_inverse=True)[1],
+        )
+
+    def germinating(self) -> Series:
+        """Return the series without the regimes at which no seed germinated."""
+        return self.take((self.germinated > 0)[self.regime])
+
+
+def pooled(series: Series) -> Series:
+    """Return the series with dishes of one regime and one schedule added up: the likelihood is the same."""
+    cells = series.cells
+    lived = series.regime[:, None], series.temperature, series.weight
+    schedule = np.hstack((*lived, cells.start_h, cells.end_h, cells.censor_h))
+    _, first, group = np.unique(schedule, axis=0, return_index=True, return_inverse=True)
+    member = (group.ravel()[None, :] == np.arange(len(first))[:, None]).astype(float)
+    summed = Cells(
+        cells.start_h[first],
+        cells.end_h[first],
+        member @ cells.count,
+        cells.censor_h[first],
+        member @ cells.censored,
+    )
+    return Series(summed, series.temperature[first], series.weight[first], series.regime[first])
+
+
+Shared = tuple[int, ...]  # for each regime, the number of its germinable fraction
+
+
+def one_for_all(series: Series) -> Shared:
+    """Return the numbers with which all regimes share one germinable fraction."""
+    return (0,) * series.regimes
+
+
+def one_for_each(series: Series) -> Shared:
+    """Return the numbers with which each regime has a germinable fraction of its own."""
+    return tuple(range(series.regimes))
+
+
+def coldest_apart(series: Series) -> Shared:
+    """Return the numbers with which the regimes up to the coolest that germinated share one, the others another."""
+    coolest = int(np.flatnonzero(series.germinated > 0)[0])
+    return tuple(int(regime > coolest) for regime in range(series.regimes))
+
+
+@dataclass(frozen=True)
+class Model:
+    """One candidate: a family, a response (None: a rate for each regime, free), and who shares a G.
+
+    The parameters stand in the order: those of the response, log sigma, then the germinable fractions.
+    """
+
+    family: Family
+    response: Response | None
+    shared: Shared
+
+    @property
+    def rate_parameters(self) -> int:
+        """Return how many parameters the rates have."""
+        return len(self.shared) if self.response is None else len(self.response.names)
+
+    @property
+    def fractions(self) -> int:
+        """Return how many germinable fractions there are."""
+        return max(self.shared) + 1
+
+    @property
+    def size(self) -> int:
+        """Return how many parameters there are."""
+        return self.rate_parameters + 1 + self.fractions
+
+    def fraction_of(self, parameters: Array) -> Array:
+        """Return the germinable fraction of each regime, shape (…, regimes)."""
+        return parameters[..., self.rate_parameters + 1 :][..., np.array(self.shared)]
+
+
+@dataclass(frozen=True)
+class _Local:
+    """What each dish sees of B parameter vectors: its own three parameters and their Jacobian."""
+
+    alive: np.ndarray
+    log_t50: Array
+    log_sigma: Array
+    fraction: Array
+    jacobian: Array
+
+
+def log_rates(model: Model, series: Series, parameters: Array) -> tuple[Array, Array]:
+    """Return the log rate (…, J) of each dish, −inf where nothing moves, and its gradient (…, J, q)."""
+    q = model.rate_parameters
+    if model.response is None:
+        gradient = np.eye(q)[series.regime]
+        value = parameters[..., :q][..., series.regime]
+        return value, np.broadcast_to(gradient, (*value.shape, q))
+    found = curves.rates(model.response, parameters[..., :q], series.temperature.ravel())
+    shape = (*parameters.shape[:-1], *series.temperature.shape)
+    rate = (found.value.reshape(shape) * series.weight).sum(-1)
+    slope = np.einsum("...jmq,jm->...jq", found.gradient.reshape(*shape, q), series.weight)
+    alive = rate > _STANDSTILL
+    safe = np.where(alive, rate, 1.0)
+    return np.where(alive, np.log(safe), -np.inf), slope / safe[..., None] * alive[..., None]
+
+
+def _local(model: Model, series: Series, parameters: Array) -> _Local:
+    value, slope = log_rates(model, series, parameters)
+    q = model.rate_parameters
+    column = q + 1 + np.array(model.shared)[series.regime]
+    jacobian = np.zeros((*value.shape, 3, model.size))
+    jacobian[..., 0, :q] = -slope
+    jacobian[..., 1, q] = 1.0
+    jacobian[..., np.arange(len(column)), 2, column] = 1.0
+    alive = np.isfinite(value)
+    return _Local(
+        alive,
+        np.where(alive, -value, _NEVER),
+        parameters[..., q, None],
+        parameters[..., column],
+        jacobian * alive[..., None, None],
+    )
+
+
+def surface(model: Model, series: Series) -> Callable[[Array], Surface]:
+    """Return the likelihood surface of a model, ready to be climbed."""
+    sprouted = series.cells.germinated > 0
+
+    def at(parameters: Array) -> Surface:
+        local = _local(model, series, parameters)
+        terms = dish_terms(
+            series.cells, local.log_t50, local.log_sigma, local.fraction, model.family
+        )
+        # at or below the base a dish without germination is certain, one with it impossible
+        standing = np.where(sprouted, -np.inf, 0.0)
+        value = np.where(local.alive, terms.loglik, standing).sum(-1)
+        A = local.jacobian
+        weighted = np.einsum("bjik,bjkp->bjip", terms.information, A)
+        return Surface(
+            value,
+            np.einsum("bji,bjip->bp", terms.score, A),
+            np.einsum("bjiq,bjip->bqp", A, weighted),
+        )
+
+    return at
+
+
+def dish_scores(model: Model, series: Series, parameters: Array) -> DishScores:
+    """Return what each dish says at `parameters` (p,): the matter of every interval."""
+    local = _local(model, series, parameters[None])
+    terms = dish_terms(series.cells, local.log_t50, local.log_sigma, local.fraction, model.family)
+    jacobian = local.jacobian[0].copy()
+    # a G on its boundary is no free parameter
+    jacobian[local.fraction[0] >= 1, 2] = 0.0
+    alive = local.alive[0]
+    return DishScores(
+        score=np.where(alive[:, None], terms.score[0], 0.0),
+        information=np.where(alive[:, None, None], terms.information[0], 0.0),
+        jacobian=jacobian,
+        fraction=local.fraction[0],
+    )
