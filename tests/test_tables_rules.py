@@ -361,6 +361,16 @@ def test_falls_within_film_and_balance_are_no_fault(tmp_path):
     assert raw.faults(tmp_path / "coarse", changes) == []
 
 
+def test_what_a_coarse_balance_explains_is_no_slip(tmp_path):
+    """A seed of 5 mg on a balance that reads 1 mg may well be read as 1 mg once."""
+    text = "seed,lot,treatment,soaked_h,mass_mg\n"
+    text += "t1,A,acid,0,5\nt1,A,acid,24,1\nt1,A,acid,48,5\n"
+    changes = {WEIGHINGS: text} | raw.edited(OUTCOMES, ("d1,s2,hard,1", "d1,,fresh,1"))
+    coarse = raw.edited("germ/experiment.yaml", ("0.1", "1"))
+    assert raw.faults(tmp_path / "coarse", changes | coarse) == []
+    assert len(raw.faults(tmp_path / "fine", changes)) == 1
+
+
 def test_floating_seeds_need_no_mass(tmp_path):
     text = "seed,lot,treatment,soaked_h,floats\nf1,A,acid,1,yes\nf1,A,acid,24,no\n"
     changes = {WEIGHINGS: text} | raw.edited(OUTCOMES, ("d1,s2,hard,1", "d1,,fresh,1"))

@@ -91,7 +91,7 @@ def sentence(fault: Fault) -> str:
     guess = meant(fault.value, fault.among)
     perhaps = f"; perhaps you meant {quoted(guess)}" if guess else ""
     told = visible(f"{place}: {found}{fault.says}{perhaps}")
-    return told if told.endswith("?") else f"{told}."
+    return told if told.endswith(("?", ".")) else f"{told}."
 
 
 def once_each(faults: Iterable[Fault]) -> list[Fault]:
