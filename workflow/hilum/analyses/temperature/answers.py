@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.analyses.estimate import Status
-from hilum.analyses.temperature.choice import Choice, dish_components, regular
+from hilum.analyses.temperature.choice import Certainty, Choice, dish_components, regular
 from hilum.stats import cardinal, profile, response, spread
 from hilum.stats.cardinal import Peak
 from hilum.stats.families import Array
@@ -97,13 +97,13 @@ class _Likelihood:
         return float(found.value), float(np.sqrt(found.model_variance * found.scale))
 
 
-def answers(choice: Choice, *, correlation: float, confidence: float) -> Answers:
+def answers(choice: Choice, certainty: Certainty) -> Answers:
     """Return what is known of each cardinal temperature of the chosen response."""
     peak = choice.chosen.peak
-    at = _likelihood(peak, choice, correlation, confidence)
+    at = _likelihood(peak, choice, certainty)
     bends = tuple(_bend(at, column) for column in _response(peak).breaks)
     base, path = _base(at, bends)
-    slope = _likelihood(cardinal.absolute(peak, choice.pool), choice, correlation, confidence)
+    slope = _likelihood(cardinal.absolute(peak, choice.pool), choice, certainty)
     return Answers(
         base=base,
         thermal_time=_thermal_time(slope, base),
@@ -113,14 +113,12 @@ def answers(choice: Choice, *, correlation: float, confidence: float) -> Answers
     )
 
 
-def halves(
-    choice: Choice, temperature: Array, *, correlation: float, confidence: float
-) -> Halves | None:
+def halves(choice: Choice, temperature: Array, certainty: Certainty) -> Halves | None:
     """Return the time to half at each temperature (°C, (n,)) where the rate is not 0.
 
     None for a curve that is not pinned down. The interval is symmetric on log time.
     """
-    at = _likelihood(choice.chosen.peak, choice, correlation, confidence)
+    at = _likelihood(choice.chosen.peak, choice, certainty)
     if not at.regular:
         return None
     model, parameters = at.peak.model, at.peak.parameters
@@ -129,12 +127,12 @@ def halves(
     rate, slope = found.value[moving], found.gradient[moving]
     contrasts = np.zeros((len(rate), model.size))
     contrasts[:, : model.rate_parameters] = slope / rate[:, None]
-    limit = spread.threshold(at.scores, at.components, contrasts, confidence=confidence)
+    limit = spread.threshold(at.scores, at.components, contrasts, confidence=certainty.confidence)
     reach = np.sqrt(limit.value * limit.model_variance)
     return Halves(temperature[moving], 1 / rate, reach, np.sqrt(limit.scale * limit.model_variance))
 
 
-def lowest_bend(choice: Choice, *, correlation: float, confidence: float) -> float | None:
+def lowest_bend(choice: Choice, certainty: Certainty) -> float | None:
     """Return the temperature above which the rising line surely reaches, None where it is unknown.
 
     For a chosen straight line: the lower limit of the bend in the plateau that fits best.
@@ -143,7 +141,7 @@ def lowest_bend(choice: Choice, *, correlation: float, confidence: float) -> flo
     if not flat:
         return None
     peak = min(flat, key=lambda c: c.aic).peak
-    return _bend(_likelihood(peak, choice, correlation, confidence), 2).low
+    return _bend(_likelihood(peak, choice, certainty), 2).low
 
 
 def _response(peak: Peak) -> response.Response:
@@ -151,9 +149,11 @@ def _response(peak: Peak) -> response.Response:
     return peak.model.response
 
 
-def _likelihood(peak: Peak, choice: Choice, correlation: float, confidence: float) -> _Likelihood:
-    components, scores, _ = dish_components(peak, choice.series, correlation)
-    return _Likelihood(peak, choice, scores, components, confidence, regular(peak, choice.pool))
+def _likelihood(peak: Peak, choice: Choice, certainty: Certainty) -> _Likelihood:
+    components, scores, _ = dish_components(peak, choice.series, certainty.correlation)
+    return _Likelihood(
+        peak, choice, scores, components, certainty.confidence, regular(peak, choice.pool)
+    )
 
 
 def _unit(size: int, column: int) -> Array:

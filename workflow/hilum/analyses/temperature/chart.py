@@ -55,8 +55,7 @@ def _rates(place: int, of: str, group: Group) -> Figure:
     return Figure(
         name=f"rates-{place}",
         title=f"Germination rate and temperature{of}",
-        caption=f"{told} Points: single dishes; lines: the fitted {group['shape']} response, "
-        "with the band of the rate to half where it has one.",
+        caption=f"{told} Points: single dishes; lines: {_fit_words(group)}.",
         description=f"Germination rate, one divided by days, against temperature. {told} "
         f"{_range_words(group)}",
         spec=_rates_spec(points, curve, group),
@@ -89,7 +88,13 @@ def _base_words(group: Group) -> str:
         return f"The line may meet zero anywhere from {low} to {high} °C."
     if high:
         return f"The line may meet zero anywhere below {high} °C."
-    return "The data do not tell where the rate becomes zero."
+    return group["reason"] or "The data do not tell where the rate becomes zero."
+
+
+def _fit_words(group: Group) -> str:
+    if group["base"]["status"] == "bracketed":
+        return f"one of the many {group['shape']} responses that fit"
+    return f"the fitted {group['shape']} response, with a band around the rate to half"
 
 
 def _range_words(group: Group) -> str:
@@ -112,7 +117,11 @@ def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
     shape = alt.Shape(
         "who:N", sort=names, scale=alt.Scale(domain=names, range=SHAPES[: len(names)]), title="rate"
     )
-    x = alt.X("temperature:Q", title="temperature (°C)", scale=alt.Scale(zero=False))
+    base_low = group["base"]["low"]
+    coolest = min(group["coolest"], group["coolest"] if base_low is None else base_low - 0.5)
+    domain = [coolest, max(row["temperature"] for row in curve)]
+    scale = alt.Scale(domain=domain, nice=False, zero=False)
+    x = alt.X("temperature:Q", title="temperature (°C)", scale=scale)
     y = alt.Y("rate:Q", title="germination rate (1/d)")
     told = [
         alt.Tooltip("who:N", title="rate"),
@@ -125,7 +134,7 @@ def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
     layers = [
         fitted.mark_line().encode(y, tooltip=told),
         seen.mark_point(filled=True, opacity=0.75).encode(x, y, colour, shape, tooltip=told),
-        *_base_marks(group, min(row["temperature"] for row in curve)),
+        *_base_marks(group, coolest),
     ]
     if half:
         band = alt.Chart(alt.InlineData(values=half)).mark_area(opacity=0.16, line=False)
@@ -138,7 +147,7 @@ def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
     base = group["base"]
     if base["high"] is None:
         return []
-    low = coolest - 3 if base["low"] is None else base["low"]
+    low = coolest if base["low"] is None else base["low"]
     row = {"low": low, "high": base["high"], "zero": 0, "told": _base_words(group)}
     chart = alt.Chart(alt.InlineData(values=[row | {"value": base["value"]}]))
     told = alt.Tooltip("told:N", title="base temperature")
@@ -251,7 +260,7 @@ def _curves_spec(
     if together:
         line = fitted.mark_line(color=_INK, opacity=0.8).encode(across, up)
     else:
-        dash = alt.StrokeDash("regime:N", sort=names, scale=dashes, legend=None)
+        dash = alt.StrokeDash("regime:N", title="temperature", sort=names, scale=dashes)
         line = fitted.mark_line().encode(across, up, colour, dash)
     points = seen.mark_point(filled=True, opacity=0.8, size=38)
     layered = alt.layer(line, points.encode(across, up, colour, shape, tooltip=told))

@@ -27,6 +27,14 @@ _SINGULAR = 1e-7
 
 
 @dataclass(frozen=True, kw_only=True)
+class Certainty:
+    """How sure intervals are to be, and the intra-dish correlation where too few dishes show one."""
+
+    confidence: float
+    correlation: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Candidate:
     """One fitted model.
 
@@ -63,19 +71,26 @@ class Choice:
     pool: Series
 
 
-def choose(series: Series, *, correlation: float, confidence: float) -> Choice:
+def choose(
+    series: Series,
+    certainty: Certainty,
+    *,
+    families: Sequence[Family] = FAMILIES,
+    shapes: Sequence[Shape] = SHAPES,
+) -> Choice:
     """Return the choice for a series in which seeds germinated at one regime or more.
 
-    `correlation` is the intra-dish correlation assumed where there are too few dishes to see one.
+    Candidates are all pairs of `families` and of those `shapes` for which there are temperatures enough.
     """
     sprouted = series.germinating()
-    rates, components, assumed, scale = _free_rates(sprouted, correlation)
-    reach = scale * float(spread.t_squared(components.dof.max(), confidence))
-    test = _fractions_test(rates.model.family, series, components, scale, reach)
+    rates, components, assumed, scale = _free_rates(sprouted, families, certainty.correlation)
+    reach = scale * float(spread.t_squared(components.dof.max(), certainty.confidence))
+    fit_all = _Candidates(shapes=shapes, scale=scale, reach=reach)
+    test = _fractions_test(rates.model.family, series, components, fit_all)
     switch = test is not None and test.p < LEVEL
     used = sprouted if switch else series
     shared = thermal.one_for_each(used) if switch else thermal.one_for_all(used)
-    candidates = _candidates(used, FAMILIES, scale, reach, shared)
+    candidates = fit_all(used, families, shared)
     chosen = _pick(candidates)
     return Choice(
         chosen=chosen,
@@ -109,30 +124,45 @@ def dish_components(
     return components, scores, bool(unknown.any())
 
 
-def _free_rates(sprouted: Series, correlation: float) -> tuple[Peak, Components, bool, float]:
+def _free_rates(
+    sprouted: Series, families: Sequence[Family], correlation: float
+) -> tuple[Peak, Components, bool, float]:
     """Return the free rates of the best family, and the dish spread around them."""
     pool = thermal.pooled(sprouted)
     own = thermal.one_for_each(pool)
-    peaks = [cardinal.free_rates(family, pool, own) for family in FAMILIES]
+    peaks = [cardinal.free_rates(family, pool, own) for family in families]
     rates = max(peaks, key=lambda peak: peak.loglik)
     components, scores, assumed = dish_components(rates, sprouted, correlation)
     return rates, components, assumed, float(spread.mean_scale(scores, components))
 
 
-def _candidates(
-    series: Series, families: Sequence[Family], scale: float, reach: float, shared: Shared
-) -> tuple[Candidate, ...]:
-    pool = thermal.pooled(series)
-    live = pool.germinating()
-    tested, warm = pool.regimes, len(cardinal.sprouting_temperatures(pool))
-    shapes = [s for s in SHAPES if warm >= _FEWEST_GERMINATING[s] and tested >= _FEWEST_TESTED[s]]
-    found = []
-    for family in families:
-        known = cardinal.free_rates(family, live, shared[-live.regimes :])
-        for shape in shapes or SHAPES[:1]:
-            peak = cardinal.fitted(family, shape, pool, shared, known=known)
-            found.append(_candidate(shape, peak, pool, reach, scale))
-    return tuple(found)
+@dataclass(frozen=True, kw_only=True)
+class _Candidates:
+    """Fit candidates: `scale` is that of their AIC, `reach` how far −2 log likelihood may lie below the best."""
+
+    shapes: Sequence[Shape]
+    scale: float
+    reach: float
+
+    def __call__(
+        self, series: Series, families: Sequence[Family], shared: Shared
+    ) -> tuple[Candidate, ...]:
+        """Return every candidate that the temperatures suffice for, and a straight line in any case."""
+        pool = thermal.pooled(series)
+        live = pool.germinating()
+        warm = len(cardinal.sprouting_temperatures(pool))
+        enough = [
+            shape
+            for shape in self.shapes
+            if warm >= _FEWEST_GERMINATING[shape] and pool.regimes >= _FEWEST_TESTED[shape]
+        ]
+        found = []
+        for family in families:
+            known = cardinal.free_rates(family, live, shared[-live.regimes :])
+            for shape in enough or SHAPES[:1]:
+                peak = cardinal.fitted(family, shape, pool, shared, known=known)
+                found.append(_candidate(shape, peak, pool, self.reach, self.scale))
+        return tuple(found)
 
 
 def _candidate(shape: Shape, peak: Peak, pool: Series, reach: float, scale: float) -> Candidate:
@@ -190,7 +220,7 @@ def _pick(candidates: tuple[Candidate, ...]) -> Candidate:
 
 
 def _fractions_test(
-    family: Family, series: Series, components: Components, overall: float, reach: float
+    family: Family, series: Series, components: Components, fit_all: _Candidates
 ) -> RatioTest | None:
     """Return the scaled test of one germinable fraction, in the response that fits best with many.
 
@@ -200,7 +230,7 @@ def _fractions_test(
     pool, live = thermal.pooled(series), series.germinating()
     if live.regimes < 2:
         return None
-    free = _pick(_candidates(live, (family,), overall, reach, thermal.one_for_each(live)))
+    free = _pick(fit_all(live, (family,), thermal.one_for_each(live)))
     common = cardinal.fitted(family, free.shape, pool, thermal.one_for_all(pool))
     cold = cardinal.fitted(family, free.shape, pool, thermal.coldest_apart(pool))
     waiting = _expected_but_absent(common, pool)

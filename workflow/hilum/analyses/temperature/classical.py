@@ -17,7 +17,10 @@ SHARES = tuple(round(0.1 * i, 1) for i in range(1, 10))
 
 @dataclass(frozen=True, kw_only=True)
 class Percentile:
-    """The line of one share g of the germinable seeds: `temperature` and `rate` (1/h) of its dishes, (n,)."""
+    """One share g of the germinable seeds: `temperature` and `rate` (1/h) of the dishes that reached it, (n,).
+
+    The line is that of the rising limb alone.
+    """
 
     share: float
     temperature: Array
@@ -37,11 +40,12 @@ def lines(series: Series, choice: Choice, *, confidence: float) -> tuple[Percent
     found = []
     for share in SHARES:
         time = np.array([_crossing(series, j, share * fraction[j]) for j in range(len(fraction))])
-        kept = np.isfinite(time) & (dish_temperature <= top)
-        temperature, rate = dish_temperature[kept], 1 / time[kept]
+        reached = np.isfinite(time)
+        temperature, rate = dish_temperature[reached], 1 / time[reached]
+        rising = temperature <= top
         line = None
-        if len(set(temperature.tolist())) > 1:
-            line = regression.rate_line(temperature, rate, confidence=confidence)
+        if len(set(temperature[rising].tolist())) > 1:
+            line = regression.rate_line(temperature[rising], rate[rising], confidence=confidence)
         found.append(
             Percentile(
                 share=share,

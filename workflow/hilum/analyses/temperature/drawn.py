@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses.temperature import answers, classical, words
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer, Answers
-from hilum.analyses.temperature.choice import Candidate, Choice
+from hilum.analyses.temperature.choice import Candidate, Certainty, Choice
 from hilum.analyses.temperature.classical import Percentile
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import response as curves
@@ -70,13 +70,11 @@ def fitted(
     known: Answers,
     advice: Advice | None,
     lines: Sequence[Percentile],
-    *,
-    correlation: float,
-    confidence: float,
+    certainty: Certainty,
 ) -> Drawing:
     """Return the fit as the charts need it, and the sentences that explain it."""
     return {
-        "base": _answer(known.base),
+        "base": _nothing() if words.hard(sown) else _answer(known.base),
         "bends": [_answer(bend) for bend in known.bends],
         "shape": choice.chosen.shape,
         "family": choice.chosen.peak.model.family.label,
@@ -85,12 +83,13 @@ def fitted(
         "germinating": int((sown.series.germinated > 0).sum()),
         "reasons": [words.reason(choice), words.fractions_reason(choice), words.fit_reason(choice)],
         "candidates": [_candidate(c, choice) for c in _sorted(choice)],
-        "curve": _curve(choice, correlation, confidence),
+        "curve": _curve(choice, certainty),
         "rates": _rates(lines),
         "classical": [_line(p) for p in lines if p.line is not None],
         "profile": _profile(known),
         "advice": _advice(advice),
         "narrower": words.narrower(advice) if known.base.status == "estimated" else "",
+        "coolest": float(_drawn_temperatures(choice)[0]),
         "germination": _germination(sown, choice),
         "thermal_time": _thermal_time(sown, choice),
     }
@@ -98,6 +97,10 @@ def fitted(
 
 def _answer(answer: Answer) -> Drawing:
     return {"value": answer.value, "low": answer.low, "high": answer.high, "status": answer.status}
+
+
+def _nothing() -> Drawing:
+    return {"value": None, "low": None, "high": None, "status": "not_identified"}
 
 
 def _sorted(choice: Choice) -> list[Candidate]:
@@ -121,16 +124,13 @@ def _candidate(candidate: Candidate, choice: Choice) -> Drawing:
     }
 
 
-def _curve(choice: Choice, correlation: float, confidence: float) -> list[Drawing]:
+def _curve(choice: Choice, certainty: Certainty) -> list[Drawing]:
     """Return the rate curve, 1/h, of a tenth, half and nine tenths of the germinable seeds."""
     model, parameters = choice.chosen.peak.model, choice.chosen.peak.parameters
     assert model.response is not None  # noqa: S101
-    warm = choice.pool.mean_temperature
-    temperature = np.linspace(
-        min(warm.min(), _base(choice, warm.min())) - 1, warm.max() + 1, _POINTS
-    )
+    temperature = _drawn_temperatures(choice)
     rate = curves.rates(model.response, parameters[: model.rate_parameters], temperature).value
-    band = answers.halves(choice, temperature, correlation=correlation, confidence=confidence)
+    band = answers.halves(choice, temperature, certainty)
     reach = np.full(len(rate), np.nan)
     if band is not None:
         reach[rate > 0] = np.minimum(band.reach, 5.0)
@@ -145,6 +145,17 @@ def _curve(choice: Choice, correlation: float, confidence: float) -> list[Drawin
         for share in SHARES
         for t, r, w in zip(temperature, rate, reach, strict=True)
     ]
+
+
+def _drawn_temperatures(choice: Choice) -> Array:
+    """Return temperatures a little beyond the tested ones, with every bend of the curve among them."""
+    model, parameters = choice.chosen.peak.model, choice.chosen.peak.parameters
+    assert model.response is not None  # noqa: S101
+    warm = choice.pool.warmest
+    base = _base(choice, float(warm.min()))
+    even = np.linspace(min(warm.min(), base) - 1, warm.max() + 1, _POINTS)
+    bends = parameters[list(model.response.breaks)]
+    return np.unique(np.concatenate((even, bends, [base + 1e-3])))
 
 
 def _base(choice: Choice, otherwise: float) -> float:

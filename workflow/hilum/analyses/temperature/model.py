@@ -8,7 +8,7 @@ import numpy as np
 
 from hilum.analyses.estimate import Estimate, Fit, Tables
 from hilum.analyses.temperature import advice, answers, classical, drawn, printed, words
-from hilum.analyses.temperature.choice import Choice, choose
+from hilum.analyses.temperature.choice import Certainty, Choice, choose
 from hilum.analyses.temperature.printed import Printer
 from hilum.analyses.temperature.series import Sown, of_tables
 from hilum.analyses.temperature.truth import TRUTH, TemperatureTruth, TrueSeries, simulate
@@ -25,11 +25,10 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     `tables` needs dishes and counts; events and outcomes are used where given. Only the first phase of a
     dish enters: seeds opened or moved later are other seeds, or under other conditions.
     """
-    known = {
-        "correlation": settings.dish_correlation_when_unknown,
-        "confidence": settings.confidence,
-    }
-    fits = [_of_series(sown, known) for sown in of_tables(tables)]
+    certainty = Certainty(
+        confidence=settings.confidence, correlation=settings.dish_correlation_when_unknown
+    )
+    fits = [_of_series(sown, certainty) for sown in of_tables(tables)]
     groups = [group for _, group in fits]
     lines = drawn.rows_of_lines(groups)
     return Fit(
@@ -39,29 +38,31 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     )
 
 
-def _of_series(sown: Sown, known: dict[str, float]) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
-    printer = Printer(sown=sown, confidence=known["confidence"])
+def _of_series(sown: Sown, certainty: Certainty) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
+    printer = Printer(sown=sown, confidence=certainty.confidence)
     group = drawn.named(sown)
     reason = words.no_fit(sown)
     if reason:
         return printer.nothing(reason), group | {"reason": reason}
-    choice = choose(sown.series, **known)
-    found = answers.answers(choice, **known)
-    added = advice.advise(choice, found, sown.series)
-    lines = classical.lines(sown.series, choice, confidence=known["confidence"])
-    group |= drawn.fitted(sown, choice, found, added, lines, **known)
+    choice = choose(sown.series, certainty)
+    found = answers.answers(choice, certainty)
+    # of a regime to add two temperatures would have to be named, and the hours of each
+    constant = bool(np.isnan(sown.night).all())
+    added = advice.advise(choice, found, sown.series) if constant else None
+    lines = classical.lines(sown.series, choice, confidence=certainty.confidence)
+    group |= drawn.fitted(sown, choice, found, added, lines, certainty)
     group["reason"] = words.hard(sown)
     if group["reason"]:
         return printer.nothing(group["reason"]), group
-    bend = answers.lowest_bend(choice, **known) if choice.chosen.shape == "linear" else None
+    bend = answers.lowest_bend(choice, certainty) if choice.chosen.shape == "linear" else None
     rows = printed.estimates(printer, choice, found, bend, added)
-    return rows + _halves(printer, choice, known), group
+    return rows + _halves(printer, choice, certainty), group
 
 
-def _halves(printer: Printer, choice: Choice, known: dict[str, float]) -> tuple[Estimate, ...]:
+def _halves(printer: Printer, choice: Choice, certainty: Certainty) -> tuple[Estimate, ...]:
     """Return the times to half at constant temperatures, where the curve is pinned down."""
     if not choice.chosen.identifiable or not np.isnan(printer.sown.night).all():
         return ()
     live = choice.pool.warmest[choice.pool.germinated > 0]
-    found = answers.halves(choice, live, **known)
+    found = answers.halves(choice, live, certainty)
     return printed.halves(printer, found, words.method(choice)) if found else ()

@@ -11,6 +11,7 @@ from hilum.analyses.temperature.choice import LEVEL, Candidate, Choice
 from hilum.analyses.temperature.series import Sown
 from hilum.stats.families import Array
 
+_HARDLY = 0.95  # of the width; a smaller gain is not worth a new test
 MOST_HARD = 0.1  # of the seeds; above it the times say when coats let water in
 _WHY = {
     "one_rising": "Fewer than two germinating temperatures surely lie below the temperature from which more warmth no "
@@ -54,7 +55,7 @@ def needs_of_time(answer: Answer, advice: Advice | None) -> str:
 
 def _add(advice: Advice | None) -> str:
     if advice is None:
-        return "Add two or more temperatures between the coolest that germinated and the next."
+        return "Add cooler temperatures at which seeds still germinate."
     gain = (
         f"it should narrow the range from {_degrees(advice.now)} to about {_degrees(advice.then)}"
     )
@@ -63,7 +64,9 @@ def _add(advice: Advice | None) -> str:
 
 def narrower(advice: Advice | None) -> str:
     """Return what would narrow an interval that is already one, empty where nothing would by much."""
-    if advice is None or advice.then > 0.95 * advice.now:
+    if advice is None:
+        return "A cooler temperature at which seeds still germinate would narrow the interval."
+    if advice.then > _HARDLY * advice.now:
         return ""
     return (
         f"{advice.seeds} more seeds at {number(advice.temperature)} °C should narrow the interval of the base "
