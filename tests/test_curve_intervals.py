@@ -99,6 +99,13 @@ def test_times(name, part):
     check(found.low, found.high, studies.true_time(part))
 
 
+def test_one_pair_of_dishes():
+    """Two dishes of 25 alone: where they differ, one degree of freedom leaves an end open."""
+    studies = Simulated(Dishes(**SPREAD, dishes=2))
+    found = curve_intervals.quantile_limits(*studies.args, 0.5, confidence=0.95)
+    check(found.low, found.high, studies.true_time(0.5), least_closed=0.5)
+
+
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_germinable_fraction(name):
     studies = simulated(name)

@@ -179,6 +179,13 @@ def test_a_test_stopped_too_early_gives_brackets():
     assert "go on inspecting" in t90.needs
 
 
+def test_a_pair_of_dishes_far_apart_asks_for_more_dishes():
+    found = fitted(dishes(late(2, 3, 9, 7), late(6, 4, 9, 6)))
+    t50 = pick(found, "t50")
+    assert t50.status != "estimated"
+    assert "sow at least three" in t50.needs
+
+
 def test_every_seed_germinated():
     found = fitted(dishes(*[late(3, 5, 9, 8, 3)] * 4))
     fraction = pick(found, "germinable_fraction")

@@ -109,7 +109,10 @@ def spread(groups: Groups, rho: Correlation) -> Spread:
     scale = 1 + (n * (n - 1)).sum(-1) / N[..., 0] * rho.rho[..., None]
     nu_pool = np.broadcast_to(rho.dof[..., None], scale.shape)
     own_scale, own_dof = _robust(groups, n, N)
-    return Spread(scale, satterthwaite(scale, nu_pool), own_scale, own_dof)
+    # a pool that no group of three dishes can check has its own degrees of freedom, as in spread.py
+    checked = own_dof >= FEWEST_DEGREES_OF_FREEDOM
+    pooled_dof = np.where(checked, satterthwaite(scale, nu_pool), nu_pool)
+    return Spread(scale, pooled_dof, own_scale, own_dof)
 
 
 def _robust(groups: Groups, n: Array, N: Array) -> tuple[Array, Array]:

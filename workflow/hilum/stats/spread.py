@@ -29,6 +29,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from hilum.stats.families import Array
@@ -210,9 +211,18 @@ def t_squared(dof: Array, confidence: Array | float) -> Array:
 
 
 def _pooled_threshold(
-    g: _Geometry, pooled: Components, along: Array, model: Array, confidence: float
+    g: _Geometry,
+    pooled: Components,
+    along: Array,
+    model: Array,
+    checked: NDArray[np.bool_],
+    confidence: float,
 ) -> tuple[Array, Array, Array]:
-    """Return scale, degrees of freedom and threshold of the pooled components."""
+    """Return scale, degrees of freedom and threshold of the pooled components.
+
+    Where CR2 cannot be asked (not `checked`) nothing stands behind a pool that came out too small by chance:
+    the degrees of freedom are then those of the pool alone.
+    """
     reach = np.einsum(
         "...jia,...jik,...jkp,...p->...ja", g.effect, g.information, g.jacobian, along
     )
@@ -222,7 +232,7 @@ def _pooled_threshold(
     total = sensitivity.sum(-1)
     share = sensitivity / np.where(total > 0, total, 1.0)[..., None]
     nu_pool = np.where(total > 0, (share * pooled.dof).sum(-1), MOST_DEGREES_OF_FREEDOM)
-    dof = satterthwaite(scale, nu_pool)
+    dof = np.where(checked, satterthwaite(scale, nu_pool), nu_pool)
     return scale, dof, scale * t_squared(dof, confidence)
 
 
@@ -290,8 +300,9 @@ def threshold(
     along = np.einsum("...pq,...q->...p", g.inverse, contrast)
     model = np.einsum("...p,...p->...", along, np.broadcast_to(contrast, along.shape))
     model = np.where(model > 0, model, np.inf)
-    from_pool = _pooled_threshold(g, pooled, along, model, confidence)
     robust = _robust_threshold(g, along, model, confidence)
+    checked = robust[1] >= FEWEST_DEGREES_OF_FREEDOM
+    from_pool = _pooled_threshold(g, pooled, along, model, checked, confidence)
     wider = robust[2] > from_pool[2]
     scale, dof, value = (np.where(wider, r, p) for r, p in zip(robust, from_pool, strict=True))
     return Threshold(value, scale, dof, model, from_pool[2], robust[2])

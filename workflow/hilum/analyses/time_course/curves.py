@@ -20,6 +20,14 @@ PARTS = {"t10": 0.1, "t50": 0.5, "t90": 0.9}
 # G is told as a number only where this part of the germinable seeds surely germinated in the test
 COMPLETE = 0.95
 _PARAMETERS = 3
+_FEW = 1.9  # degrees of freedom below which t is so large that little can be said: one pair has 1
+_GO_ON = (
+    "Seeds may still have been germinating at the last inspection: go on inspecting until several "
+    "inspections in a row find none."
+)
+_SOW_MORE_DISHES = (
+    "The dishes differ, and so few cannot show how far: sow at least three, better four."
+)
 _STILL_GOING = "Seeds may still have been germinating at the last inspection; a longer test could move this time."
 
 
@@ -191,7 +199,7 @@ def _fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimat
     low, high = float(found.fraction.low[i]), float(found.fraction.high[i])
     how = method(found, i)
     if not (found.complete[i] or found.all_germinated[i]):
-        return _fraction_bracket(final, i, printer, high, how)
+        return _fraction_bracket(found, final, i, printer, high, how)
     error = _error(found, i, np.array([0.0, 0.0, 1.0]))
     value = float(found.fits.fraction[i])
     return printer.estimated(
@@ -199,13 +207,11 @@ def _fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimat
     )
 
 
-def _fraction_bracket(final: Finals, i: int, printer: Printer, high: float, how: str) -> Estimate:
-    share = final.each_to_its_end
-    needs = (
-        "Seeds may still have been germinating at the last inspection: go on inspecting until several "
-        "inspections in a row find none."
-    )
-    low = min(float(share.low[i]), high)
+def _fraction_bracket(
+    found: Course, final: Finals, i: int, printer: Printer, high: float, how: str
+) -> Estimate:
+    needs = _SOW_MORE_DISHES if _few_dishes(found, i) else _GO_ON
+    low = min(float(final.each_to_its_end.low[i]), high)
     return printer.bracketed("germinable_fraction", low, high, method=how, needs=needs)
 
 
@@ -224,6 +230,11 @@ def _time(found: Course, i: int, printer: Printer, name: str) -> Estimate:
     return printer.estimated(name, value, low, high, method=how, standard_error=error, needs=needs)
 
 
+def _few_dishes(found: Course, i: int) -> bool:
+    """Return whether an interval is wide for want of dishes rather than of seeds or time."""
+    return float(found.times["t90"].threshold.dof[i]) < _FEW
+
+
 def _error(found: Course, i: int, gradient: Array) -> float | None:
     """Return the likelihood's own standard error, None for a boundary or a surface without a top."""
     variance = float(gradient @ found.fits.covariance[i] @ gradient)
@@ -233,6 +244,8 @@ def _error(found: Course, i: int, gradient: Array) -> float | None:
 def _time_needs(found: Course, i: int, value: float, low: float) -> str:
     if found.all_germinated[i] and value > found.end_h[i]:
         return "All seeds had germinated sooner than any smooth curve says: inspect more often."
+    if _few_dishes(found, i):
+        return _SOW_MORE_DISHES
     if np.isnan(low):
         return "The first seeds germinated before the first inspections: inspect earlier and more often."
     end = hours(float(found.end_h[i]))
@@ -274,4 +287,4 @@ def _steep_fraction(found: Course, final: Finals, i: int, printer: Printer) -> E
     if found.complete[i] or found.all_germinated[i]:
         value = float(share.fraction[i])
         return printer.estimated("germinable_fraction", value, low, high, method=how)
-    return _fraction_bracket(final, i, printer, 1.0, how)
+    return _fraction_bracket(found, final, i, printer, 1.0, how)
