@@ -19,7 +19,8 @@ Dishes differ more than a binomial. A random effect of the dish on log time and 
 moments from the dish scores, pooled over the experiment; intervals of times, slope and germinable fraction
 are profile likelihood intervals at the threshold $c\,t^2_\nu$, where $c$ is the variance with dish effects over the
 variance without, or by the cluster-robust CR2 variance with the degrees of freedom of Bell and McCaffrey,
-whichever is wider. Where no curve has two dishes an intra-dish correlation was assumed, and the interval says so.
+whichever is wider; with two dishes the pooled effects alone count, at the pool's own degrees of freedom. Where no
+curve has two dishes an intra-dish correlation was assumed, and the interval says so.
 Standard errors are those of the likelihood, with seeds taken as independent.
 
 Final fractions have Wilson intervals, their differences Newcombe's, both widened for the intra-dish correlation of
