@@ -1,5 +1,7 @@
 """Numbers and names on a page: the digits that an interval allows, and no markup from a table."""
 
+import re
+
 import markdown
 import pytest
 from hypothesis import given
@@ -7,7 +9,8 @@ from hypothesis import strategies as st
 from jinja2 import UndefinedError
 
 from hilum.analyses.estimate import COLUMNS, Estimate
-from hilum.report import pages, study_pages
+from hilum.figure import Figure
+from hilum.report import pages, render, study_pages
 from hilum.report.markup import escape, formulas
 from hilum.report.numbers import decimals, interval, number
 from hilum.report.theme import steady
@@ -109,6 +112,33 @@ def test_numbered_names_do_not_depend_on_earlier_charts():
 
     assert steady(spec(7)) == steady(spec(40))
     assert steady(spec(40))["datasets"] == {"d": [{"lot": "param_7"}]}
+
+
+def test_a_line_beyond_the_axes_leaves_the_plot_its_room():
+    """A bracket without a lower end was drawn as a rule far outside, and the plot was 0 px wide."""
+    points = [{"x": 20, "y": 1}, {"x": 30, "y": 2}]
+    x = {"field": "x", "type": "quantitative", "scale": {"domain": [19, 31]}}
+    figure = Figure(
+        name="f",
+        title="F",
+        caption="C.",
+        description="D",
+        spec={
+            "layer": [
+                {"data": {"values": points}, "mark": "point", "encoding": {"x": x}},
+                {
+                    "data": {"values": [{"low": -80, "high": -5}]},
+                    "mark": "rule",
+                    "encoding": {
+                        "x": {"field": "low", "type": "quantitative"},
+                        "x2": {"field": "high"},
+                    },
+                },
+            ]
+        },
+    )
+    picture = render.picture(render.specification(figure))
+    assert float(re.search(r"translate\((-?[\d.]+),", picture).group(1)) < 100
 
 
 def test_every_column_of_the_estimates_is_explained():

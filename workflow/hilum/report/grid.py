@@ -19,11 +19,13 @@ ROWS_SHOWN = 60
 LONG = 40
 # a number out of a file, with more digits than anyone types, and so no name
 _COMPUTED = re.compile(r"-?\d*\.\d{5,}(e[-+]?\d+)?")
+_TAG = re.compile("<[^>]*>")
 
 
 def _cell(value: object) -> str:
     shown = escape(value)
-    tag = 'td class="long"' if len(shown.striptags()) > LONG else "td"
+    longest = max(len(part) for part in _TAG.split(shown))
+    tag = 'td class="long"' if longest > LONG else "td"
     return f"<{tag}>{shown}</td>"
 
 

@@ -36,7 +36,9 @@ class Naming:
 
     def __call__(self, group: Estimate | Mapping[str, Any]) -> str:
         """Return the name of some seeds: only the parts that tell them from the others."""
-        return ", ".join(name for part in self._differs if (name := _part(group, part)))
+        told = [name for part in self._differs if (name := _part(group, part))]
+        # a figure for all temperatures together has no part of its own
+        return ", ".join(told or [name for part in PARTS[:2] if (name := _part(group, part))])
 
     def place(self, group: Estimate | Mapping[str, Any]) -> str:
         """Return the same without the treatment, for sentences that compare treatments."""

@@ -70,7 +70,7 @@ class Whole:
 
 def _finding(finding: summary.Finding, known: str) -> Markup:
     place = summary.place(finding)
-    return Markup('<a class="figure" href="{}">{}</a>{}').format(
+    return Markup('<span class="finding"><a class="figure" href="{}">{}</a>{}</span>').format(
         address("experiments", f"{finding.experiment.name}.html"),
         interval(finding.estimate),
         Markup('<span class="note">at {}</span>').format(escape(place))
@@ -80,7 +80,7 @@ def _finding(finding: summary.Finding, known: str) -> Markup:
 
 
 def _cell(findings: Iterable[summary.Finding], known: str) -> Markup:
-    shown = Markup("<br>").join(_finding(f, known) for f in findings)
+    shown = Markup(" ").join(_finding(f, known) for f in findings)
     return shown or Markup('<span class="note">not tested</span>')
 
 
@@ -89,7 +89,7 @@ def _lot(whole: Whole, row: Row) -> dict[str, Any]:
     # a lot as a whole has findings too, which are tied to no treatment
     treatments = list(dict.fromkeys(["", *(step["treatment"] for step in whole.treatments)]))
     lines = summary.of_lot(whole.experiments, row["lot"], treatments)
-    known = summary.only_place(lines)
+    known, others = summary.usual_place(lines)
     heads: list[object] = ["treatment"]
     heads += [grid.quantity_link(q, "glossary.html") for q in summary.HEADLINES]
     cells = (
@@ -97,7 +97,13 @@ def _lot(whole: Whole, row: Row) -> dict[str, Any]:
         for line in lines
     )
     table = grid.grid(heads, cells, f"What was found for lot {row['lot']}") if lines else None
-    return {"row": row, "table": table, "place": known, "headlines": _headlines(whole, row["lot"])}
+    return {
+        "row": row,
+        "table": table,
+        "place": known,
+        "others": others,
+        "headlines": _headlines(whole, row["lot"]),
+    }
 
 
 def _headlines(whole: Whole, lot: str) -> list[Markup]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from hilum.analyses.estimate import Estimate
@@ -47,9 +48,13 @@ def _best_place(estimates: Sequence[Estimate]) -> Callable[[Estimate], bool]:
     return lambda e: e.temperature_c is None or _place(e) == best
 
 
-def _headline(estimates: Sequence[Estimate], quantity: str) -> Iterator[Estimate]:
+def _headline(estimates: Sequence[Estimate], quantity: str) -> list[Estimate]:
+    """Return the one estimate of a quantity that stands for all conditions, or none."""
     own = [e for e in estimates if e.quantity == quantity and not e.versus]
-    yield from filter(_best_place(estimates), _last(own))
+    found = list(filter(_best_place(estimates), _last(own)))
+    # where germinated seeds were not counted, the warmth in which they were fastest
+    found.sort(key=lambda e: (e.value is None, e.value))
+    return found[:1]
 
 
 def _of_treatment(experiments: Sequence[Experiment], lot: str, treatment: str) -> Line:
@@ -70,11 +75,12 @@ def place(finding: Finding) -> str:
     return ", ".join(part for part in (warmth, estimate.condition) if part)
 
 
-def only_place(lines: Sequence[Line]) -> str:
-    """Return the one place of all findings that have a place, empty where they differ."""
+def usual_place(lines: Sequence[Line]) -> tuple[str, bool]:
+    """Return the place of most findings that have one, and whether some have another."""
     findings = (f for line in lines for found in line.findings.values() for f in found)
-    places = {place(f) for f in findings} - {""}
-    return places.pop() if len(places) == 1 else ""
+    places = Counter(name for f in findings if (name := place(f)))
+    usual = max(places, key=places.__getitem__, default="")
+    return usual, len(places) > 1
 
 
 def of_lot(experiments: Sequence[Experiment], lot: str, treatments: Sequence[str]) -> list[Line]:

@@ -88,9 +88,26 @@ def steady(spec: Mapping[str, Any]) -> dict[str, Any]:
     return renamed
 
 
+def _clipped(node: Any) -> Any:
+    """Return a specification whose lines end at the axes.
+
+    What reaches beyond them would take its room from the plot, down to nothing.
+    """
+    if isinstance(node, list):
+        return [_clipped(value) for value in node]
+    if not isinstance(node, Mapping):
+        return node
+    inner = {k: v if k in _DATA else _clipped(v) for k, v in node.items()}
+    mark = inner.get("mark")
+    kind = mark.get("type") if isinstance(mark, Mapping) else mark
+    if kind in ("line", "area", "rule"):
+        inner["mark"] = {"clip": True, **(mark if isinstance(mark, Mapping) else {"type": mark})}
+    return inner
+
+
 def themed(spec: Mapping[str, Any]) -> dict[str, Any]:
     """Return the specification with this theme in place of any configuration of its own."""
-    return {**steady(spec), "config": dict(CONFIG)}
+    return {**_clipped(steady(spec)), "config": dict(CONFIG)}
 
 
 def _columns(spec: Mapping[str, Any]) -> int:
