@@ -7,15 +7,25 @@ groups of units, one of each group, shrunk towards 0 as far as the data allow.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from hilum.stats.families import Array
 
-# (points, units, k) → log likelihood of each unit, (points, units)
-Likelihood = Callable[[Array], Array]
+
+class Likelihood(Protocol):
+    """The log likelihood of each unit, (points, units), as a function of its parameters (points, units, k)."""
+
+    @property
+    def moves(self) -> Sequence[int]:
+        """Return which of the k parameters it depends on."""
+
+    def __call__(self, own: Array) -> Array:
+        """Return the log likelihood."""
+
 
 _NUDGE = 1e-3  # of a logarithm: small against its curvature, large against rounding
 _STRIDE = 0.02  # for second differences, which lose twice the digits
@@ -53,6 +63,15 @@ class Layout:
         out = np.zeros((len(effects), self.member.shape[1], self.size))
         for effect, parameter in enumerate(self.parameter):
             out[..., parameter] += effects[:, effect, None] * self.member[effect]
+        return out
+
+    def with_groups(self, effects: Array, parameter: int, values: Array) -> Array:
+        """Return the effects (p,) with this parameter at the values of its groups, (groups,)."""
+        out = effects.copy()
+        first, *groups = np.flatnonzero(self.parameter == parameter)
+        out[first] = values.mean()
+        if groups:
+            out[groups] = values - values.mean()
         return out
 
     def weights(self, unit: int) -> Array:
@@ -142,11 +161,15 @@ def _height(likelihood: Likelihood, layout: Layout, effects: Array) -> float:
 
 def _slope(likelihood: Likelihood, layout: Layout, effects: Array) -> tuple[float, Array, Array]:
     """Return the log posterior, its gradient (p,) and its information (p, p)."""
-    nudges = np.vstack([np.zeros(layout.size), _NUDGE * np.eye(layout.size)])
+    moves = list(likelihood.moves)
+    nudges = np.vstack([np.zeros(layout.size), _NUDGE * np.eye(layout.size)[moves]])
     values = likelihood(layout.of_units(effects[None]) + nudges[:, None, :])
-    own = (values[1:] - values[0]) / _NUDGE
+    own = np.zeros((layout.size, values.shape[1]))
+    own[moves] = (values[1:] - values[0]) / _NUDGE
     gradient = (own[layout.parameter] * layout.member).sum(1)
     gradient -= (effects - layout.centre) / layout.spread**2
+    # what the likelihood does not depend on is held, not drawn to its prior
+    gradient *= np.isin(layout.parameter, moves)
     # far from the top all scores pull one way: their mean would pass for information
     apart = (own - own.mean(1, keepdims=True))[layout.parameter] * layout.member
     information = apart @ apart.T + np.diag(layout.spread**-2.0)
@@ -165,19 +188,17 @@ def mode(likelihood: Likelihood, layout: Layout, effects: Array) -> Mode:
 
 
 def _second_derivatives(likelihood: Likelihood, own: Array) -> Array:
-    """Return the second derivatives of each unit's log likelihood, shape (k, k, units)."""
+    """Return the second derivatives of each unit's log likelihood at `own` (units, k), shape (k, k, units)."""
     k = own.shape[-1]
-    pairs = [(i, j) for i in range(k) for j in range(i + 1)]
+    pairs = [(i, j) for i in likelihood.moves for j in likelihood.moves if j <= i]
     steps = _STRIDE * np.array([np.eye(k)[i] + np.eye(k)[j] * (i != j) for i, j in pairs])
     nudges = np.concatenate([np.zeros((1, k)), steps, -steps])
     blocks = np.array_split(own + nudges[:, None, :], 1 + len(nudges) // _BLOCK)
-    values = np.concatenate([likelihood(block) for block in blocks])
-    bend = (values[1 : 1 + len(pairs)] + values[1 + len(pairs) :] - 2 * values[0]) / _STRIDE**2
+    here, *there = np.concatenate([likelihood(block) for block in blocks])
+    ups, downs = np.split(np.array(there), 2)
+    bend = dict(zip(pairs, (ups + downs - 2 * here) / _STRIDE**2, strict=True))
     out = np.zeros((k, k, len(own)))
-    for pair, (i, _) in enumerate(pairs):
-        if pairs[pair] == (i, i):
-            out[i, i] = bend[pair]
-    for pair, (i, j) in enumerate(pairs):
-        if i != j:
-            out[i, j] = out[j, i] = (bend[pair] - out[i, i] - out[j, j]) / 2
+    for i, j in pairs:
+        mixed = bend[i, j] if i == j else (bend[i, j] - bend[i, i] - bend[j, j]) / 2
+        out[i, j] = out[j, i] = mixed
     return out

@@ -10,6 +10,7 @@ covariance as causes, so that nothing is claimed twice.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.special import log_expit
@@ -61,12 +62,13 @@ class Weighings:
         weighed = np.where(np.isfinite(self.mass_mg), self.hours, np.nan)
         return np.sort(np.column_stack([weighed, self.germinated_h]), axis=1)
 
-    @property
+    @cached_property
     def is_last(self) -> np.ndarray:
         """Return which mass is the last of its seed, (seeds, weighings)."""
         weighed = np.isfinite(self.mass_mg)
         return weighed & (weighed[:, ::-1].cumsum(1)[:, ::-1] == 1)
 
+    @cached_property
     def siblings(self) -> tuple[Array, Array, Array]:
         """Return mean and variance of the dry masses of each seed's group, and its number of seeds."""
         dry, n = self.mass_mg[:, 0], np.bincount(self.group)
@@ -138,7 +140,7 @@ def _true_mass(
     weighings: Weighings, seed: np.ndarray, balance: Array
 ) -> tuple[Array, Array, Array]:
     """Return the variance of true dry masses about their mean, each seed's best guess, and the mean."""
-    mean, variance, n = (x[seed, None] for x in weighings.siblings())
+    mean, variance, n = (x[seed, None] for x in weighings.siblings)
     between = np.maximum(variance - balance**2, (_LEAST_MASS_SPREAD * mean) ** 2)
     dry = weighings.mass_mg[seed, :1]
     guess = mean + (dry - mean) * between / (between + balance**2)
@@ -152,6 +154,11 @@ class Seeds:
     weighings: Weighings
     courses: Courses
     curve: uptake.Curve
+
+    @property
+    def moves(self) -> tuple[int, ...]:
+        """Return which of a seed's parameters its likelihood depends on."""
+        return (*range(LAG), *([LAG] if self.curve.lag else []))
 
     def __call__(self, own: Array) -> Array:
         """Return the log likelihood of each seed, (points, seeds), from parameters (points, seeds, 10)."""

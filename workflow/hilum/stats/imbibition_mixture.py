@@ -85,7 +85,7 @@ def fit(
         effects = _climb(Seeds(weighings, every, curve), layout, effects, steps)
     candidates = imbibition_curves.compare(Seeds(weighings, every, curve), layout, effects)
     if candidates and candidates[0].curve != curve:
-        curve = candidates[0].curve
+        curve, effects = candidates[0].curve, candidates[0].effects
         for steps in (6, 20):
             effects = _climb(Seeds(weighings, every, curve), layout, effects, steps)
     model = _likely(Seeds(weighings, every, curve), layout, effects)

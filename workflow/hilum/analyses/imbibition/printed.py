@@ -24,6 +24,7 @@ _FEWEST_SEEDS = 3  # that imbibed from the start: fewer show no spread
 _REACHED = (
     0.75  # of the plateau at the last weighing, from which on it is known rather than extrapolated
 )
+_OVER = 0.95  # of the plateau at the first weighing, beyond which it tells no speed
 _TOO_WIDE = 0.5  # sd of a logarithm: the prior's own, hardly narrowed
 _AMPLE = 3  # plateaus should exceed the smallest detectable gain that often
 _CURVE = "pooled curve of the imbibing seeds"
@@ -101,18 +102,20 @@ def _no_curve(sample: Sample) -> str:
 
 def _of_curve(sample: Sample, name: str, quantity: Quantity, unit: str, missing: str) -> Estimate:
     found = sample.quantity(quantity)
-    if not missing and found.sd > _TOO_WIDE:
-        missing = _timing(sample)
+    missing = missing or _badly_timed(sample, found)
     if missing:
         return _row(sample, name, unit, _CURVE, needs=missing)
     return _estimated(sample, name, unit, found)
 
 
-def _timing(sample: Sample) -> str:
+def _badly_timed(sample: Sample, found: LogNormal) -> str:
+    """Return why the weighings leave the speed open, empty where they do not."""
     first = min(t.hours[1] for t in sample.traces if len(t.hours) > 1)
-    if _share(sample, first) > _REACHED:
+    if _share(sample, first) > _OVER:
         return f"uptake was nearly over at the first weighing, at {first:g} h: weigh earlier."
-    return "the weighings leave the course of uptake open: weigh more often while seeds swell."
+    if found.sd > _TOO_WIDE:
+        return "the weighings leave the course of uptake open: weigh more often while seeds swell."
+    return ""
 
 
 def _share(sample: Sample, hour: float) -> float:

@@ -1,0 +1,218 @@
+"""The mixture against closed forms, and its probabilities and intervals against simulated seeds."""
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+from hilum.stats import hierarchy, imbibition_mixture, low_rank, uptake, uptake_courses
+from hilum.stats import imbibition_likelihood as likelihood
+from hilum.stats.hierarchy import Parameter
+from hilum.stats.imbibition_mixture import Balance
+from hilum.stats.imbibition_posterior import PROBABILITIES
+from tests import soaked
+from tests.soaked import DESIGNS
+
+HOURS = np.array([0.0, 2.0, 8.0, 24.0])
+
+
+def _weighings(mass, germinated=None, group=None):
+    mass = np.atleast_2d(np.array(mass, dtype=float))
+    n = len(mass)
+    group = np.zeros(n, dtype=int) if group is None else np.array(group)
+    return likelihood.Weighings(
+        hours=np.broadcast_to(HOURS[: mass.shape[1]], mass.shape),
+        mass_mg=mass,
+        group=group,
+        treatment=group,
+        germinated_h=np.full(n, np.nan) if germinated is None else np.array(germinated),
+    )
+
+
+def _mixture(mass, balance=1.0, **about):
+    return imbibition_mixture.fit(
+        _weighings(mass, **about),
+        balance=Balance(balance, 0.4),
+        confidence=0.95,
+        rng=np.random.default_rng(1),
+    )
+
+
+# --- parts against closed forms
+
+
+def test_a_density_with_shared_causes_is_that_of_its_covariance():
+    rng = np.random.default_rng(3)
+    residual, *causes = rng.normal(size=(4, 6))
+    covariance = np.eye(6) + sum(np.outer(v, v) for v in causes)
+    found = low_rank.density(residual, causes)
+    expected = multivariate_normal(np.zeros(6), covariance).logpdf(residual)
+    assert found.log - 3 * np.log(2 * np.pi) == pytest.approx(expected)
+    # what the readings say of the last cause: the usual normal regression on it
+    rest = covariance - np.outer(causes[-1], causes[-1])
+    precision = 1 + causes[-1] @ np.linalg.solve(rest, causes[-1])
+    assert found.variance == pytest.approx(1 / precision)
+    assert found.mean == pytest.approx(causes[-1] @ np.linalg.solve(rest, residual) / precision)
+
+
+class _Normal:
+    """Units with one observation each, normal with variance 1 about their own mean."""
+
+    moves = (0,)
+
+    def __init__(self, seen):
+        self.seen = seen
+
+    def __call__(self, own):
+        return -0.5 * (self.seen - own[..., 0]) ** 2
+
+
+def test_the_mode_of_normal_units_is_their_shrunken_mean():
+    seen = np.array([1.0, 2.0, 4.0, 5.0])
+    layout = hierarchy.lay_out([Parameter("mean", 0.0, 2.0)], len(seen))
+    top = hierarchy.climb(_Normal(seen), layout, layout.centre, steps=20)
+    found = hierarchy.mode(_Normal(seen), layout, top)
+    precision = len(seen) + 1 / 2.0**2
+    assert top[0] == pytest.approx(seen.sum() / precision, rel=1e-3)
+    assert found.covariance[0, 0] == pytest.approx(1 / precision, rel=1e-3)
+
+
+def test_groups_are_shrunken_towards_each_other():
+    seen, groups = np.array([1.0, 1.0, 5.0, 5.0]), np.array([0, 0, 1, 1])
+    layout = hierarchy.lay_out([Parameter("mean", 0.0, 10.0, 1.0, groups)], 4)
+    top = hierarchy.climb(_Normal(seen), layout, layout.centre, steps=40)
+    first, *_, last = layout.of_units(top[None])[0, :, 0]
+    # two seen of variance 1 against a spread of 1 between groups: each goes a third of its way to the middle
+    assert (last - first) / 4 == pytest.approx(2 / 3, rel=0.01)
+
+
+def test_courses_of_a_seed_share_each_kind_out():
+    seen = np.array([[0.0, 2.0, 8.0, 24.0], [0.0, 24.0, np.nan, np.nan]])
+    courses = uptake_courses.possible(seen, parts=3)
+    for made in (courses, courses.refine(4)):
+        shares = np.exp(made.totals(made.log_share[None])[0])
+        np.testing.assert_allclose(shares, 1.0)
+    assert courses.width_h.sum() == pytest.approx(48.0)
+
+
+def test_an_impermeable_seed_has_the_density_written_out():
+    weighings = _weighings([[200.0, 203.0, 205.0, 204.0], [190.0, 250.0, 300.0, 370.0]])
+    courses = uptake_courses.possible(weighings.seen_h, parts=2)
+    own = np.tile(
+        [np.log(0.02), np.log(0.5), 0.0, 0.0, np.log(8.0), -2.0, -1.0, 0.0, -2.0, -np.inf],
+        (1, 2, 1),
+    )
+    log, _ = likelihood.of_courses(weighings, courses, own, "exponential")
+    clean = (courses.kind == uptake_courses.NEVER) & (courses.drop == 0) & (courses.seed == 0)
+    mean, variance, n = (x[0] for x in weighings.siblings)
+    between = variance - 1.0
+    guess = mean + (200.0 - mean) * between / variance
+    level = np.array([1.0, 1.02, 1.02, 1.02])
+    covariance = np.diag(1.0 + np.array([0.0, 1, 1, 1]) * (guess * 0.01) ** 2)
+    covariance += between * (1 + 1 / n) * np.outer(level, level)
+    expected = multivariate_normal(mean * level, covariance).logpdf([200.0, 203.0, 205.0, 204.0])
+    found = log[0, clean][0] - courses.log_share[clean][0] - 2 * np.log(2 * np.pi)
+    assert found == pytest.approx(expected)
+
+
+# --- what it says of seeds
+
+
+def test_a_clear_case_is_clear():
+    found = _mixture([[200, 204, 203, 205], [190, 240, 310, 375], [210, 213, 214, 320]]).posterior
+    assert found.impermeable[0] > 0.95
+    assert found.impermeable[1:].max() < 1e-6
+    assert found.from_start[1] > 0.99
+    median, low, high = found.onset_h[:, 2]
+    # it was dry at 8 h, and half full at 24 h
+    assert 8 < low < median < high < 24
+
+
+def test_a_germinated_seed_has_taken_up_water():
+    """Its last mass says film only: water came in between that weighing and the sight of the radicle."""
+    mass = [[200, 204, 203, np.nan], [190, 193, 194, 194]]
+    found = _mixture(mass, germinated=[24.0, np.nan]).posterior
+    assert found.impermeable[0] == 0
+    assert found.onset_h[1, 0] > 4
+    assert found.impermeable[1] > 0.9
+
+
+def test_a_group_of_sure_seeds_has_jeffreys_interval():
+    """Five of ten: Beta(5.5, 5.5) has the quantiles 0.2241 and 0.7759 (Jeffreys' interval, by scipy)."""
+    rng = np.random.default_rng(5)
+    dry = rng.normal(200, 20, (10, 1))
+    level = np.where(np.arange(10)[:, None] < 5, [1, 1.02, 1.02, 1.02], [1, 1.2, 1.6, 1.9])
+    found = _mixture(dry * level).posterior
+    limits = np.interp([0.025, 0.975], PROBABILITIES, found.fraction[0])
+    np.testing.assert_allclose(limits, [0.2241, 0.7759], atol=0.01)
+
+
+def test_the_true_curve_is_chosen():
+    for design, shape in (("200 mg, 2 %", "exponential"), ("Peleg", "peleg")):
+        drawn = soaked.draw(DESIGNS[design], np.random.default_rng(2))
+        found = imbibition_mixture.fit(
+            likelihood.Weighings(
+                hours=np.broadcast_to(soaked.SEVEN, drawn.mass.shape),
+                mass_mg=drawn.mass,
+                group=np.zeros(20, dtype=int),
+                treatment=np.zeros(20, dtype=int),
+                germinated_h=np.full(20, np.nan),
+            ),
+            balance=Balance(1.0, 0.4),
+            confidence=0.95,
+            rng=np.random.default_rng(1),
+        )
+        assert found.curve == uptake.Curve(shape, lag=False)
+
+
+# --- calibration, on seeds drawn by code that shares nothing with the analysis
+
+
+def _tolerated(covered):
+    """Return the least coverage of 93 % less two Monte-Carlo errors."""
+    given = [c for c in covered if c is not None]
+    return 0.93 - 2 * np.sqrt(0.93 * 0.07 / len(given))
+
+
+def _covered(covers):
+    return np.mean([c for c in covers if c is not None])
+
+
+@pytest.mark.parametrize(
+    ("design", "experiments", "seed", "wrong"),
+    [
+        ("200 mg, 2 %", 40, 1, 0.005),
+        ("20 mg", 40, 2, 0.007),
+        ("200 mg, two", 80, 3, 0.005),
+        ("20 mg, two", 80, 4, 0.0095),
+        ("breaks: rough seeds, wet sessions", 30, 5, 0.01),
+        ("breaks: early openers, slow", 30, 6, 0.01),
+    ],
+)
+def test_calls_and_intervals_keep_their_word(design, experiments, seed, wrong):
+    found = soaked.run(DESIGNS[design], experiments, seed)
+    assert found.wrong <= wrong
+    assert found.wrong <= found.oracle + (0.005 if "breaks" in design else 0.003)
+    assert found.calibration_error <= 0.01
+    assert _covered(found.fraction_covers) >= _tolerated(found.fraction_covers)
+    if "two" not in design:
+        assert _covered(found.half_time_covers) >= _tolerated(found.half_time_covers)
+        assert _covered(found.plateau_covers) >= _tolerated(found.plateau_covers)
+        # seeds of one experiment share its curve: experiments count, not seeds
+        assert _covered(found.onset_covers) >= _tolerated(found.fraction_covers)
+    if design == "20 mg":
+        assert found.wrong < found.wrong_at(0.2) < found.wrong_at(0.1)
+    if design == "200 mg, 2 %":
+        # the middle of the weighings around it is 5 h off
+        assert np.median(found.late_onset_error) <= 2.2
+
+
+@pytest.mark.parametrize(
+    ("design", "experiments", "seed", "error"), [("5 mg", 20, 8, 0.03), ("5 mg, two", 60, 9, 0.05)]
+)
+def test_seeds_near_the_limit_of_the_balance_are_told_better_than_by_any_threshold(
+    design, experiments, seed, error
+):
+    found = soaked.run(DESIGNS[design], experiments, seed)
+    assert found.wrong < found.oracle
+    assert found.calibration_error <= error
+    assert _covered(found.fraction_covers) >= _tolerated(found.fraction_covers)
