@@ -88,8 +88,10 @@ def test_an_estimate_widens_by_the_curves_that_the_data_allow():
 
 def test_akaike_weights():
     # AIC 2 apart: exp(−1) to 1
+    first, second, *_ = uptake.CANDIDATES
     found = [
-        Candidate(c, aic, _own()) for c, aic in zip(uptake.CANDIDATES, (10.0, 12.0), strict=False)
+        Candidate(first, 10.0, np.zeros(3), _own()),
+        Candidate(second, 12.0, np.zeros(3), _own()),
     ]
     np.testing.assert_allclose(
         quantities.weights(found), np.array([1, np.exp(-1)]) / (1 + np.exp(-1))
