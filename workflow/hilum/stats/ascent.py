@@ -84,7 +84,8 @@ def _advance(
     state.point[taken] = trial[better]
     for name in ("value", "gradient", "information"):
         getattr(state.surface, name)[taken] = getattr(there, name)[better]
-    ratio = np.clip(np.nan_to_num((there.value - here.value) / np.maximum(gain / 2, 1e-300)), 0, 2)
+    won = np.where(better, there.value - here.value, 0.0)
+    ratio = np.clip(won / np.clip(gain / 2, 1e-300, 1e300), 0, 2)
     factor = np.where(better, np.clip(1 - (2 * ratio - 1) ** 3, 0.1, 2), 4.0)
     state.damping[active] = np.maximum(state.damping[active] * factor, 1e-6)
     going = (gain > _SMALLEST_GAIN) & (state.damping[active] < 1e8)
