@@ -31,7 +31,7 @@ def _truths() -> dict[tuple[str, str, str], float]:
     series = truth.SERIES
     known[truth.LOT, "chipped", "base_temperature"] = series.base
     known[truth.LOT, "chipped", "thermal_time_50"] = series.thermal_time_50
-    known[truth.LOT, "chipped", "plateau_low"] = series.plateau
+    known[truth.LOT, "chipped", "plateau_low"] = series.optimum
     return known
 
 

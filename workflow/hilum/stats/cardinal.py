@@ -69,7 +69,7 @@ def fitted(
     start = _starts(model, series, known, low, high)
     if shape == "linear":
         return _best_line(model, series, start, known)
-    return _best(model, series, start, low, high)
+    return _best_of_starts(model, series, _with_near_bases(model, series, start), low, high)
 
 
 def _among_germinating(series: Series, shared: Shared) -> Shared:
@@ -183,6 +183,35 @@ def _best_line(model: Model, series: Series, start: Array, known: Peak) -> Peak:
     peak = _best(model, series, starts, low, high)
     top = np.array([peak.values.argmax()])
     return replace(peak, peaks=peak.peaks[top], values=peak.values[top], low=low[:1], high=high[:1])
+
+
+def _with_near_bases(model: Model, series: Series, start: Array) -> Array:
+    """Return each start (S, p) beside two with a base 1 and 5 °C below the coolest germination, (3, S, p).
+
+    From a base far in the cold a climb does not reach one above the temperatures at which nothing germinated.
+    """
+    response = model.response
+    assert response is not None  # noqa: S101
+    first = start[:, response.breaks[0]] - response.anchor
+    at_bend = start[:, 0] + np.log(np.maximum(1 + start[:, 1] * first, 1e-3))
+    starts = np.repeat(start[None], 3, axis=0)
+    away = response.anchor - sprouting_temperatures(series)[0]
+    for near, below in zip(starts[1:], (1.0, 5.0), strict=True):
+        near[:, 1] = 1 / (away + below)
+        near[:, 0] = at_bend - np.log(1 + near[:, 1] * first)
+    return starts
+
+
+def _best_of_starts(model: Model, series: Series, starts: Array, low: Array, high: Array) -> Peak:
+    """Return the best fit, climbed in each stretch from several starts (n, S, p)."""
+    n, S, p = starts.shape
+    bounds = (np.tile(bound, (n, 1)) for bound in (low, high))
+    peak = _best(model, series, starts.reshape(n * S, p), *bounds)
+    values = peak.values.reshape(n, S)
+    top = values.argmax(0), np.arange(S)
+    return replace(
+        peak, peaks=peak.peaks.reshape(n, S, p)[top], values=values[top], low=low, high=high
+    )
 
 
 def _crude_log_rates(series: Series) -> Array:

@@ -222,20 +222,33 @@ def _pick(candidates: tuple[Candidate, ...]) -> Candidate:
 def _fractions_test(
     family: Family, series: Series, components: Components, fit_all: _Candidates
 ) -> RatioTest | None:
-    """Return the scaled test of one germinable fraction, in the response that fits best with many.
+    """Return the scaled test of one germinable fraction, in the response that does best without more.
 
-    Two alternatives: a fraction for each temperature, and one for the coolest apart from the rest, which is how
-    lots fail in the cold. The sharper counts, at twice its p value (Bonferroni).
+    Seeds that are absent in the cold speak for a fraction of their own there only if no response explains
+    them by its base: a straight line through a plateau cannot, and would blame the fraction for it.
     """
     pool, live = thermal.pooled(series), series.germinating()
     if live.regimes < 2:
         return None
-    free = _pick(fit_all(live, (family,), thermal.one_for_each(live)))
-    common = cardinal.fitted(family, free.shape, pool, thermal.one_for_all(pool))
-    cold = cardinal.fitted(family, free.shape, pool, thermal.coldest_apart(pool))
+    found = fit_all(live, (family,), thermal.one_for_each(live))
+    tests = [_shape_test(free.peak, free.shape, series, pool, live, components) for free in found]
+    return max(tests, key=lambda test: test.p)
+
+
+def _shape_test(
+    free: Peak, shape: Shape, series: Series, pool: Series, live: Series, components: Components
+) -> RatioTest:
+    """Return the scaled test of one germinable fraction in one response.
+
+    Two alternatives: a fraction for each temperature, and one for the coolest apart from the rest, which is how
+    lots fail in the cold. The sharper counts, at twice its p value (Bonferroni).
+    """
+    family = free.model.family
+    common = cardinal.fitted(family, shape, pool, thermal.one_for_all(pool))
+    cold = cardinal.fitted(family, shape, pool, thermal.coldest_apart(pool))
     waiting = _expected_but_absent(common, pool)
     tests = (
-        _against_common(common, free.peak, live, components, waiting),
+        _against_common(common, free, live, components, waiting),
         _against_common(common, cold, series, components, 0),
     )
     sharper = min(tests, key=lambda test: test.p)
