@@ -8,7 +8,7 @@ groups of units, one of each group, shrunk towards 0 as far as the data allow.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -112,55 +112,51 @@ def climb(likelihood: Likelihood, layout: Layout, start: Array, *, steps: int) -
     A quasi-Newton climb: information begins as the covariance of the units' scores, plus the prior's, and
     learns from every step by the formula of Broyden, Fletcher, Goldfarb and Shanno (1970).
     """
-    effects = start
-    value, gradient, information = _slope(likelihood, layout, effects)
+    here = _look(likelihood, layout, start)
     for _ in range(steps):
-        step = _ascend(likelihood, layout, effects, value, gradient, information)
-        if step is None:
-            return effects
-        effects, before = effects + step, gradient
-        value, gradient, _ = _slope(likelihood, layout, effects)
-        information = _learn(information, step, before - gradient)
-        if gradient @ np.linalg.solve(information, gradient) < _ENOUGH:
+        there = _step(likelihood, layout, here)
+        if there is None:
+            return here.effects
+        here = replace(there, information=_learn(here, there))
+        if here.gradient @ np.linalg.solve(here.information, here.gradient) < _ENOUGH:
             break
-    return effects
+    return here.effects
 
 
-def _ascend(
-    likelihood: Likelihood,
-    layout: Layout,
-    effects: Array,
-    value: float,
-    gradient: Array,
-    information: Array,
-) -> Array | None:
-    """Return a step that gains what can be expected of its length, None where rounding hides any gain."""
-    step = np.linalg.solve(information, gradient)
+@dataclass(frozen=True)
+class _Point:
+    """The log posterior at some effects (p,), its gradient (p,) and its information (p, p)."""
+
+    effects: Array
+    value: float
+    gradient: Array
+    information: Array
+
+
+def _step(likelihood: Likelihood, layout: Layout, here: _Point) -> _Point | None:
+    """Return a point that gains what can be expected of its distance, None where rounding hides any gain."""
+    step = np.linalg.solve(here.information, here.gradient)
     step *= min(1.0, _LONGEST / np.abs(step / layout.spread).max())
     for _ in range(12):
-        if _height(likelihood, layout, effects + step) >= value + 1e-4 * (gradient @ step):
-            return np.asarray(step)
+        there = _look(likelihood, layout, here.effects + step)
+        if there.value >= here.value + 1e-4 * (here.gradient @ step):
+            return there
         step = step / 3
     return None
 
 
-def _learn(information: Array, step: Array, fall: Array) -> Array:
-    """Return the information after a step along which the gradient fell by `fall`."""
+def _learn(here: _Point, there: _Point) -> Array:
+    """Return the information after a step along which the gradient fell."""
+    step, fall = there.effects - here.effects, here.gradient - there.gradient
     if step @ fall <= 1e-8:
-        return information
-    known = information @ step
-    return np.asarray(
-        information + np.outer(fall, fall) / (fall @ step) - np.outer(known, known) / (step @ known)
-    )
+        return here.information
+    known = here.information @ step
+    learnt = np.outer(fall, fall) / (fall @ step) - np.outer(known, known) / (step @ known)
+    return np.asarray(here.information + learnt)
 
 
-def _height(likelihood: Likelihood, layout: Layout, effects: Array) -> float:
-    units = likelihood(layout.of_units(effects[None]))
-    return float(units.sum() + layout.log_prior(effects))
-
-
-def _slope(likelihood: Likelihood, layout: Layout, effects: Array) -> tuple[float, Array, Array]:
-    """Return the log posterior, its gradient (p,) and its information (p, p)."""
+def _look(likelihood: Likelihood, layout: Layout, effects: Array) -> _Point:
+    """Return the point at these effects; its information is the covariance of the units' scores."""
     moves = list(likelihood.moves)
     nudges = np.vstack([np.zeros(layout.size), _NUDGE * np.eye(layout.size)[moves]])
     values = likelihood(layout.of_units(effects[None]) + nudges[:, None, :])
@@ -173,7 +169,8 @@ def _slope(likelihood: Likelihood, layout: Layout, effects: Array) -> tuple[floa
     # far from the top all scores pull one way: their mean would pass for information
     apart = (own - own.mean(1, keepdims=True))[layout.parameter] * layout.member
     information = apart @ apart.T + np.diag(layout.spread**-2.0)
-    return float(values[0].sum() + layout.log_prior(effects)), gradient, information
+    value = float(values[0].sum() + layout.log_prior(effects))
+    return _Point(effects, value, gradient, information)
 
 
 def mode(likelihood: Likelihood, layout: Layout, effects: Array) -> Mode:

@@ -66,7 +66,7 @@ class Weighings:
     def is_last(self) -> np.ndarray:
         """Return which mass is the last of its seed, (seeds, weighings)."""
         weighed = np.isfinite(self.mass_mg)
-        return weighed & (weighed[:, ::-1].cumsum(1)[:, ::-1] == 1)
+        return np.asarray(weighed & (weighed[:, ::-1].cumsum(1)[:, ::-1] == 1))
 
     @cached_property
     def siblings(self) -> tuple[Array, Array, Array]:
@@ -107,20 +107,16 @@ def of_courses(
     the course's best guess of the speed, which makes all causes normal.
     """
     seed = courses.seed
-    p = np.exp(np.moveaxis(own, -1, 0))[:, :, seed]
-    deviate = courses.deviates(-own[:, seed, HALF_TIME], p[SPEED_SPREAD])
-    p, deviate = p[..., None], deviate[..., None]
+    p = np.exp(np.moveaxis(own, -1, 0))[:, :, seed, None]
+    deviate = courses.deviates(-own[:, seed, HALF_TIME], p[SPEED_SPREAD, ..., 0])[..., None]
+    speed = np.exp(p[SPEED_SPREAD] * deviate) / p[HALF_TIME]
     hours, mass = weighings.hours[seed], weighings.mass_mg[seed]
     spread, true_mass, mean = _true_mass(weighings, seed, p[BALANCE])
-    late = np.where(courses.kind == AT_ONCE, 0.0, courses.middle_h)[:, None]
-    onset = np.where((courses.kind == AT_ONCE)[:, None], p[LAG], late)
-    speed = np.exp(p[SPEED_SPREAD] * deviate) / p[HALF_TIME]
-    x = np.maximum(hours - onset, 0.0) * speed
+    x = _half_times(courses, hours, speed, p[LAG])
     share, slope = uptake.share_and_slope(x, shape)
     film = (hours > 0) * p[FILM]
     gain = film + p[PLATEAU] * share
-    wetter = 1 + (_DROP - 1) * courses.drop[:, None] * weighings.is_last[seed]
-    sd = np.sqrt(p[BALANCE] ** 2 + (true_mass * p[FILM_SPREAD] * film * wetter) ** 2)
+    sd = _reading_sd(weighings, courses, p, true_mass * film)
     weight = np.where(np.isfinite(mass), 1 / sd, 0.0)
     water = weight * true_mass * p[PLATEAU]
     by_speed = water * slope * x * p[SPEED_SPREAD]
@@ -134,6 +130,20 @@ def of_courses(
     found = density(residual, causes)
     log_sd = np.where(np.isfinite(mass), np.log(sd), 0.0).sum(-1)
     return found.log - log_sd + courses.log_share, found
+
+
+def _half_times(courses: Courses, hours: Array, speed: Array, lag: Array) -> Array:
+    """Return the half-times since the onset, (points, courses, weighings), 0 before it."""
+    at_once = courses.kind == AT_ONCE
+    fixed = np.where(at_once, 0.0, courses.middle_h)
+    onset = np.where(at_once[:, None], lag, fixed[:, None])
+    return np.asarray(np.maximum(hours - onset, 0.0) * speed)
+
+
+def _reading_sd(weighings: Weighings, courses: Courses, p: Array, film_mg: Array) -> Array:
+    """Return the sd of each reading about its seed's own curve: balance and film, (points, courses, weighings)."""
+    wetter = 1 + (_DROP - 1) * courses.drop[:, None] * weighings.is_last[courses.seed]
+    return np.asarray(np.sqrt(p[BALANCE] ** 2 + (p[FILM_SPREAD] * film_mg * wetter) ** 2))
 
 
 def _true_mass(

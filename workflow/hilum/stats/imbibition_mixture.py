@@ -2,13 +2,13 @@
 
 A mixture over the seeds of an experiment: impermeable, imbibing from the start, late imbibing. What is not
 known exactly (film, balance, curve, how common a late onset is) is not plugged in at its best value but
-averaged over, so that a seed's probability stays honest where the balance is coarse or weighings are few:
-the normal approximation at the posterior mode for these, Jeffreys' prior for the closed fraction of each
-group, exactly.
+averaged over, so that a seed's probability stays honest where the balance is coarse or weighings are few: by the
+normal approximation at the posterior mode, and exactly over the impermeable fraction of each group.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -79,24 +79,26 @@ def fit(
     layout = hierarchy.lay_out(parameters(weighings, balance), len(weighings.mass_mg))
     precise = balance.sd_mg / np.median(weighings.mass_mg[:, 0]) < _PRECISE
     parts = 4 if precise else 2
-    every = possible(weighings.seen_h, parts=parts)
-    curve, effects = uptake.CANDIDATES[0], layout.centre
-    for steps in (6, 6, 20):
-        effects = _climb(Seeds(weighings, every, curve), layout, effects, steps)
-    candidates = imbibition_curves.compare(Seeds(weighings, every, curve), layout, effects)
-    if candidates and candidates[0].curve != curve:
-        curve, effects = candidates[0].curve, candidates[0].effects
-        for steps in (6, 20):
-            effects = _climb(Seeds(weighings, every, curve), layout, effects, steps)
-    model = _likely(Seeds(weighings, every, curve), layout, effects)
-    top = hierarchy.mode(model, layout, effects)
-    fine = replace(model, courses=model.courses.refine(parts))
+    model = Seeds(weighings, possible(weighings.seen_h, parts=parts), uptake.CANDIDATES[0])
+    effects = _climb(model, layout, layout.centre, (6, 6, 20))
+    likely = _likely(model, layout, effects)
+    candidates = imbibition_curves.compare(likely, layout, effects)
+    if candidates and candidates[0].curve != model.curve:
+        model = replace(model, curve=candidates[0].curve)
+        effects = _climb(model, layout, candidates[0].effects, (6, 20))
+        likely = _likely(model, layout, effects)
+    top = hierarchy.mode(likely, layout, effects)
+    fine = replace(likely, courses=likely.courses.refine(parts))
     posterior = imbibition_posterior.average(fine, layout, top, confidence=confidence, rng=rng)
-    return Mixture(posterior=posterior, curve=curve, candidates=candidates)
+    return Mixture(posterior=posterior, curve=model.curve, candidates=candidates)
 
 
-def _climb(model: Seeds, layout: Layout, effects: Array, steps: int) -> Array:
-    return hierarchy.climb(_likely(model, layout, effects), layout, effects, steps=steps)
+def _climb(model: Seeds, layout: Layout, effects: Array, turns: Sequence[int]) -> Array:
+    """Return the effects of highest posterior density; each turn has so many steps, and anew the likely courses."""
+    for steps in turns:
+        likely = _likely(model, layout, effects)
+        effects = hierarchy.climb(likely, layout, effects, steps=steps)
+    return effects
 
 
 def _likely(model: Seeds, layout: Layout, effects: Array) -> Seeds:

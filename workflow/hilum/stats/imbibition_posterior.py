@@ -118,9 +118,10 @@ def _normalised(log_weight: Array) -> Array:
 
 def _quantiles(parts: Sequence[_Fraction]) -> Array:
     """Return the quantiles at PROBABILITIES of a fraction known at weighted nodes."""
-    weight = np.mean([part.weight for part in parts], axis=0)
+    weight = np.array([part.weight for part in parts]).mean(0)
     edges = np.sin(np.linspace(0, np.pi / 2, len(weight) + 1)) ** 2
-    return np.interp(PROBABILITIES, np.concatenate([[0.0], np.cumsum(weight)]), edges)
+    below = np.concatenate([[0.0], np.cumsum(weight)])
+    return np.asarray(np.interp(PROBABILITIES, below, edges))
 
 
 def _lag(own: Array, draws: Array, confidence: float) -> Array:
