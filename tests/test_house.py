@@ -15,8 +15,8 @@ PACKAGE = REPOSITORY / "workflow" / "hilum"
 # a room may import the rooms named here, and itself
 ALLOWED = {
     "stats": set(),
-    "analyses": {"stats", "figure", "settings"},
-    "tables": {"study", "settings", "manifest", "analyses"},
+    "tables": {"study", "settings", "manifest"},
+    "analyses": {"stats", "tables", "figure", "settings"},
     "report": {"analyses", "figure", "settings", "study", "tables"},
     "steps": {"stats", "analyses", "tables", "report", "figure", "settings", "study", "manifest"},
 }

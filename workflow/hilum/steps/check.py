@@ -10,7 +10,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from hilum import manifest
+from hilum import analyses, manifest
 from hilum.settings import Settings
 from hilum.study import Study
 from hilum.tables import checked
@@ -25,7 +25,8 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
     left.
     """
     study.manifest("check").unlink(missing_ok=True)
-    found = examine(study, shown(study.raw))
+    needs = {name: analyses.describe(name).needs for name in analyses.names()}
+    found = examine(study, shown(study.raw), needs)
     _write_lines(study.check_log, found.faults)
     _write_lines(study.check_notes, found.notes)
     if found.faults:

@@ -14,7 +14,6 @@ from pathlib import Path
 
 import numpy as np
 
-from hilum import analyses
 from hilum.study import Study
 from hilum.tables import (
     MODULES,
@@ -57,23 +56,26 @@ class _Work:
     """What is gathered on the way."""
 
     found: survey.Survey
+    needs: Mapping[str, Sequence[str]]
     names: Names = field(default_factory=Names)
     experiments: dict[str, Experiment] = field(default_factory=dict)
     accepted: dict[str, list[Accepted]] = field(default_factory=dict)
     corrections: dict[str, dict[int, read_.Correction]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
-    analyses: tuple[str, ...] = field(default_factory=analyses.names)
 
     def yaml_shown(self, name: str) -> str:
         """Return the path of an experiment.yaml as the user would type it."""
         return f"{self.found.folder}/{name}/{experiment_.FILE}"
 
 
-def examine(study: Study, shown: Path) -> Examined:
-    """Return the study's tables with all faults; `shown` is its folder as the user would type it."""
+def examine(study: Study, shown: Path, needs: Mapping[str, Sequence[str]]) -> Examined:
+    """Return the study's tables with all faults; `shown` is its folder as the user would type it.
+
+    `needs` names the known analyses, and the tables that each cannot do without.
+    """
     found = survey.survey(study, shown)
-    work = _Work(found, faults=list(found.faults), notes=list(found.notes))
+    work = _Work(found, needs, faults=list(found.faults), notes=list(found.notes))
     _read_experiments(work)
     _accept(work)
     sheets = _without_left_out(work, _read_sheets(work))
@@ -101,7 +103,7 @@ def _read_experiments(work: _Work) -> None:
         ]
         if about:
             work.experiments[name] = about
-            work.faults += _analyses(about, work.analyses, shown)
+            work.faults += _analyses(about, tuple(work.needs), shown)
 
 
 def _analyses(about: Experiment, known: Sequence[str], shown: str) -> Iterator[Fault]:
@@ -249,16 +251,19 @@ def _need_tables(work: _Work, ledger: Ledger) -> None:
         (n, s.source.experiment) for n, r in ledger.rows.items() for s in r.sheets if s.torn
     }
     for name, about in work.experiments.items():
-        wanted = [analysis for analysis in about.analyses if analysis in work.analyses]
-        work.faults += _lacking(wanted, name, present, work.yaml_shown(name))
+        wanted = [analysis for analysis in about.analyses if analysis in work.needs]
+        lacking = ((a, work.needs[a]) for a in wanted)
+        work.faults += _lacking(lacking, name, present, work.yaml_shown(name))
 
 
 def _lacking(
-    wanted: Sequence[str], name: str, present: set[tuple[str, str]], shown: str
+    wanted: Iterable[tuple[str, Sequence[str]]],
+    name: str,
+    present: set[tuple[str, str]],
+    shown: str,
 ) -> Iterator[Fault]:
     """Yield each analysis for which a table is missing or without rows."""
-    for analysis in wanted:
-        needs = analyses.describe(analysis).needs
+    for analysis, needs in wanted:
         lacks = [f"{t}.csv" for t in needs if not present & {(t, name), (t, "")}]
         if lacks:
             files = " and ".join(lacks)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from hilum.analyses.simulated import as_table
 from hilum.stats import uptake
 from hilum.stats.families import Array
 
@@ -75,8 +76,8 @@ def simulate(
         {"treatment": treatment, "step": 1.0, "method": method} for treatment, method in methods
     ]
     return {
-        "weighings": _table(_WEIGHING, rows),
-        "treatments": _table(_STEP, steps),
+        "weighings": as_table("weighings", rows),
+        "treatments": as_table("treatments", steps),
         "experiment": {
             "balance_readability_mg": np.array([truth.balance_readability_mg]),
             "germination_criterion": np.array(["radicle"]),
@@ -129,39 +130,3 @@ def _onsets(coats: TrueCoats, end: float, rng: np.random.Generator) -> Array:
     late = rng.uniform(0.0, end, coats.seeds)
     opens = np.where(sort < coats.impermeable + coats.late, late, coats.lag_h)
     return np.where(sort < coats.impermeable, np.inf, opens)
-
-
-_NUMBER = float("nan")
-_WEIGHING: Mapping[str, Any] = {
-    "seed": "",
-    "lot": "",
-    "treatment": "",
-    "batch": "",
-    "dish": "",
-    "seeds": _NUMBER,
-    "soaked_h": _NUMBER,
-    "mass_mg": _NUMBER,
-    "floats": _NUMBER,
-    "radicle": _NUMBER,
-}
-_STEP: Mapping[str, Any] = {
-    "treatment": "",
-    "step": _NUMBER,
-    "method": "",
-    "position": "",
-    "agent": "",
-    "concentration": _NUMBER,
-    "concentration_unit": "",
-    "duration": _NUMBER,
-    "duration_unit": "",
-    "temperature_c": _NUMBER,
-    "notes": "",
-}
-
-
-def _table(empty: Mapping[str, Any], rows: list[dict[str, Any]]) -> dict[str, np.ndarray]:
-    """Return rows as a checked table: every column, `line` as in a raw file under its header."""
-    columns = {
-        name: np.array([row.get(name, value) for row in rows]) for name, value in empty.items()
-    }
-    return {"line": np.arange(2.0, len(rows) + 2.0)} | columns

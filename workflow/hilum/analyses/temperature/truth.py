@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from hilum.analyses.simulated import as_table
 from hilum.stats.families import named
 
 
@@ -88,7 +88,7 @@ def simulate(
                 rows["outcomes"] += [{"dish": name} | outcome for outcome in outcomes]
     if not truth.assessed:
         del rows["outcomes"]
-    return {name: _table(name, made) for name, made in rows.items()}
+    return {name: as_table(name, made) for name, made in rows.items()}
 
 
 def _dish(
@@ -140,48 +140,3 @@ def _outcomes(
         for outcome, n in found
         if n
     ]
-
-
-_NUMBER = float("nan")
-_EMPTY: Mapping[str, Mapping[str, Any]] = {
-    "dishes": {
-        "dish": "",
-        "lot": "",
-        "treatment": "",
-        "batch": "",
-        "temperature_c": _NUMBER,
-        "night_temperature_c": _NUMBER,
-        "warm_h": _NUMBER,
-        "chamber": "",
-        "light": "",
-        "medium": "",
-        "seeds": _NUMBER,
-        "sown_at": "",
-        "stored_d": _NUMBER,
-        "stored_at_c": _NUMBER,
-    },
-    "counts": {
-        "dish": "",
-        "elapsed_h": _NUMBER,
-        "germinated": _NUMBER,
-        "removed": _NUMBER,
-        "removed_as": "",
-    },
-    "outcomes": {
-        "dish": "",
-        "seed": "",
-        "outcome": "",
-        "seeds": _NUMBER,
-        "alive": _NUMBER,
-        "assessed_by": "",
-    },
-}
-
-
-def _table(name: str, rows: list[dict[str, Any]]) -> dict[str, np.ndarray]:
-    """Return rows as columns, the ones that a truth does not speak of empty."""
-    columns = {
-        column: np.array([row.get(column, empty) for row in rows], dtype=type(empty))
-        for column, empty in _EMPTY[name].items()
-    }
-    return {"line": np.arange(2.0, len(rows) + 2)} | columns
