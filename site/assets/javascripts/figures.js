@@ -76,6 +76,10 @@
       live.remove();
       throw error;
     }
+    // a mark without data has no name to be read aloud
+    for (const mark of live.querySelectorAll("[role=graphics-symbol]:empty:not([aria-label])")) {
+      mark.setAttribute("aria-hidden", "true");
+    }
     for (const old of region.querySelectorAll(".chart-live")) if (old !== live) old.remove();
     figure.classList.add("is-live");
   }

@@ -38,7 +38,7 @@ def grid(
     heads: Sequence[object], lines: Iterable[Sequence[object]], label: str, note: str = ""
 ) -> Markup:
     """Return an HTML table under a label for screen readers; what is not markup yet is text."""
-    head = _line(f'<th scope="col">{escape(shown)}</th>' for shown in heads)
+    head = _line(f'<th scope="col">{escape(h)}</th>' if h else "<td></td>" for h in heads)
     body = "".join(_line(map(_cell, line)) for line in lines)
     more = f'<div class="more">{escape(note)}</div>' if note else ""
     return ours(

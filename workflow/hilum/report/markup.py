@@ -53,7 +53,9 @@ def formula(latex: str, display: str = "inline") -> Markup:
     """Return a LaTeX formula as MathML, which browsers draw without a script."""
     made = convert(latex.strip(), display=display)
     # Markdown would take a star or an underscore inside it for emphasis
-    return ours(made.replace("*", "&#42;").replace("_", "&#95;").replace("\n", ""))
+    plain = made.replace("*", "&#42;").replace("_", "&#95;").replace("\n", "")
+    # and a formula at the start of a line for a block of its own, if it stood there bare
+    return ours(plain if display == "block" else f'<span class="formula">{plain}</span>')
 
 
 def formulas(markdown: str) -> Markup:

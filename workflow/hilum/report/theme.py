@@ -43,6 +43,8 @@ CONFIG: Mapping[str, Any] = {
     "header": {**_GUIDE, "labelFontSize": 13},
     "range": {"category": list(PALETTE), "symbol": list(SHAPES)},
     "mark": {"color": PALETTE[0]},
+    # a band says nothing that its line does not, and would be read aloud without a name
+    "area": {"aria": False},
     "text": {"color": INK, "fontSize": 12},
     "rule": {"color": INK},
     "tick": {"color": INK},
