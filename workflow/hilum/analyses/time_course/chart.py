@@ -163,9 +163,10 @@ def _final(group: Group) -> float:
 
 
 def _caption(groups: Sequence[Group], names: Sequence[tuple[str, str]], family: str) -> str:
+    alike = len({series for series, _ in names}) == 1
     told = [
-        f"{' at '.join(part for part in name if part)} {_percent(_final(group))}"
-        for group, name in zip(groups, names, strict=True)
+        f"{_named(series, panel, alike)} {_percent(_final(group))}"
+        for group, (series, panel) in zip(groups, names, strict=True)
     ]
     if len(told) > 4:
         order = sorted(range(len(groups)), key=lambda i: _final(groups[i]))
@@ -176,6 +177,11 @@ def _caption(groups: Sequence[Group], names: Sequence[tuple[str, str]], family: 
     drawn = any(group["curve"]["hours"] for group in groups)
     lines = f"Lines with bands: fitted {family} curves, pointwise intervals. " if drawn else ""
     return f"{finding} {lines}Points and steps: all dishes together; faint steps: each dish."
+
+
+def _named(series: str, panel: str, alike: bool) -> str:
+    """Return what tells a group from the others: its panel, and its line where panels have several."""
+    return panel if panel and alike else ", ".join(part for part in (panel, series) if part)
 
 
 def _percent(fraction: float) -> str:
