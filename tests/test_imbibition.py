@@ -209,6 +209,14 @@ def test_a_single_dry_weighing():
     assert "Whether water gets into the intact seeds cannot be told from these weighings." in page
 
 
+def test_no_weighing_at_all():
+    tables = _simulated(INTACT)
+    tables["weighings"] = {name: column[:0] for name, column in tables["weighings"].items()}
+    found = _fit(tables)
+    assert (found.estimates, chart.figures(found.drawing, found.estimates)) == ((), [])
+    assert "**" not in _page(found)
+
+
 def test_one_seed():
     coats = replace(INTACT, impermeable=1.0, seeds=1), replace(CHIPPED, seeds=1)
     found = _fit(_simulated(*coats))

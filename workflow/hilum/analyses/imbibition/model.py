@@ -27,7 +27,7 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     `tables` needs weighings; treatments, lots and experiment (for the balance) are used where given.
     """
     traces = weighed.traces(tables["weighings"])
-    masses = np.concatenate([trace.mass_mg for trace in traces])
+    masses = np.concatenate([np.zeros(0), *(trace.mass_mg for trace in traces)])
     step = weighed.step_of_balance(tables.get("experiment"), masses)
     known = coats.methods(tables.get("treatments"))
     singles = _singles(traces, step, settings.confidence, rng)

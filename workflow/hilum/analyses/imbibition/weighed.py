@@ -125,7 +125,9 @@ def step_of_balance(experiment: Mapping[str, np.ndarray] | None, mass_mg: Array)
         return Step(given, "given")
     step = 100.0
     while step > _FINEST_STEP_MG / 2:
-        if np.abs(mass_mg / step - np.round(mass_mg / step)).max() < 1e-6 * max(1.0, 1 / step):
+        off = np.abs(mass_mg / step - np.round(mass_mg / step))
+        # what is left of a subtracted container or of grams is a rounding error of the machine
+        if off.max(initial=0.0) < 1e-6 * max(1.0, 1 / step):
             return Step(step, "decimals")
         step /= 10
     return Step(np.nan, "unknown")
