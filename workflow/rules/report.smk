@@ -4,7 +4,10 @@ rule report:
         STUDY.manifest("check"),
         STUDY.manifest("fit"),
         code=code(
+            "workflow/hilum/*.py",
             "workflow/hilum/report/*",
+            "workflow/hilum/tables/*.py",
+            "workflow/hilum/analyses/*.py",
             "workflow/hilum/analyses/*/*",
             "workflow/hilum/steps/report.py",
             "site/**/*",
