@@ -15,8 +15,8 @@ imbibing from the start, and imbibing late, with an onset at any time up to the 
 $\mu$ weighed $\mu(1 + f + A\,S(t - t_0))$ plus the error of the balance, which the weighing of the dry seed has as well;
 $f$ is the film, $A$ the final uptake, $t_0$ the onset, and $S$ an exponential or a Peleg curve, with or without a lag.
 True mass, final uptake and speed differed between seeds; speeds entered by the tangent at each seed's best value. The
-curve was chosen by AIC on the seeds that surely imbibed from the start, with the errors of weighing known from
-all seeds.
+curve was chosen by AIC on the seeds that surely began to imbibe together. One last weighing in twenty may have
+carried a drop that blotting missed.
 
 Parameters have weak prior distributions (film 2 %, final uptake 110 %, half-time 8 h, each known only to a
 factor), and differ between treatments or lots as far as the data say so. A seed's probability of being impermeable
