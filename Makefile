@@ -1,7 +1,7 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check test bench lint lock clean
+.PHONY: site check test bench calibrate lint lock clean
 
 CONFIG ?= config/config.yaml
 CORES ?= all
@@ -26,6 +26,10 @@ test: $(VENV)/tests.stamp
 # Time fits and workflow against yardsticks of the same run
 bench: $(VENV)/tests.stamp
 	@$(RUN) python -m tests.bench
+
+# Simulate studies, and write the table of how often the printed intervals hold the truth
+calibrate: $(VENV)/tests.stamp
+	@$(RUN) python -m tests.calibration $(CALIBRATE)
 
 # Format, lint and type checks, the same as in pre-commit
 lint: $(VENV)/tests.stamp

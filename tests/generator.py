@@ -19,6 +19,11 @@ class Dishes:
     `t50_h` and `fraction` have one value for each curve. `times` is lognormal, loglogistic, or two_kinds: a quarter
     of the seeds come from coats that soften late, `late` times as slow. `heavy` takes dish effects from Student's t
     with 3 degrees of freedom, `uneven` gives the last curve twice, the first half the dish effects.
+
+    `dish_correlation` is that between the fates of two seeds of one dish: fractions are then drawn from a beta
+    distribution, and `dish_sd_logit` is not used. `chamber_sd_log_time` shifts all dishes of a curve alike.
+    `base_sd_c` lets seeds differ in the temperature below which they do not germinate; a curve's dishes stand
+    `above_base_c` warmer than the median seed needs.
     """
 
     t50_h: tuple[float, ...] = (120.0,)
@@ -33,24 +38,61 @@ class Dishes:
     dish_sd_logit: float = 0.0
     heavy: bool = False
     uneven: bool = False
+    dish_correlation: float = 0.0
+    chamber_sd_log_time: float = 0.0
+    base_sd_c: float = 0.0
+    above_base_c: tuple[float, ...] = ()
 
 
 def counts(truth: Dishes, *, studies: int, rng: np.random.Generator) -> np.ndarray:
     """Return newly germinated seeds, shape (studies, curves, dishes, inspections)."""
-    curves = len(truth.t50_h)
-    shape = (studies, curves, truth.dishes)
-    sizes = np.linspace(0.5, 2.0, curves)[:, None] if truth.uneven else 1.0
-    slow = truth.dish_sd_log_time * sizes * _effects(truth, shape, rng)
-    better = truth.dish_sd_logit * sizes * _effects(truth, shape, rng)
-    mean = np.array(truth.fraction)[:, None]
-    odds = mean / np.where(mean < 1, 1 - mean, 1.0) * np.exp(better)
-    chance = np.where(mean < 1, odds / (1 + odds), 1.0)
-    log_time = np.log(np.array(truth.t50_h))[:, None, None] + slow[..., None]
-    log_time = log_time + truth.sd_log * _standard(truth, (*shape, truth.seeds), rng)
-    time = np.where(rng.random((*shape, truth.seeds)) < chance[..., None], np.exp(log_time), np.inf)
-    edges = np.array((0.0, *truth.inspections_h))
+    return inspected(times(truth, studies=studies, rng=rng), truth.inspections_h)
+
+
+def inspected(time: np.ndarray, inspections_h: tuple[float, ...]) -> np.ndarray:
+    """Return how many of the seeds (…, seeds) germinated before each inspection and after the one before it."""
+    edges = np.array((0.0, *inspections_h))
     seen = [((time > a) & (time <= b)).sum(-1) for a, b in pairwise(edges)]
     return np.stack(seen, axis=-1)
+
+
+def times(truth: Dishes, *, studies: int, rng: np.random.Generator) -> np.ndarray:
+    """Return when each seed germinates, hours, infinite where never, (studies, curves, dishes, seeds)."""
+    curves = len(truth.t50_h)
+    shape = (studies, curves, truth.dishes)
+    sizes = np.linspace(0.5, 2.0, curves)[:, None] if truth.uneven else np.ones((curves, 1))
+    slow = truth.dish_sd_log_time * sizes * _effects(truth, shape, rng)
+    chance = _chances(truth, sizes, shape, rng)
+    log_time = np.log(np.array(truth.t50_h))[:, None, None] + slow[..., None]
+    log_time = log_time + truth.sd_log * _standard(truth, (*shape, truth.seeds), rng)
+    if truth.chamber_sd_log_time:
+        log_time += truth.chamber_sd_log_time * rng.normal(size=(studies, curves, 1, 1))
+    if truth.base_sd_c:
+        log_time += _slower_by_base(truth, (*shape, truth.seeds), rng)
+    return np.where(rng.random((*shape, truth.seeds)) < chance[..., None], np.exp(log_time), np.inf)
+
+
+def _chances(
+    truth: Dishes, sizes: np.ndarray, shape: tuple[int, ...], rng: np.random.Generator
+) -> np.ndarray:
+    """Return the germinable fraction of each dish."""
+    better = truth.dish_sd_logit * sizes * _effects(truth, shape, rng)
+    mean = np.array(truth.fraction)[:, None]
+    if truth.dish_correlation:
+        alike = 1 / (truth.dish_correlation * sizes**2) - 1
+        drawn = rng.beta(
+            np.maximum(mean * alike, 1e-9), np.maximum((1 - mean) * alike, 1e-9), shape
+        )
+        return np.where(mean < 1, drawn, 1.0)
+    odds = mean / np.where(mean < 1, 1 - mean, 1.0) * np.exp(better)
+    return np.where(mean < 1, odds / (1 + odds), 1.0)
+
+
+def _slower_by_base(truth: Dishes, shape: tuple[int, ...], rng: np.random.Generator) -> np.ndarray:
+    """Return what a seed's own base temperature adds to its log time, infinite where it is too cool for it."""
+    above = np.array(truth.above_base_c)[:, None, None]
+    own = above - truth.base_sd_c * rng.normal(size=shape)
+    return np.where(own > 0, np.log(above / np.where(own > 0, own, 1.0)), np.inf)
 
 
 def _effects(truth: Dishes, shape: tuple[int, ...], rng: np.random.Generator) -> np.ndarray:

@@ -7,6 +7,8 @@ from pathlib import Path
 
 # page templates and assets of every study
 SITE = Path(__file__).resolve().parents[2] / "site"
+# how often the printed intervals held the truth in simulated studies, made by `make calibrate`
+CALIBRATION = SITE / "calibration"
 STAGES = ("check", "fit", "report", "publish")
 
 

@@ -95,12 +95,17 @@ def _tables(study: Study, experiment: str) -> dict[str, Mapping[str, np.ndarray]
 
 def _key(study: Study, settings: Settings, experiment: str) -> str:
     """Return the hash of everything that the estimates of an experiment depend on."""
-    package = Path(hilum.__file__).parent
-    rooms = ("stats/**/*.py", "analyses/*.py", "analyses/*/*.py", "steps/fit.py")
-    code = [p for room in rooms for p in sorted(package.glob(room)) if p.name != "chart.py"]
     chosen = settings.model_dump_json(exclude={"study"})
     versions = [f"{name} {version(name)}" for name in ("numpy", "scipy")]
-    return manifest.digest([*_files(study, experiment), *code], chosen, *versions)
+    inputs = [*_files(study, experiment), *code(), Path(__file__)]
+    return manifest.digest(inputs, chosen, *versions)
+
+
+def code() -> list[Path]:
+    """Return the files of code that estimates are computed by."""
+    package = Path(hilum.__file__).parent
+    rooms = ("stats/**/*.py", "analyses/*.py", "analyses/*/*.py")
+    return [p for room in rooms for p in sorted(package.glob(room)) if p.name != "chart.py"]
 
 
 def _kept_key(study: Study, experiment: str) -> str:

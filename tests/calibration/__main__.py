@@ -1,0 +1,44 @@
+"""`make calibrate`: simulate, fit, and write the table that the site shows.
+
+`python -m tests.calibration --studies 40 --only plateau` shows some designs and writes nothing.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+
+from hilum.study import CALIBRATION
+from tests.calibration import run, written
+from tests.calibration.designs import DESIGNS
+
+STUDIES, SEED = 300, 1
+
+
+def _arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
+    parser.add_argument("--studies", type=int, default=STUDIES, help="studies of each design")
+    parser.add_argument("--seed", type=int, default=SEED, help="seed of every random draw")
+    parser.add_argument("--processes", type=int, default=run.cores())
+    parser.add_argument("--only", default="", help="designs or analyses with this in their name")
+    parser.add_argument("--folder", type=Path, default=CALIBRATION, help="where the table goes")
+    return parser.parse_args()
+
+
+def main() -> None:
+    """Print what came of each design, and write the table of all of them."""
+    chosen, rows = _arguments(), []
+    names = [n for n, d in DESIGNS.items() if chosen.only in n or chosen.only == d.analysis]
+    start = time.monotonic()
+    for name, made in run.table(
+        names, studies=chosen.studies, seed=chosen.seed, processes=chosen.processes
+    ):
+        print(f"{name} ({time.monotonic() - start:.0f} s)", *map(written.line, made), sep="\n    ")
+        rows += made
+    if names == list(DESIGNS):
+        written.write(chosen.folder, rows, studies=chosen.studies, seed=chosen.seed)
+
+
+if __name__ == "__main__":
+    main()

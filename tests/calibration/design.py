@@ -1,0 +1,38 @@
+"""What a design of the calibration is: how its studies are drawn, and what is true of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+Tables = Mapping[str, Mapping[str, np.ndarray]]
+
+
+class Key(NamedTuple):
+    """What a printed figure is about."""
+
+    quantity: str
+    lot: str
+    treatment: str
+    temperature_c: float | None = None
+    versus: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Design:
+    """Studies of one kind: `about` says in a sentence what was simulated.
+
+    `draw` returns the checked tables of one study, `truths` what is true of every study. `within` where the studies keep
+    to what the models assume; `identified` where the data of a study hold the base temperature, None where there is none.
+    """
+
+    name: str
+    analysis: str
+    about: str
+    draw: Callable[[np.random.Generator], Tables]
+    truths: Callable[[], Mapping[Key, float]]
+    within: bool = True
+    identified: bool | None = None

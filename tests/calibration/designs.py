@@ -1,0 +1,368 @@
+"""Every design of the calibration, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from tests import soaked
+from tests.calibration import sown, warm, weighed
+from tests.calibration.design import Design
+from tests.calibration.sown import Left, Place, Sown
+from tests.calibration.warm import Response
+from tests.calibration.weighed import Coats
+from tests.demo import truth
+from tests.generator import Dishes
+
+# how far dishes of one treatment differ
+NONE: Mapping[str, Any] = {}
+ORDINARY: Mapping[str, Any] = {"dish_correlation": 0.05, "dish_sd_log_time": 0.1}
+STRONG: Mapping[str, Any] = {"dish_correlation": 0.1, "dish_sd_log_time": 0.2}
+UNEVEN: Mapping[str, Any] = {**ORDINARY, "uneven": True}
+SPREADS = {
+    "no spread": (NONE, "dishes differ by chance alone"),
+    "ordinary spread": (
+        ORDINARY,
+        "seeds of a dish are alike (correlation 0.05), and dishes differ by 10 % in speed",
+    ),
+    "strong spread": (
+        STRONG,
+        "seeds of a dish are alike (correlation 0.1), and dishes differ by 20 % in speed",
+    ),
+    "unequal spread": (
+        UNEVEN,
+        "the first dishes differ half as much, the last twice as much as ordinarily",
+    ),
+}
+PAIR: Mapping[str, Any] = {"dishes": 2, "seeds": 50}
+
+
+# time course
+
+_FOUR: Mapping[str, Any] = {"t50_h": (90.0, 120.0, 150.0, 200.0), "fraction": (0.9, 0.7, 0.85, 0.4)}
+_FOUR_PLACES = tuple(Place(treatment=name) for name in ("chipped", "acid", "filed", "hot water"))
+_FOUR_WORDS = "Four treatments of which 90, 70, 85 and 40 % germinate, half of them within 90 to 200 h, counted daily for 21 days"
+
+
+def _course(name: str, about: str, experiment: Sown, *, within: bool = True) -> Design:
+    return Design(
+        name=name,
+        analysis="time_course",
+        about=about,
+        draw=experiment.draw,
+        truths=partial(sown.courses, experiment),
+        within=within,
+    )
+
+
+def _four(name: str, about: str, *, within: bool = True, **dishes: Any) -> Design:
+    experiment = Sown(dishes=Dishes(**{**_FOUR, **dishes}), places=_FOUR_PLACES)
+    return _course(
+        f"four treatments, {name}", f"{_FOUR_WORDS}; {about}.", experiment, within=within
+    )
+
+
+def _alone(name: str, about: str, **dishes: Any) -> Design:
+    experiment = Sown(dishes=Dishes(**{**ORDINARY, **dishes}), places=_FOUR_PLACES[:1])
+    words = "One treatment of which 80 % germinate, half of them within 120 h"
+    return _course(f"one treatment, {name}", f"{words}; ordinary spread; {about}.", experiment)
+
+
+def _demo_course(spread: str) -> Design:
+    true, (dishes, about) = truth.GERMINATION, SPREADS[spread]
+    courses = true.courses
+    drawn = Dishes(
+        t50_h=tuple(c.t50_h for c in courses),
+        fraction=tuple(c.germinable for c in courses),
+        # the demo's truth is the scale of a logistic, of which this is the standard deviation
+        sd_log=true.sigma * float(np.pi / np.sqrt(3)),
+        inspections_h=true.inspections_h,
+        **dishes,
+    )
+    experiment = Sown(
+        dishes=drawn,
+        places=tuple(Place(c.lot, c.treatment, c.temperature_c) for c in courses),
+        left=tuple(Left(c.hard, c.fresh, c.hard_alive, c.fresh_alive) for c in courses),
+    )
+    words = f"The {len(courses)} treatments of the demo with their seeds opened at the end"
+    return _course(f"demo germination, {spread}", f"{words}; {about}.", experiment)
+
+
+COURSES = (
+    *(_four(name, about, **dishes) for name, (dishes, about) in SPREADS.items()),
+    _four("2 dishes of 50, ordinary spread", "ordinary spread", **ORDINARY, **PAIR),
+    _four("2 dishes of 50, strong spread", "strong spread", **STRONG, **PAIR),
+    _four(
+        "1 dish of 50, ordinary spread",
+        "ordinary spread, which one dish cannot show",
+        **{**ORDINARY, "dishes": 1, "seeds": 50},
+    ),
+    _alone("4 dishes of 25", "four dishes", dishes=4),
+    _alone("2 dishes of 50", "two dishes", **PAIR),
+    *(_demo_course(name) for name in SPREADS),
+    _four(
+        "heavy tails",
+        "ordinary spread, but dishes differ as Student's t with 3 degrees of freedom does",
+        within=False,
+        dish_sd_log_time=0.1,
+        dish_sd_logit=0.6,
+        times="lognormal",
+        heavy=True,
+    ),
+    _four(
+        "two kinds of seed",
+        "ordinary spread, but a quarter of the seeds takes one and a half times as long",
+        within=False,
+        **ORDINARY,
+        times="two_kinds",
+    ),
+)
+
+
+# temperature
+
+_SIX = (10.0, 12.5, 15.0, 20.0, 25.0, 30.0)
+_LINE = Response(base=8.0, time=1500.0)
+_LINE_WORDS = (
+    "Six temperatures from 10 to 30 °C, a base of 8 °C, 85 % germinable, counted daily for 28 days"
+)
+_DEMO = Response(
+    base=truth.SERIES.base, time=truth.SERIES.thermal_time_50, optimum=truth.SERIES.optimum
+)
+_DEMO_WORDS = (
+    f"The demo's {len(truth.SERIES.temperatures)} temperatures from 10 to 30 °C, a base of {truth.SERIES.base:g} °C and a "
+    f"plateau from {truth.SERIES.optimum:g} °C"
+)
+
+
+def _series(
+    name: str,
+    about: str,
+    response: Response,
+    temperatures: tuple[float, ...],
+    *,
+    within: bool = True,
+    identified: bool = True,
+    **dishes: Any,
+) -> Design:
+    experiment = warm.series(response, temperatures, **dishes)
+    return Design(
+        name=name,
+        analysis="temperature",
+        about=f"{about}.",
+        draw=experiment.draw,
+        truths=partial(warm.cardinals, response, experiment),
+        within=within,
+        identified=identified,
+    )
+
+
+def _line(name: str, about: str, *, within: bool = True, **dishes: Any) -> Design:
+    words = f"{_LINE_WORDS}; {about}"
+    return _series(f"straight line, {name}", words, _LINE, _SIX, within=within, **dishes)
+
+
+def _demo_series(name: str, about: str, **dishes: Any) -> Design:
+    given = {"fraction": truth.SERIES.germinable, **dishes}
+    words = f"{_DEMO_WORDS}; {about}"
+    return _series(f"plateau, {name}", words, _DEMO, truth.SERIES.temperatures, **given)
+
+
+def _coarse(name: str, response: Response, temperatures: tuple[float, ...]) -> tuple[Design, ...]:
+    words = (
+        f"Temperatures of {', '.join(f'{t:g}' for t in temperatures)} °C, a base of {response.base:g} °C and a plateau "
+        f"from {response.optimum:g} °C, so that too few germinating temperatures lie below it"
+    )
+    return tuple(
+        _series(
+            f"{name}, {spread}",
+            f"{words}; {about}",
+            response,
+            temperatures,
+            identified=False,
+            fraction=truth.SERIES.germinable,
+            **dishes,
+        )
+        for spread, (dishes, about) in SPREADS.items()
+        if spread in ("no spread", "ordinary spread")
+    )
+
+
+_TRIANGLE = Response(base=4.0, time=1500.0, optimum=25.0, optimum_end=25.0, ceiling=42.0)
+_TRAPEZOID = Response(base=6.0, time=1200.0, optimum=20.0, optimum_end=30.0, ceiling=42.0)
+
+TEMPERATURES = (
+    *(_line(name, about, **dishes) for name, (dishes, about) in SPREADS.items()),
+    _line(
+        "2 dishes of 50, ordinary spread", "two dishes of 50, ordinary spread", **ORDINARY, **PAIR
+    ),
+    _line("2 dishes of 50, strong spread", "two dishes of 50, strong spread", **STRONG, **PAIR),
+    *(_demo_series(name, about, **dishes) for name, (dishes, about) in SPREADS.items()),
+    _demo_series(
+        "2 dishes of 50, ordinary spread", "two dishes of 50, ordinary spread", **ORDINARY, **PAIR
+    ),
+    _series(
+        "triangle, ordinary spread",
+        "Eight temperatures from 5 to 40 °C, fastest at 25 °C, none above 42 °C; ordinary spread",
+        _TRIANGLE,
+        tuple(float(t) for t in range(5, 41, 5)),
+        **ORDINARY,
+    ),
+    _series(
+        "trapezoid, ordinary spread",
+        "Temperatures from 7.5 to 40 °C in steps of 2.5 °C, fastest from 20 to 30 °C, none above 42 °C; ordinary spread",
+        _TRAPEZOID,
+        tuple(2.5 * step for step in range(3, 17)),
+        **ORDINARY,
+    ),
+    _line(
+        "fewer germinate in the cold",
+        "ordinary spread; only half of the seeds are able to germinate at 10 °C",
+        **{**ORDINARY, "fraction": (0.5, 0.85, 0.85, 0.85, 0.85, 0.85)},
+    ),
+    _line(
+        "heavy tails",
+        "ordinary spread, but dishes differ as Student's t with 3 degrees of freedom does",
+        within=False,
+        dish_sd_log_time=0.1,
+        dish_sd_logit=0.6,
+        times="lognormal",
+        heavy=True,
+    ),
+    _line(
+        "two kinds of seed",
+        "ordinary spread, but a quarter of the seeds takes one and a half times as long",
+        within=False,
+        **ORDINARY,
+        times="two_kinds",
+    ),
+    _line(
+        "seeds differ in their base",
+        "ordinary spread, but each seed has a base temperature of its own, with a standard deviation of 0.5 °C",
+        within=False,
+        **ORDINARY,
+        base_sd_c=0.5,
+        above_base_c=tuple(t - _LINE.base for t in _SIX),
+    ),
+    _line(
+        "one chamber each",
+        "ordinary spread, but all dishes of a temperature stand in one chamber, and chambers differ by 5 % in speed",
+        within=False,
+        **ORDINARY,
+        chamber_sd_log_time=0.05,
+    ),
+    *_coarse("too few temperatures", _DEMO, (10.0, 20.0, 25.0, 30.0)),
+    *_coarse(
+        "steep rise", Response(base=10.25, time=900.0, optimum=20.0), (10.0, 15.0, 20.0, 25.0, 30.0)
+    ),
+)
+
+
+# imbibition
+
+_HALF = soaked.Design()
+_HALF_WORDS = "20 seeds of which half are impermeable and 15 % open late"
+
+
+def _soaked(name: str, about: str, coats: tuple[Coats, ...], *, within: bool = True) -> Design:
+    return Design(
+        name=name,
+        analysis="imbibition",
+        about=f"{about}.",
+        draw=partial(weighed.draw, coats),
+        truths=partial(weighed.truths, coats),
+        within=within,
+    )
+
+
+def _half(name: str, about: str, *, within: bool = True, **seeds: Any) -> Design:
+    coats = (Coats(seeds=replace(_HALF, **seeds)),)
+    return _soaked(name, f"{_HALF_WORDS}; {about}", coats, within=within)
+
+
+def _demo_coats() -> tuple[Coats, ...]:
+    true = truth.UPTAKE
+    seeds = replace(
+        _HALF,
+        film=true.film,
+        film_cv=true.film_spread,
+        plateau=true.plateau,
+        plateau_cv=true.plateau_spread,
+        half_time=true.half_time_h,
+        speed_cv=true.speed_spread,
+        hours=true.hours,
+        balance=true.balance_sd_mg,
+        readability=true.balance_readability_mg,
+    )
+    return tuple(
+        Coats(
+            lot=c.lot,
+            treatment=c.treatment,
+            seeds=replace(
+                seeds,
+                seeds=c.seeds,
+                impermeable=c.impermeable,
+                late=c.late,
+                mass=true.mass_mg[c.lot],
+            ),
+        )
+        for c in true.coats
+    )
+
+
+_BATHS = tuple(
+    Coats(
+        treatment=name,
+        seeds=replace(_HALF, seeds=40, impermeable=share),
+        batches=4,
+        correlation=0.05,
+    )
+    for name, share in (("acid", 0.3), ("hot water", 0.6))
+)
+SOAKED = (
+    _soaked("demo uptake", "The six lots and treatments of the demo, 20 seeds each", _demo_coats()),
+    _half("200 mg, 7 weighings", "seeds of 200 mg, weighed to 1 mg seven times within 72 h"),
+    _half("20 mg, 7 weighings", "seeds of 20 mg, weighed to 1 mg seven times", mass=20.0),
+    _half("10 mg, 7 weighings", "seeds of 10 mg, weighed to 1 mg seven times", mass=10.0),
+    _half("200 mg, 2 weighings", "seeds of 200 mg, weighed dry and after 72 h", hours=soaked.TWO),
+    _half(
+        "10 mg, 2 weighings",
+        "seeds of 10 mg, weighed dry and after 72 h",
+        mass=10.0,
+        hours=soaked.TWO,
+    ),
+    _half("Peleg's curve", "uptake follows Peleg's curve", peleg=True),
+    _soaked(
+        "baths differ",
+        "Two treatments of 40 seeds in four baths each, whose seeds are alike (correlation 0.05)",
+        _BATHS,
+    ),
+    _half(
+        "rough seeds, wet sessions",
+        "but each seed holds a film of its own, and each session of weighing shifts all films",
+        within=False,
+        own_film=0.4,
+        session=0.3,
+    ),
+    _half(
+        "two sizes of seed",
+        "seeds of 10 mg mixed with others twice as heavy",
+        within=False,
+        two_sizes=True,
+        mass=10.0,
+    ),
+    _half(
+        "early openers",
+        "but seeds that open late do so early in the test, uptake is slow, and films vary",
+        within=False,
+        early_openers=True,
+        half_time=20.0,
+        film_cv=0.8,
+    ),
+)
+
+DESIGNS = {design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED)}

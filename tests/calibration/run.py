@@ -1,0 +1,61 @@
+"""Simulate studies, fit them as `make site` would, and tally what came of it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from hilum import analyses
+from hilum.settings import Settings
+from tests.calibration import tally
+from tests.calibration.designs import DESIGNS
+from tests.calibration.tally import Printed
+
+SETTINGS = Settings(study=Path("calibration"))
+_TOGETHER = 10  # studies of one job
+
+
+def study(name: str, number: int, seed: int) -> list[Printed]:
+    """Return the figures of one study of a design."""
+    design = DESIGNS[name]
+    rng = np.random.default_rng([seed, number, *name.encode()])
+    tables = design.draw(rng)
+    fitted = analyses.model(design.analysis).fit(tables, settings=SETTINGS, rng=rng)
+    return tally.printed(number, fitted.estimates)
+
+
+def _some(job: tuple[str, range, int]) -> list[Printed]:
+    name, numbers, seed = job
+    return [figure for number in numbers for figure in study(name, number, seed)]
+
+
+def table(
+    names: Iterable[str], *, studies: int, seed: int, processes: int = 1
+) -> Iterator[tuple[str, list[dict[str, Any]]]]:
+    """Yield the rows of each design: the same for any number of processes."""
+    if processes == 1:
+        for name in names:
+            yield name, tally.rows(DESIGNS[name], studies, _some((name, range(studies), seed)))
+        return
+    with ProcessPoolExecutor(processes) as pool:
+        yield from _shared(pool, list(names), studies, seed)
+
+
+def _shared(
+    pool: Executor, names: Sequence[str], studies: int, seed: int
+) -> Iterator[tuple[str, list[dict[str, Any]]]]:
+    parts = [range(i, min(i + _TOGETHER, studies)) for i in range(0, studies, _TOGETHER)]
+    jobs = {name: [pool.submit(_some, (name, part, seed)) for part in parts] for name in names}
+    for name, submitted in jobs.items():
+        figures = [figure for job in submitted for figure in job.result()]
+        yield name, tally.rows(DESIGNS[name], studies, figures)
+
+
+def cores() -> int:
+    """Return how many processes can run at once."""
+    return len(os.sched_getaffinity(0))

@@ -1,0 +1,60 @@
+"""Write the table of coverage, and what was run for it."""
+
+from __future__ import annotations
+
+import csv
+import json
+import platform
+from collections.abc import Mapping, Sequence
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from hilum import manifest
+from hilum.steps import fit
+from tests.calibration.designs import DESIGNS
+from tests.calibration.run import SETTINGS
+
+
+def line(row: Mapping[str, Any]) -> str:
+    """Return one row as a line to read while the others are computed."""
+    told = f"{row['quantity']}: {row['estimated']} of {row['figures']} with an interval"
+    if row["estimated"]:
+        told += f", {100 * row['coverage']:.1f} % hold the truth (± {200 * row['monte_carlo_error']:.1f})"
+        told += f", it lies below {row['truth_below']} and above {row['truth_above']}"
+    if row["bracketed"]:
+        told += f"; {row['brackets_holding_the_truth']} of {row['bracketed']} brackets hold it"
+    return told
+
+
+def write(folder: Path, rows: Sequence[Mapping[str, Any]], *, studies: int, seed: int) -> None:
+    """Write coverage.csv and run.json."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with (folder / "coverage.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    text = json.dumps(_run(studies, seed), indent=1, ensure_ascii=False)
+    (folder / "run.json").write_text(text + "\n", encoding="utf-8")
+
+
+def _run(studies: int, seed: int) -> dict[str, Any]:
+    packages = {name: version(name) for name in ("hilum", "numpy", "scipy")}
+    return {
+        "studies": studies,
+        "seed": seed,
+        "confidence": SETTINGS.confidence,
+        "python": ".".join(platform.python_version_tuple()[:2]),
+        "packages": packages,
+        "code": manifest.digest(fit.code()),
+        "designs": [
+            {
+                "name": design.name,
+                "analysis": design.analysis,
+                "about": design.about,
+                "within": design.within,
+                "identified": design.identified,
+            }
+            for design in DESIGNS.values()
+        ],
+    }
