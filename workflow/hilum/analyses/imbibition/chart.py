@@ -77,7 +77,9 @@ def _uptake_spec(
     if len(treatments) == 1:
         return dict(chart.properties(height=320).to_dict())
     facet = alt.Facet("treatment:N", title=None, sort=treatments)
-    return dict(chart.properties(height=210).facet(facet, columns=2).to_dict())
+    panels = chart.properties(height=210).facet(facet, columns=2)
+    # a shared axis would also stand under the place that an odd number of panels leaves empty
+    return dict(panels.resolve_axis(x="independent").to_dict())
 
 
 def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Chart]:
