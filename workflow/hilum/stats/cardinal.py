@@ -18,7 +18,7 @@ from hilum.stats.families import Array, Family
 from hilum.stats.response import Response, Shape, rates
 from hilum.stats.thermal import Model, Series, Shared, surface
 
-INSIDE = 1e-6  # °C; a bend stays this far from the tested temperatures, so that derivatives are one-sided
+_INSIDE = 1e-6  # °C; a bend stays this far from the tested temperatures, so that derivatives are one-sided
 _LOG_RATE = (-20.0, 5.0)  # of 1/h: half the seeds in 50,000 years, or within half a minute
 _SIGMA = (
     0.01,
@@ -246,8 +246,8 @@ def _stretches(model: Model, series: Series) -> tuple[Array, Array]:
     )
     low[:, 1], high[:, 1] = 0.0, _STEEPEST
     if response.breaks:
-        low[:, response.breaks] = warm[np.array(chosen)] + INSIDE
-        high[:, response.breaks] = warm[np.array(chosen) + 1] - INSIDE
+        low[:, response.breaks] = warm[np.array(chosen)] + _INSIDE
+        high[:, response.breaks] = warm[np.array(chosen) + 1] - _INSIDE
     if "fall" in response.names:
         column = response.names.index("fall")
         low[:, column], high[:, column] = 0.0, _STEEPEST

@@ -64,6 +64,7 @@ def limit(
     a, b = inside.copy(), np.where(found, outside, inside)
     fa, fb = _root_gap(rise(a), threshold), _root_gap(rise(b), threshold)
     root = b.copy()
+    last = np.zeros(a.shape)  # the side of the last trial: 1 outside, −1 inside
     for _ in range(_TURNS):
         trial = _between(a, b, fa, fb)
         gap = _root_gap(rise(trial), threshold)
@@ -72,9 +73,11 @@ def limit(
         if (settled | ~found).all():
             break
         over = ~(gap <= 0)
-        # Illinois: an end that stays put is weighed down, so that both ends close in
-        fa, fb = np.where(over, fa / 2, gap), np.where(over, gap, fb / 2)
+        # Illinois: an end that stays put a second time is weighed down, so that both ends close in
+        fa = np.where(over, np.where(last > 0, fa / 2, fa), gap)
+        fb = np.where(over, gap, np.where(last < 0, fb / 2, fb))
         a, b = np.where(over, a, trial), np.where(over, trial, b)
+        last = np.where(over, 1.0, -1.0)
     return np.where(found, root, np.nan)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.analyses.temperature.answers import Answers, Path
+from hilum.analyses.temperature.answers import Answer, Path
 from hilum.analyses.temperature.choice import Choice
 from hilum.stats import response as curves
 from hilum.stats.families import Array, Family
@@ -33,13 +33,13 @@ class Advice:
     widths: Array
 
 
-def advise(choice: Choice, known: Answers, series: Series) -> Advice | None:
+def advise(choice: Choice, base: Answer, path: Path, series: Series) -> Advice | None:
     """Return the temperature to add to `series`, None where the profile of the base cannot be followed.
 
     For every base that the data still allow, seeds are imagined at the new temperature; what they would say
     about every other base is the Kullback–Leibler divergence of their counts, added to the profile.
     """
-    path, threshold = known.path, known.base.threshold
+    threshold = base.threshold
     allowed = path.rise <= threshold
     if allowed.sum() < 3:
         return None

@@ -18,8 +18,10 @@ from hilum.stats import cardinal, profile, response, spread
 from hilum.stats.cardinal import Peak
 from hilum.stats.families import Array
 
-_NEAR = 1e-3  # °C; a base this close below the coolest germinating temperature is at it
+_NEAR = 0.01  # °C; a base this close below the coolest germinating temperature is at it, and so is a bend above
 _FLAT = 0.04  # of −2 log likelihood ratio; a profile that rises less over a degree says nothing
+_FAR = 15.0  # °C below the coolest germination
+_STEPS = 25
 _PRECISE = 1e-4  # of a standard error; finer limits would print the same
 
 
@@ -43,20 +45,18 @@ class Answer:
 class Answers:
     """What is known of each cardinal temperature of the chosen response.
 
-    `bends` are the temperatures at which its curve bends, `ceiling` where it ends; `path` follows the base through
-    its interval: base (°C), −2 log likelihood ratio and parameters at each step.
+    `bends` are the temperatures at which its curve bends, `ceiling` where it ends.
     """
 
     base: Answer
     thermal_time: Answer
     bends: tuple[Answer, ...]
     ceiling: Answer | None
-    path: Path
 
 
 @dataclass(frozen=True)
 class Path:
-    """The profile of the base temperature: `base` (n,), `rise` (n,) and `parameters` (n, p)."""
+    """The profile of the base: `base` (°C, (n,)), −2 log likelihood ratio `rise` (n,), `parameters` (n, p)."""
 
     base: Array
     rise: Array
@@ -102,14 +102,13 @@ def answers(choice: Choice, certainty: Certainty) -> Answers:
     peak = choice.chosen.peak
     at = _likelihood(peak, choice, certainty)
     bends = tuple(_bend(at, column) for column in _response(peak).breaks)
-    base, path = _base(at, bends)
+    base = _base(at, bends)
     slope = _likelihood(cardinal.absolute(peak, choice.pool), choice, certainty)
     return Answers(
         base=base,
         thermal_time=_thermal_time(slope, base),
         bends=bends,
         ceiling=_ceiling(at) if "fall" in _response(peak).names else None,
-        path=path,
     )
 
 
@@ -196,8 +195,7 @@ def _known(number: float) -> float | None:
 def _bend(at: _Likelihood, column: int) -> Answer:
     """Return the temperature of one bend: it must lie surely inside the temperatures tested."""
     warm = cardinal.sprouting_temperatures(at.choice.pool)
-    inside = cardinal.INSIDE * 2
-    found = _interval(at, column, warm[0] + inside, warm[-1] - inside)
+    found = _interval(at, column, warm[0] + _NEAR, warm[-1] - _NEAR)
     chosen = at.choice.chosen
     falls = "fall" in _response(at.peak).names
     last = column == _response(at.peak).breaks[-1]
@@ -214,7 +212,7 @@ def _bend(at: _Likelihood, column: int) -> Answer:
     return _answer(value, found.low, found.high, found.error, why, found.threshold)
 
 
-def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> tuple[Answer, Path]:
+def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> Answer:
     curve = _response(at.peak)
     coolest = float(cardinal.sprouting_temperatures(at.choice.pool)[0])
     steepest = float(response.rise_at_base(curve, np.asarray(coolest - _NEAR)))
@@ -227,8 +225,7 @@ def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> tuple[Answer, Path]:
     why = _against(at, bends, value, low, at_coolest, found, curve, coolest)
     if at_coolest:
         high = coolest
-    answer = _answer(value, low, high, error, why, found.threshold)
-    return answer, _path(answer, value, curve, coolest, found)
+    return _answer(value, low, high, error, why, found.threshold)
 
 
 def _base_at(curve: response.Response, rise: float) -> float:
@@ -264,25 +261,22 @@ def _is_flat(value: float, coolest: float, curve: response.Response, found: _Int
     return bool(rise.max() < _FLAT)
 
 
-def _path(
-    answer: Answer, value: float, curve: response.Response, coolest: float, found: _Interval
-) -> Path:
+def path(choice: Choice, base: Answer) -> Path:
     """Return the profile of the base through its interval and a little beyond, coolest first."""
-    low = (
-        answer.low
-        if answer.low is not None
-        else min(value, coolest) - 15
-        if not np.isnan(value)
-        else coolest - 20
-    )
-    high = answer.high if answer.high is not None else coolest
+    peak = choice.chosen.peak
+    curve = _response(peak)
+    coolest = float(cardinal.sprouting_temperatures(choice.pool)[0])
+    best = _base_at(curve, float(peak.parameters[1]))
+    # an interval without a lower end is followed as far as any seed could matter
+    low = base.low if base.low is not None else np.nanmin([best, coolest]) - _FAR
+    high = coolest if base.high is None else base.high
     margin = 0.15 * (high - low)
-    base = np.linspace(low - margin, min(high + margin, coolest - _NEAR), 25)
-    if not np.isnan(value):
-        base = np.sort(np.append(base, value))
-    rise, parameters = found.rise(response.rise_at_base(curve, base))
+    steps = np.linspace(low - margin, min(high + margin, coolest - _NEAR), _STEPS)
+    steps = np.sort(np.append(steps, best)) if np.isfinite(best) else steps
+    held = cardinal.profile(peak, choice.pool, 1)
+    rise, parameters = held(response.rise_at_base(curve, steps))
     possible = np.isfinite(rise)
-    return Path(base[possible], np.maximum(rise[possible], 0.0), parameters[possible])
+    return Path(steps[possible], np.maximum(rise[possible], 0.0), parameters[possible])
 
 
 def _thermal_time(at: _Likelihood, base: Answer) -> Answer:

@@ -17,7 +17,7 @@ from hilum.stats.thermal import Model, Series, Shared
 
 # Level of the test of one germinable fraction against many: a needless switch costs a little width, a missed
 # one shifts the base by a degree and more.
-LEVEL = 0.1
+LEVEL = 0.15
 _FEWEST_GERMINATING = {"linear": 1, "plateau": 3, "triangle": 3, "trapezoid": 4}
 _FEWEST_TESTED = {"linear": 2, "plateau": 3, "triangle": 4, "trapezoid": 5}
 _CLEARLY_BETTER = (

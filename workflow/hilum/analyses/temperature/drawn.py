@@ -9,7 +9,7 @@ import numpy as np
 
 from hilum.analyses.temperature import answers, classical, words
 from hilum.analyses.temperature.advice import Advice
-from hilum.analyses.temperature.answers import Answer, Answers
+from hilum.analyses.temperature.answers import Answer, Answers, Path
 from hilum.analyses.temperature.choice import Candidate, Certainty, Choice
 from hilum.analyses.temperature.classical import Percentile
 from hilum.analyses.temperature.series import Sown
@@ -68,6 +68,7 @@ def fitted(
     sown: Sown,
     choice: Choice,
     known: Answers,
+    path: Path,
     advice: Advice | None,
     lines: Sequence[Percentile],
     certainty: Certainty,
@@ -86,7 +87,7 @@ def fitted(
         "curve": _curve(choice, certainty),
         "rates": _rates(lines),
         "classical": [_line(p) for p in lines if p.line is not None],
-        "profile": _profile(known),
+        "profile": _profile(path, known.base),
         "advice": _advice(advice),
         "narrower": words.narrower(advice) if known.base.status == "estimated" else "",
         "coolest": float(_drawn_temperatures(choice)[0]),
@@ -199,10 +200,10 @@ def _line(percentile: Percentile) -> Drawing:
     }
 
 
-def _profile(known: Answers) -> list[Drawing]:
+def _profile(path: Path, base: Answer) -> list[Drawing]:
     return [
-        {"base": float(b), "rise": float(r), "threshold": known.base.threshold}
-        for b, r in zip(known.path.base, known.path.rise, strict=True)
+        {"base": float(b), "rise": float(r), "threshold": base.threshold}
+        for b, r in zip(path.base, path.rise, strict=True)
     ]
 
 

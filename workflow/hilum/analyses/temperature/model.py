@@ -48,9 +48,10 @@ def _of_series(sown: Sown, certainty: Certainty) -> tuple[tuple[Estimate, ...], 
     found = answers.answers(choice, certainty)
     # of a regime to add two temperatures would have to be named, and the hours of each
     constant = bool(np.isnan(sown.night).all())
-    added = advice.advise(choice, found, sown.series) if constant else None
+    path = answers.path(choice, found.base)
+    added = advice.advise(choice, found.base, path, sown.series) if constant else None
     lines = classical.lines(sown.series, choice, confidence=certainty.confidence)
-    group |= drawn.fitted(sown, choice, found, added, lines, certainty)
+    group |= drawn.fitted(sown, choice, found, path, added, lines, certainty)
     group["reason"] = words.hard(sown)
     if group["reason"]:
         return printer.nothing(group["reason"]), group
