@@ -10,6 +10,7 @@ from hilum.analyses.temperature import answers, choice, model, series
 from hilum.analyses.temperature.choice import Certainty
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.settings import Settings
+from hilum.stats import thermal
 from hilum.stats.families import LOG_LOGISTIC
 from tests import warmth
 
@@ -358,3 +359,56 @@ def test_an_unknown_base_is_a_bracket_and_a_known_one_is_not():
     # at true rates of 5 % and 2 % more than 3 and 2 of 16 come in fewer than 1 of 100 such tests
     assert claimed <= 3
     assert alarms <= 2
+
+
+def _logged(tables, set_points):
+    """Return tables whose dishes were meant for the set points, with a log of where they really stood."""
+    real = tables["dishes"]["temperature_c"]
+    meant = dict(zip(sorted(set(real.tolist())), set_points, strict=True))
+    dishes = dict(tables["dishes"])
+    dishes["temperature_c"] = np.array([meant[t] for t in real.tolist()])
+    dishes["chamber"] = np.array([f"C{meant[t]:g}" for t in real.tolist()])
+    dishes["sown_at"] = np.full(len(real), "2025-03-01T08:00:00Z")
+    hours = np.arange(0.0, 24 * 30, 3.0)
+    moments = np.datetime64("2025-03-01T08:00:00") + (hours * 3600).astype("timedelta64[s]")
+    rows = [
+        (f"C{point:g}", f"{moment}Z", t + np.sin(hour / 4))
+        for t, point in meant.items()
+        for hour, moment in zip(hours, moments, strict=True)
+    ]
+    chamber, at, degrees = (np.array(column) for column in zip(*rows, strict=True))
+    log = {"line": np.arange(len(rows)), "chamber": chamber, "at": at, "temperature_c": degrees}
+    return dict(tables, dishes=dishes, chamber_log=log)
+
+
+REAL, MEANT = (11.5, 13.5, 16.0, 20.5, 25.0, 30.0), (10.0, 12.5, 15.0, 20.0, 25.0, 30.0)
+
+
+def test_warmth_is_counted_as_it_was_logged():
+    tables = _logged(_tables(replace(TrueSeries(), temperatures=REAL)), MEANT)
+    found = _fit(tables)
+    group = found.drawing["groups"][0]
+    assert _near(_by_quantity(found)["base_temperature"], 8)
+    # the cold chambers ran warm, so their set points put the base too low
+    assert group["at_set_points"]["value"] < 7
+    assert group["log_matters"]
+    assert group["log"][0]["mean"] == pytest.approx(11.5, abs=0.1)
+    halves = [e for e in found.estimates if e.quantity == "t50"]
+    assert [e.temperature_c for e in halves] == list(MEANT)
+
+
+def test_a_chamber_without_a_whole_log_keeps_its_set_point():
+    tables = _logged(_tables(TrueSeries()), TrueSeries().temperatures)
+    log = tables["chamber_log"]
+    kept = (log["chamber"] != "C10") | (log["at"] < "2025-03-05")
+    tables["chamber_log"] = {name: values[kept] for name, values in log.items()}
+    group = _fit(tables).drawing["groups"][0]
+    assert not group["log_complete"]
+    assert {row["chamber"] for row in group["log"]} == {"C12.5", "C15", "C20", "C25", "C30"}
+
+
+def test_hours_at_a_changing_rate_become_hours_at_a_steady_one():
+    # rate 1 for 10 h, then rising evenly to 3 at 20 h: 10 + 20 = 30 at rate 2 are 15 h
+    logged, rate = np.array([0.0, 10.0, 20.0]), np.array([1.0, 1.0, 3.0])
+    found = thermal.equivalent_hours(np.array([0.0, 5.0, 20.0]), logged, rate, 2.0)
+    np.testing.assert_allclose(found, [0, 2.5, 15])

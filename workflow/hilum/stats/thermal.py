@@ -220,6 +220,18 @@ def surface(model: Model, series: Series) -> Callable[[Array], Surface]:
     return at
 
 
+def equivalent_hours(hours: Array, logged_h: Array, rate: Array, steady: float) -> Array:
+    """Return the hours at a steady rate that bring seeds as far as `hours` of a changing one, shape (n,).
+
+    `rate` (m,) stands at `logged_h` (m,), which begins at 0. Where the steady rate is 0 hours stay as they are.
+    """
+    if steady <= 0:
+        return hours
+    steps = np.diff(logged_h) * (rate[1:] + rate[:-1]) / 2
+    gone = np.concatenate(([0.0], np.cumsum(steps)))
+    return np.asarray(np.interp(hours, logged_h, gone) / steady)
+
+
 def dish_scores(model: Model, series: Series, parameters: Array) -> DishScores:
     """Return what each dish says at `parameters` (p,): the matter of every interval."""
     local = _local(model, series, parameters[None])

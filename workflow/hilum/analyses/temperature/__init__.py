@@ -6,7 +6,7 @@ ANALYSIS = Analysis(
     title="Response to temperature",
     question="From which temperature on do the seeds germinate, and how much warmth do they need?",
     needs=("dishes", "counts"),
-    uses=("events", "outcomes", "weighings"),
+    uses=("events", "outcomes", "weighings", "chamber_log"),
     method=r"""
 One likelihood held the counts of all dishes at all temperatures. By time $t$ a fraction
 $F(t) = G\,F_0(\ln(R(T)\,t)/\sigma)$ of the seeds had germinated, where $G$ is the germinable fraction, $F_0$ log-logistic,
@@ -14,7 +14,8 @@ log-normal or Weibull with its median at 0, and $R(T)$ the rate of the median ge
 thermal time that they need, and share the base. $R$ was *linear* above the base temperature $T_b$, *plateau* (linear up to a
 temperature, then flat), *triangle* (falling to a ceiling beyond an optimum) or *trapezoid*. Seeds that germinated between
 two inspections were counted as just that, and a temperature at which nothing germinated as its seeds still waiting.
-Alternating temperatures acted by the mean of the rates over the day.
+Alternating temperatures acted by the mean of the rates over the day. Where the chamber was logged, hours were counted by the
+rates at the logged temperatures, as hours at the chamber's mean temperature that would have brought the seeds as far.
 
 Every stretch between two tested temperatures in which the curve could bend was fitted on its own. Families and
 responses were compared by AIC, the likelihood scaled for the spread between dishes. Whether one germinable fraction

@@ -12,6 +12,7 @@ from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer, Answers, Path
 from hilum.analyses.temperature.choice import Candidate, Certainty, Choice
 from hilum.analyses.temperature.classical import Percentile
+from hilum.analyses.temperature.logged import Log
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import response as curves
 from hilum.stats import thermal
@@ -64,6 +65,26 @@ def _regimes(sown: Sown) -> list[Drawing]:
     ]
 
 
+def at_set_points(sown: Sown, log: Log, base: Answer) -> Drawing:
+    """Return what the chambers were logged at, and the base that their set points alone would give."""
+    rows: dict[tuple[str, float], Drawing] = {}
+    for dish, course in enumerate(log.courses):
+        key = str(sown.chamber[dish]), float(sown.temperature[dish])
+        if course is not None and key not in rows:
+            rows[key] = {
+                "chamber": key[0],
+                "set_point": key[1],
+                "mean": course.mean,
+                "low": float(course.temperature.min()),
+                "high": float(course.temperature.max()),
+            }
+    return {
+        "log": list(rows.values()),
+        "log_complete": log.complete,
+        "at_set_points": _answer(base),
+    }
+
+
 def fitted(
     sown: Sown,
     choice: Choice,
@@ -98,6 +119,16 @@ def fitted(
 
 def _answer(answer: Answer) -> Drawing:
     return {"value": answer.value, "low": answer.low, "high": answer.high, "status": answer.status}
+
+
+def log_matters(group: Mapping[str, Any]) -> bool:
+    """Return whether set points would have put the base outside its interval."""
+    other, base = group.get("at_set_points"), group["base"]
+    if other is None or "estimated" not in (other["status"], base["status"]):
+        return False
+    if other["value"] is None or base["value"] is None:
+        return True
+    return not base["low"] <= other["value"] <= base["high"]
 
 
 def _nothing() -> Drawing:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from hilum.analyses.estimate import Estimate, Fit, Tables
-from hilum.analyses.temperature import advice, answers, classical, drawn, printed, words
+from hilum.analyses.temperature import advice, answers, classical, drawn, logged, printed, words
 from hilum.analyses.temperature.choice import Certainty, Choice, choose
 from hilum.analyses.temperature.printed import Printer
 from hilum.analyses.temperature.series import Sown, of_tables
@@ -22,13 +23,13 @@ __all__ = ["TRUTH", "TemperatureTruth", "TrueSeries", "fit", "simulate"]
 def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:  # noqa: ARG001 (nothing is drawn here)
     """Return the estimates of every lot, treatment and condition that was sown at temperatures.
 
-    `tables` needs dishes and counts; events and outcomes are used where given. Only the first phase of a
-    dish enters: seeds opened or moved later are other seeds, or under other conditions.
+    `tables` needs dishes and counts; events, outcomes and chamber_log are used where given. Only the first phase
+    of a dish enters: seeds opened or moved later are other seeds, or under other conditions.
     """
     certainty = Certainty(
         confidence=settings.confidence, correlation=settings.dish_correlation_when_unknown
     )
-    fits = [_of_series(sown, certainty) for sown in of_tables(tables)]
+    fits = [_of_series(sown, tables, certainty) for sown in of_tables(tables)]
     groups = [group for _, group in fits]
     lines = drawn.rows_of_lines(groups)
     return Fit(
@@ -38,21 +39,35 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     )
 
 
-def _of_series(sown: Sown, certainty: Certainty) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
+def _of_series(
+    sown: Sown, tables: Tables, certainty: Certainty
+) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
     printer = Printer(sown=sown, confidence=certainty.confidence)
     group = drawn.named(sown)
     reason = words.no_fit(sown)
     if reason:
         return printer.nothing(reason), group | {"reason": reason}
     choice = choose(sown.series, certainty)
+    log = logged.of_sown(sown, tables)
+    measured = sown
+    if log is not None:
+        group |= drawn.at_set_points(sown, log, answers.answers(choice, certainty).base)
+        measured = replace(sown, series=log.measured(sown.series))
+        choice = choose(log.counted(sown.series, choice.chosen.peak), certainty)
+    return _of_choice(printer, measured, choice, certainty, group)
+
+
+def _of_choice(
+    printer: Printer, sown: Sown, choice: Choice, certainty: Certainty, group: dict[str, Any]
+) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
     found = answers.answers(choice, certainty)
     # of a regime to add two temperatures would have to be named, and the hours of each
     constant = bool(np.isnan(sown.night).all())
     path = answers.path(choice, found.base)
     added = advice.advise(choice, found.base, path, sown.series) if constant else None
     lines = classical.lines(sown.series, choice, confidence=certainty.confidence)
-    group |= drawn.fitted(sown, choice, found, path, added, lines, certainty)
-    group["reason"] = words.hard(sown)
+    group = group | drawn.fitted(sown, choice, found, path, added, lines, certainty)
+    group |= {"reason": words.hard(sown), "log_matters": drawn.log_matters(group)}
     if group["reason"]:
         return printer.nothing(group["reason"]), group
     bend = answers.lowest_bend(choice, certainty) if choice.chosen.shape == "linear" else None
@@ -61,9 +76,10 @@ def _of_series(sown: Sown, certainty: Certainty) -> tuple[tuple[Estimate, ...], 
 
 
 def _halves(printer: Printer, choice: Choice, certainty: Certainty) -> tuple[Estimate, ...]:
-    """Return the times to half at constant temperatures, where the curve is pinned down."""
-    if not choice.chosen.identifiable or not np.isnan(printer.sown.night).all():
+    """Return the times to half at the set temperatures, where the curve is pinned down."""
+    sown = printer.sown
+    if not choice.chosen.identifiable or not np.isnan(sown.night).all():
         return ()
-    live = choice.pool.warmest[choice.pool.germinated > 0]
+    live = sown.temperature[sown.series.first][sown.series.germinated > 0]
     found = answers.halves(choice, live, certainty)
     return printed.halves(printer, found, words.method(choice)) if found else ()

@@ -32,6 +32,8 @@ class Sown:
     temperature: Array
     night: Array
     dish: np.ndarray
+    chamber: np.ndarray
+    sown_at: np.ndarray
     hard: float | None
     chambers: int
     half_day_assumed: bool
@@ -91,6 +93,8 @@ def _sown(key: tuple[str, str, str], counts: DishCounts, opened: frozenset[str])
         temperature=counts.temperature_c,
         night=night,
         dish=counts.dish,
+        chamber=counts.chamber,
+        sown_at=counts.sown_at,
         hard=_hard_share(counts, opened),
         chambers=_most_chambers(counts.chamber, regime),
         half_day_assumed=bool((~constant & np.isnan(counts.warm_h)).any()),
