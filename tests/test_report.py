@@ -12,6 +12,7 @@ from urllib.parse import unquote
 
 import pytest
 
+from hilum.report import render
 from hilum.steps import publish, report
 from tests import nursery
 
@@ -222,3 +223,11 @@ def test_many_experiments_are_reached_from_home_and_not_listed_at_the_side(made,
     assert 'class="md-nav__link"' in home
     assert not re.search(r'href="experiments/soaking.html" class="md-nav__link', home)
     assert 'href="experiments/soaking.html' in home
+
+
+def test_a_picture_has_the_same_bytes_whatever_was_drawn_before():
+    line = {"mark": {"type": "line", "clip": True}, "data": {"values": [{"x": 1}, {"x": 2}]}}
+    spec = {**line, "encoding": {"x": {"field": "x"}, "y": {"field": "x"}}}
+    first, second = render.picture(spec), render.picture(spec)
+    assert 'id="clip1"' in first
+    assert first == second

@@ -6,6 +6,7 @@ import base64
 import csv
 import io
 import json
+import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.metadata import version
@@ -38,6 +39,10 @@ def script(key: str, spec: Mapping[str, Any]) -> str:
     return f"hilumChart({as_json(key)},{as_json(spec)});\n"
 
 
+# an identifier where it is given, and where it is used
+_COUNTED = re.compile(r'(?:(?<=id=")|(?<=url\(#)|(?<=href="#))(?:clip|gradient_)\d+')
+
+
 @cache
 def _face() -> str:
     font = base64.b64encode((FONTS / "HilumSans-Picture.woff2").read_bytes()).decode()
@@ -50,10 +55,20 @@ def _register_fonts() -> None:
     vl_convert.register_font_directory(str(FONTS))
 
 
+def _counted_anew(svg: str) -> str:
+    """Return the picture with its clips and gradients numbered from 1.
+
+    They are counted over a whole process, so the bytes would depend on which pictures came before.
+    """
+    found = dict.fromkeys(_COUNTED.findall(svg))
+    names = {old: f"{old.rstrip('0123456789')}{i}" for i, old in enumerate(found, start=1)}
+    return _COUNTED.sub(lambda m: names[m.group()], svg)
+
+
 def picture(spec: Mapping[str, Any]) -> str:
     """Return the figure as SVG that carries its own font, and so looks the same everywhere."""
     _register_fonts()
-    svg = vl_convert.vegalite_to_svg(dict(spec))
+    svg = _counted_anew(vl_convert.vegalite_to_svg(dict(spec)))
     head, rest = svg.split(">", 1)
     return f"{head}>{_face()}{rest}\n"
 
