@@ -222,7 +222,7 @@ def _pick(candidates: tuple[Candidate, ...]) -> Candidate:
 def _fractions_test(
     family: Family, series: Series, components: Components, fit_all: _Candidates
 ) -> RatioTest | None:
-    """Return the scaled test of one germinable fraction, in the response that does best without more.
+    """Return the scaled test of one germinable fraction, in the first response that does without more.
 
     Seeds that are absent in the cold speak for a fraction of their own there only if no response explains
     them by its base: a straight line through a plateau cannot, and would blame the fraction for it.
@@ -231,7 +231,11 @@ def _fractions_test(
     if live.regimes < 2:
         return None
     found = fit_all(live, (family,), thermal.one_for_each(live))
-    tests = [_shape_test(free.peak, free.shape, series, pool, live, components) for free in found]
+    tests = []
+    for free in sorted(found, key=lambda c: c.aic):
+        tests.append(_shape_test(free.peak, free.shape, series, pool, live, components))
+        if tests[-1].p >= LEVEL:
+            break
     return max(tests, key=lambda test: test.p)
 
 

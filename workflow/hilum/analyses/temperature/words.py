@@ -35,7 +35,7 @@ def needs(answer: Answer, advice: Advice | None, warmest: float) -> str:
     if not answer.why:
         return ""
     if answer.why in _WARMER:
-        return f"{_WHY[answer.why]} Add temperatures above {number(warmest)} °C."
+        return f"{_WHY[answer.why]} Add temperatures above {number(round(warmest, 1))} °C."
     return f"{_WHY[answer.why]} {_add(advice)}"
 
 
@@ -109,7 +109,7 @@ def hard(sown: Sown) -> str:
 def still_rising(warmest: float) -> str:
     """Return what is missing for an optimum or a ceiling where the rate never fell."""
     return (
-        f"Germination was not slower at {number(warmest)} °C, the warmest temperature at which seeds germinated. "
+        f"Germination was not slower at {number(round(warmest, 1))} °C, the warmest temperature at which seeds germinated. "
         "Add warmer temperatures."
     )
 
