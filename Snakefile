@@ -6,7 +6,7 @@ from pathlib import Path
 
 from snakemake.exceptions import WorkflowError
 
-from hilum import settings
+from hilum import commit, settings
 from hilum.study import STAGES, Study
 
 BASE = Path(workflow.basedir)

@@ -12,6 +12,7 @@ from urllib.parse import unquote
 
 import pytest
 
+from hilum import commit
 from hilum.report import render
 from hilum.steps import publish, report
 from tests import nursery
@@ -175,9 +176,10 @@ import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[1])
 from tests import nursery
+from hilum import commit
 from hilum.steps import publish, report
 folder = Path(sys.argv[2])
-report._commit = lambda: "one"
+commit.of_code = lambda: "one"
 nursery.register(nursery.swelling(folder / "analyses"))
 made = nursery.study(folder)
 report.run(*made)
@@ -196,7 +198,7 @@ def test_one_commit_gives_the_same_bytes_in_another_folder_time_zone_and_locale(
     made, tmp_path, monkeypatch
 ):
     study, settings = made
-    monkeypatch.setattr(report, "_commit", lambda: "one")
+    monkeypatch.setattr(commit, "of_code", lambda: "one")
     report.run(study, settings)
     publish.run(study, settings)
     other = tmp_path / "somewhere else"

@@ -16,5 +16,7 @@ rule report:
         STUDY.manifest("report"),
     params:
         places=PLACES,
+        # the provenance page names it, so another commit of the same files is another report
+        commit=commit.of_code(),
     shell:
         STEP

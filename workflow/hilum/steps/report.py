@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import json
 import platform
-import subprocess
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 from importlib.metadata import version
@@ -19,7 +18,7 @@ from typing import Any
 from markupsafe import Markup
 
 import hilum
-from hilum import analyses, manifest
+from hilum import analyses, commit, manifest
 from hilum.analyses.estimate import Estimate
 from hilum.report import pages, render, study_pages
 from hilum.report.results import Experiment, Result, Row
@@ -182,20 +181,6 @@ def _forget(study: Study, experiments: Sequence[Experiment]) -> None:
 # the study
 
 
-def _commit() -> str:
-    """Return the commit of this code, and whether it was changed since."""
-
-    def git(*words: str) -> str:
-        command = ["git", "-C", str(SITE.parent), *words]
-        return subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip()  # noqa: S603
-
-    try:
-        changed = git("status", "--porcelain", "--", "workflow", "site")
-        return git("rev-parse", "HEAD") + (", with changes not committed" if changed else "")
-    except (OSError, subprocess.CalledProcessError):
-        return "not under version control"
-
-
 def _raw_hashes(study: Study) -> dict[str, str]:
     return {p.relative_to(study.raw).as_posix(): manifest.sha256(p) for p in study.raw_files()}
 
@@ -211,7 +196,7 @@ def _study_pages(
         treatments=_csv(study.checked / "treatments.csv"),
         packages={p: version(p) for p in PACKAGES},
         python=".".join(platform.python_version_tuple()[:2]),
-        commit=_commit(),
+        commit=commit.of_code(),
         raw=_raw_hashes(study),
     )
     writers: Mapping[str, Callable[[study_pages.Whole], str]] = study_pages.PAGES
