@@ -99,9 +99,8 @@ def chambers(path: Path) -> None:
     for day, hours in ((DAYS[0], 28 * 24), (DAYS[1], 28 * 24)):
         start = np.datetime64(f"{day}T09:00:00")
         for degrees in truth.SERIES.temperatures:
-            offset = truth.CHAMBER_OFFSET_SD * rng.normal()
             for hour in range(0, hours + 1, 3):
-                shown = degrees + offset + truth.CHAMBER_SWING_SD * rng.normal()
+                shown = degrees + truth.CHAMBER_SWING_SD * rng.normal()
                 rows.append(
                     (f"C{degrees:g}", f"{start + np.timedelta64(hour, 'h')}Z", f"{shown:.1f}")
                 )
