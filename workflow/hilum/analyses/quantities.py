@@ -26,7 +26,9 @@ QUANTITIES = {
         "half-time of uptake", "Soaking time at which half of the final uptake is reached.", "h"
     ),
     "initial_rate": Quantity(
-        "initial rate of uptake", "Uptake in the first hour of imbibition, of the dry mass.", "%/h"
+        "initial rate of uptake",
+        "Rate of uptake, of the dry mass, at the moment water begins to get in.",
+        "%/h",
     ),
     "plateau_uptake": Quantity(
         "final uptake", "Uptake at which imbibed seeds stop gaining, of the dry mass.", "%"
