@@ -57,7 +57,18 @@ def main(words: list[str]) -> int:
     except (settings_.SettingsFault, Busy, Faults) as fault:
         print(fault, file=sys.stderr)
         return 1
+    told = _told(arguments.rule, study)
+    if told:
+        print(told)
     return 0
+
+
+def _told(rule: str, study: Study) -> str:
+    """Return what a person wants to hear at the end of a step, empty where it is nothing."""
+    if rule == "check":
+        remarks = study.check_notes.read_text(encoding="utf-8")
+        return "         no faults" + (f"; remarks are in {study.check_notes}" if remarks else "")
+    return f"         {study.site / 'index.html'}" if rule == "publish" else ""
 
 
 if __name__ == "__main__":

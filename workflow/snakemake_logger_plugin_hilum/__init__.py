@@ -1,0 +1,63 @@
+"""Progress that people can read: a line for each stage, and on a fault its sentences without the machinery.
+
+Snakemake finds this package by its name. Everything that it leaves out stands in `.snakemake/log/`.
+"""
+
+from __future__ import annotations
+
+import logging
+import sys
+
+from snakemake_interface_logger_plugins.base import LogHandlerBase
+from snakemake_interface_logger_plugins.common import LogEvent
+
+STAGES = {
+    "check": "check    raw tables → checked tables",
+    "fit": "fit      checked tables → estimates",
+    "report": "report   estimates → charts and pages",
+    "publish": "publish  pages → site",
+}
+# what a failed step has told in its own words
+_TOLD = ("RuleException", "At least one job did not complete successfully")
+
+
+class LogHandler(LogHandlerBase):
+    """Write to standard error what a researcher wants to know while a run goes on."""
+
+    writes_to_stream = True
+    writes_to_file = False
+    has_filter = True
+    has_formatter = True
+    needs_rulegraph = False
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Write the line of a record, if it has one."""
+        line = self._line(record)
+        if line:
+            print(line, file=sys.stderr, flush=True)
+
+    def _line(self, record: logging.LogRecord) -> str:
+        event, text = getattr(record, "event", None), str(record.msg)
+        if event == LogEvent.JOB_INFO:
+            return self._stage(record)
+        if event == LogEvent.JOB_ERROR:
+            stage = getattr(record, "rule_name", "a stage")
+            return f"{stage} stopped for what is said above. The last good site stays as it was."
+        if event == LogEvent.ERROR:
+            return "" if any(words in text for words in _TOLD) else _sentences(text)
+        if record.levelno >= logging.WARNING:
+            return "" if text.startswith("Exiting because a job") else text
+        return text if text.startswith("Nothing to be done") else ""
+
+    def _stage(self, record: logging.LogRecord) -> str:
+        line = STAGES.get(getattr(record, "rule_name", ""), "")
+        if not line or not self.common_settings.dryrun:
+            return line
+        return f"{line}  (would run: {getattr(record, 'reason', '')})"
+
+
+def _sentences(text: str) -> str:
+    """Return an error without its first line where that only says in which line of the Snakefile it rose."""
+    head, _, rest = text.partition("\n")
+    kept = rest if head.startswith("WorkflowError in file") and rest else text
+    return "\n".join(line for line in kept.splitlines() if not line.startswith("  File "))
