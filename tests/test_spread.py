@@ -170,3 +170,22 @@ def test_the_mean_scale_is_one_without_spread():
     assert spread.mean_scale(dishes, Components(np.array([0.05, 0]), np.ones(2))) == pytest.approx(
         1.5
     )
+
+
+def test_a_contrast_that_dish_effects_do_not_touch_has_steady_degrees_of_freedom():
+    # the share of rounding errors once decided them, and moved a limit in its fourth digit
+    # between two builds of numpy: effects on time do not move a contrast of sigma alone
+    rng = np.random.default_rng(3)
+    information = np.tile(np.diag([50.0, 80.0, 0.0]), (4, 1, 1))
+    jacobian = np.tile(np.diag([1.0, 1.0, 0.0])[:, :2], (4, 1, 1))
+    score = np.column_stack((rng.normal(0, 7, (4, 2)), np.zeros(4)))
+    pooled = spread.Components(variance=np.array([0.01, 0.2]), dof=np.array([3.0, 9.0]))
+    found = []
+    for tilt in (0.0, 1e-16, -1e-16):
+        tilted = information.copy()
+        tilted[:, 0, 1] = tilted[:, 1, 0] = tilt
+        dishes = spread.DishScores(score, tilted, jacobian, np.full(4, 0.8))
+        limit = spread.threshold(dishes, pooled, np.array([0.0, 1.0]), confidence=0.95)
+        found.append(float(limit.pooled))
+    assert found[1] == pytest.approx(found[0], rel=1e-12)
+    assert found[2] == pytest.approx(found[0], rel=1e-12)

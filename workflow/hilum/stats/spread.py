@@ -230,8 +230,10 @@ def _pooled_threshold(
     extra = (sensitivity * pooled.variance).sum(-1)
     scale = 1 + extra / model
     total = sensitivity.sum(-1)
-    share = sensitivity / np.where(total > 0, total, 1.0)[..., None]
-    nu_pool = np.where(total > 0, (share * pooled.dof).sum(-1), MOST_DEGREES_OF_FREEDOM)
+    # a contrast that dish effects do not touch has only rounding errors to share out among them
+    touched = np.isfinite(model) & (total > _SMALL * model)
+    share = sensitivity / np.where(touched, total, 1.0)[..., None]
+    nu_pool = np.where(touched, (share * pooled.dof).sum(-1), MOST_DEGREES_OF_FREEDOM)
     dof = np.where(checked, satterthwaite(scale, nu_pool), nu_pool)
     return scale, dof, scale * t_squared(dof, confidence)
 
