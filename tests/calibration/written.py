@@ -34,11 +34,12 @@ def write(folder: Path, rows: Sequence[Mapping[str, Any]], *, studies: int, seed
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
-    text = json.dumps(_run(studies, seed), indent=1, ensure_ascii=False)
+    text = json.dumps(about(studies, seed), indent=1, ensure_ascii=False)
     (folder / "run.json").write_text(text + "\n", encoding="utf-8")
 
 
-def _run(studies: int, seed: int) -> dict[str, Any]:
+def about(studies: int, seed: int) -> dict[str, Any]:
+    """Return what was run: everything that the table depends on."""
     packages = {name: version(name) for name in ("hilum", "numpy", "scipy")}
     return {
         "studies": studies,

@@ -1,4 +1,4 @@
-"""The pages of the whole study: home, methods, dictionary, glossary, cautions, provenance, settings."""
+"""The pages of the whole study: home, methods, dictionary, glossary, calibration, cautions, provenance, settings."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from markupsafe import Markup
 from hilum import analyses
 from hilum.analyses import Source
 from hilum.analyses.quantities import QUANTITIES
+from hilum.report import calibration as calibrated
 from hilum.report import grid, summary
 from hilum.report.cautions import HAZARDS, hazards_of
 from hilum.report.markup import address, escape
@@ -58,6 +59,7 @@ class Whole:
     python: str
     commit: str
     raw: Mapping[str, str]
+    calibration: calibrated.Calibration
 
     @property
     def invented(self) -> bool:
@@ -190,6 +192,11 @@ def glossary(whole: Whole) -> str:
     return page("glossary", confidence=whole.settings.confidence, quantities=QUANTITIES)
 
 
+def calibration(whole: Whole) -> str:
+    """Return how often the printed intervals held the truth in simulated studies."""
+    return page("calibration", **calibrated.context(whole.calibration))
+
+
 def cautions(whole: Whole) -> str:
     """Return the cautions: those of the study's treatments named first."""
     return page("cautions", hazards=HAZARDS, used=hazards_of(whole.treatments))
@@ -231,6 +238,7 @@ PAGES: Mapping[str, Callable[[Whole], str]] = {
     "methods": methods,
     "dictionary": dictionary,
     "glossary": glossary,
+    "calibration": calibration,
     "cautions": cautions,
     "provenance": provenance,
     "settings": settings,

@@ -19,13 +19,13 @@ from mkdocs.config import load_config
 
 from hilum import manifest
 from hilum.settings import Settings
-from hilum.study import SITE, Study
+from hilum.study import CALIBRATION, SITE, Study
 
 # a page for a server, an index for search engines, and maps for developers: none is for a disk
 DROPPED = ("404.html", "sitemap.xml*", "**/*.map")
 # more than this and the list at the side is no help: experiments are then reached from home and by search
 LISTED = 30
-READING = ("glossary.md", "dictionary.md", "methods.md", "cautions.md")
+READING = ("glossary.md", "dictionary.md", "methods.md", "calibration.md", "cautions.md")
 ORIGIN = ("settings.md", "provenance.md")
 
 
@@ -83,6 +83,7 @@ def _add_downloads(study: Study, site: Path) -> None:
         _copy((study.checked / experiment).glob("*.csv"), folder / "checked")
         _copy((study.estimates / experiment).glob("*.csv"), folder / "estimates")
     _copy(study.raw.glob("*.csv"), site / "data")
+    _copy(CALIBRATION.iterdir(), site / "calibration")
 
 
 def _drop(site: Path) -> None:

@@ -20,10 +20,11 @@ from markupsafe import Markup
 import hilum
 from hilum import analyses, commit, manifest
 from hilum.analyses.estimate import Estimate
-from hilum.report import pages, render, study_pages
+from hilum.report import calibration, pages, render, study_pages
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
-from hilum.study import SITE, Study
+from hilum.steps import fit
+from hilum.study import CALIBRATION, SITE, Study
 
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
 PACKAGES = (
@@ -185,6 +186,15 @@ def _raw_hashes(study: Study) -> dict[str, str]:
     return {p.relative_to(study.raw).as_posix(): manifest.sha256(p) for p in study.raw_files()}
 
 
+def _calibration() -> calibration.Calibration:
+    about = json.loads((CALIBRATION / "run.json").read_text(encoding="utf-8"))
+    return calibration.Calibration(
+        rows=tuple(map(calibration.row, _csv(CALIBRATION / "coverage.csv"))),
+        run=about,
+        same_code=about["code"] == manifest.digest(fit.code()),
+    )
+
+
 def _study_pages(
     study: Study, settings: Settings, experiments: Sequence[Experiment]
 ) -> Mapping[str, str]:
@@ -198,6 +208,7 @@ def _study_pages(
         python=".".join(platform.python_version_tuple()[:2]),
         commit=commit.of_code(),
         raw=_raw_hashes(study),
+        calibration=_calibration(),
     )
     writers: Mapping[str, Callable[[study_pages.Whole], str]] = study_pages.PAGES
     return {name: writer(made) for name, writer in writers.items()}

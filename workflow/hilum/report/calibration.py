@@ -1,0 +1,288 @@
+"""How often intervals held the truth in simulated studies: the table of `make calibrate` as a page shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+from typing import Any
+
+from markupsafe import Markup
+
+from hilum import analyses
+from hilum.report import grid
+from hilum.report.markup import escape
+from hilum.report.numbers import number
+
+# an interval keeps its word when it holds the truth this often, and misses it on one side no more often than that
+GOAL, MOST_ON_ONE_SIDE = 0.93, 0.035
+HEADLINES: Mapping[str, tuple[str, ...]] = {
+    "time_course": (
+        "t10",
+        "t50",
+        "t90",
+        "germinable_fraction",
+        "germinated",
+        "difference",
+        "time_ratio",
+    ),
+    "temperature": (
+        "base_temperature",
+        "thermal_time_50",
+        "plateau_low",
+        "plateau_high",
+        "optimum_temperature",
+        "ceiling_temperature",
+        "t50",
+    ),
+    "imbibition": ("impermeable_fraction", "half_time", "plateau_uptake", "initial_rate"),
+}
+_GLOSSARY = "glossary.html"
+# the columns of coverage.csv
+MEANINGS = {
+    "analysis": "the analysis that prints the figure",
+    "design": "what was simulated",
+    "quantity": "the figure",
+    "studies": "how many studies",
+    "figures": "how many figures of this kind they should have",
+    "estimated": "how many got a value with an interval",
+    "bracketed": "how many got a bracket instead",
+    "brackets_holding_the_truth": "how many of the brackets hold the true value",
+    "covered": "how many of the intervals hold it",
+    "truth_below": "how many intervals lie wholly above it",
+    "truth_above": "how many lie wholly below it",
+    "coverage": "covered of estimated",
+    "monte_carlo_error": "standard error of the coverage, the intervals of one study taken together",
+    "median_width": "median width of the intervals, in width_unit",
+    "width_unit": "a unit, or the true value",
+    "lowest_group": "the treatment, pair or temperature that speaks most against the interval, where there are several",
+    "lowest_estimated": "how many intervals it got",
+    "lowest_covered": "how many of them hold the true value",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """What came of one quantity in one design.
+
+    Of `figures` some are `estimated`, some `bracketed`, the rest was not printed or said to be unknown. Of the
+    estimated `covered` hold the truth; it lies below the others `truth_below` times, above them `truth_above` times.
+    """
+
+    analysis: str
+    design: str
+    quantity: str
+    studies: int
+    figures: int
+    estimated: int
+    bracketed: int
+    brackets_holding_the_truth: int
+    covered: int
+    truth_below: int
+    truth_above: int
+    monte_carlo_error: float
+    median_width: float
+    width_unit: str
+    lowest_group: str
+    lowest_estimated: int
+    lowest_covered: int
+
+    @property
+    def coverage(self) -> float:
+        """Return how often the intervals hold the truth."""
+        return self.covered / self.estimated
+
+    @property
+    def given(self) -> float:
+        """Return how often there was an interval at all."""
+        return self.estimated / self.figures
+
+    @property
+    def short(self) -> bool:
+        """Return whether the intervals surely miss the goal: by more than two Monte-Carlo errors."""
+        return self.estimated > 0 and self.coverage + 2 * self.monte_carlo_error < GOAL
+
+    @property
+    def one_sided(self) -> bool:
+        """Return whether they surely miss the truth too often on one side."""
+        if not self.estimated:
+            return False
+        side = max(self.truth_below, self.truth_above) / self.estimated
+        return side - 2 * sqrt(side * (1 - side) / self.estimated) > MOST_ON_ONE_SIDE
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calibration:
+    """The table, what was run for it, and whether the code of the intervals is still the same."""
+
+    rows: tuple[Row, ...]
+    run: Mapping[str, Any]
+    same_code: bool
+
+    def designs(self, analysis: str) -> list[Mapping[str, Any]]:
+        """Return the designs of an analysis, in order."""
+        return [design for design in self.run["designs"] if design["analysis"] == analysis]
+
+
+def row(cells: Mapping[str, str]) -> Row:
+    """Return a row of coverage.csv; a number that is missing is 0."""
+    known: dict[str, Any] = {}
+    for name, kind in Row.__annotations__.items():
+        text = cells[name]
+        known[name] = text if kind == "str" else {"int": int, "float": float}[kind](text or 0)
+    return Row(**known)
+
+
+def context(found: Calibration) -> dict[str, Any]:
+    """Return what the page is written from."""
+    kept = {design["name"] for design in found.run["designs"] if design["within"]}
+    judged = [r for r in found.rows if r.estimated and r.design in kept]
+    return {
+        "run": found.run,
+        "same_code": found.same_code,
+        "columns": MEANINGS,
+        "goal": GOAL,
+        "one_side": MOST_ON_ONE_SIDE,
+        "judged": len(judged),
+        "good": sum(not (r.short or r.one_sided) for r in judged),
+        "within": len(kept),
+        "falls_short": _fallen(r for r in found.rows if r.design in kept),
+        "breaks": _fallen(r for r in found.rows if r.design not in kept),
+        "parts": [_part(found, analysis) for analysis in HEADLINES],
+        "claims": _claims(found),
+    }
+
+
+def _share(value: float, error: float = 0.0) -> Markup:
+    return number(value, "fraction", half_width=2 * error or 0.005)
+
+
+def _fallen(rows: Iterable[Row]) -> Markup | None:
+    """Return the figures that do not keep their word, the worst first; None where there is none."""
+    fallen = sorted((r for r in rows if r.short or r.one_sided), key=lambda r: r.coverage)
+    heads = ("design", "figure", "holds the truth", "truth below", "truth above", "got an interval")
+    lines = (
+        (
+            r.design,
+            grid.quantity_link(r.quantity, _GLOSSARY),
+            _share(r.coverage),
+            _share(r.truth_below / r.estimated),
+            _share(r.truth_above / r.estimated),
+            _share(r.given),
+        )
+        for r in fallen
+    )
+    return grid.grid(heads, lines, "Figures that fall short") if fallen else None
+
+
+def _part(found: Calibration, analysis: str) -> dict[str, Any]:
+    own = [r for r in found.rows if r.analysis == analysis]
+    return {
+        "name": analysis,
+        "title": analyses.describe(analysis).title,
+        "matrix": _matrix(found.designs(analysis), own, HEADLINES[analysis]),
+        "designs": found.designs(analysis),
+        "rows": _details(own),
+    }
+
+
+def _matrix(
+    designs: Sequence[Mapping[str, Any]], rows: Sequence[Row], quantities: Sequence[str]
+) -> Markup:
+    """Return how often the headline figures hold the truth, a line for each design."""
+    at = {(r.design, r.quantity): r for r in rows}
+    told = [q for q in quantities if any(r.quantity == q for r in rows)]
+    heads = ["design", *(grid.quantity_link(q, _GLOSSARY) for q in told)]
+    lines = (
+        [design["name"], *(_cell(at.get((design["name"], q))) for q in told)] for design in designs
+    )
+    return grid.grid(heads, lines, "How often intervals hold the truth")
+
+
+def _cell(found: Row | None) -> Markup:
+    if found is None:
+        return Markup("–")
+    if not found.estimated:
+        return Markup('<span class="note">no interval</span>')
+    shown = Markup('<span class="figure">{}</span>').format(_share(found.coverage))
+    if found.short:
+        shown = Markup("<strong>{}</strong>").format(shown)
+    if found.given > 0.995:
+        return shown
+    return shown + Markup('<span class="note">given in {}</span>').format(_share(found.given))
+
+
+def _details(rows: Sequence[Row]) -> Markup:
+    heads = (
+        "design",
+        "figure",
+        "figures",
+        "got an interval",
+        "holds the truth",
+        "Monte-Carlo error",
+        "truth below",
+        "truth above",
+        "median width",
+        "got a bracket",
+        "brackets that hold the truth",
+        "lowest",
+    )
+    return grid.grid(heads, map(_detail, rows), "Every figure of every design")
+
+
+def _detail(r: Row) -> list[object]:
+    told = [Markup("")] * 5
+    if r.estimated:
+        told = [
+            _share(r.coverage),
+            _share(r.monte_carlo_error),
+            _share(r.truth_below / r.estimated),
+            _share(r.truth_above / r.estimated),
+            _width(r),
+        ]
+    bracket = _share(r.brackets_holding_the_truth / r.bracketed) if r.bracketed else Markup("")
+    return [
+        r.design,
+        grid.quantity_link(r.quantity, _GLOSSARY),
+        r.figures,
+        _share(r.given),
+        *told,
+        _share(r.bracketed / r.figures),
+        bracket,
+        _lowest(r),
+    ]
+
+
+def _width(r: Row) -> Markup:
+    relative = r.width_unit == "of the true value"
+    return number(r.median_width, "fraction" if relative else r.width_unit)
+
+
+def _lowest(r: Row) -> Markup:
+    if not r.lowest_group:
+        return Markup("")
+    share = _share(r.lowest_covered / r.lowest_estimated)
+    return Markup("{} of {} ({})").format(share, r.lowest_estimated, escape(r.lowest_group))
+
+
+def _claims(found: Calibration) -> Markup:
+    """Return how often a base temperature was claimed, where the data hold one and where they do not."""
+    at = {r.design: r for r in found.rows if r.quantity == "base_temperature"}
+    heads = (
+        "design",
+        "the data hold it",
+        "value claimed",
+        "bracket",
+        "neither",
+        "brackets that hold the truth",
+    )
+    told = [d for d in found.run["designs"] if d["identified"] is not None]
+    lines = (_claim(at[d["name"]], d["identified"]) for d in told)
+    return grid.grid(heads, lines, "How often a base temperature is claimed")
+
+
+def _claim(r: Row, identified: bool) -> list[object]:
+    neither = r.figures - r.estimated - r.bracketed
+    holding = _share(r.brackets_holding_the_truth / r.bracketed) if r.bracketed else Markup("")
+    shares = (_share(n / r.figures) for n in (r.estimated, r.bracketed, neither))
+    return [r.design, "yes" if identified else "no", *shares, holding]
