@@ -240,6 +240,12 @@ def test_what_falls_short(covered, below, error, short, one_sided):
     assert (row.short, row.one_sided) == (short, one_sided)
 
 
+def test_a_handful_of_intervals_is_not_judged():
+    row = _row(estimated=3, covered=0, truth_below=3, bracketed=5, brackets_holding_the_truth=0)
+    assert (row.short, row.one_sided, row.brackets_short) == (False, False, False)
+    assert _row(bracketed=60, brackets_holding_the_truth=30).brackets_short
+
+
 def test_the_page_names_what_falls_short_and_whether_the_code_is_still_the_same(committed):
     rows, about = committed
     few = [calibration.row(row) for row in rows]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from typing import Any
@@ -37,6 +37,7 @@ HEADLINES: Mapping[str, tuple[str, ...]] = {
     ),
     "imbibition": ("impermeable_fraction", "half_time", "plateau_uptake", "initial_rate"),
 }
+_FEWEST = 20  # intervals or brackets, below which a share says nothing
 _GLOSSARY = "glossary.html"
 # the columns of coverage.csv
 MEANINGS = {
@@ -98,17 +99,34 @@ class Row:
         return self.estimated / self.figures
 
     @property
+    def judged(self) -> bool:
+        """Return whether there are intervals enough to say whether they keep their word."""
+        return self.estimated >= _FEWEST
+
+    @property
     def short(self) -> bool:
         """Return whether the intervals surely miss the goal: by more than two Monte-Carlo errors."""
-        return self.estimated > 0 and self.coverage + 2 * self.monte_carlo_error < GOAL
+        return self.judged and self.coverage + 2 * self.monte_carlo_error < GOAL
 
     @property
     def one_sided(self) -> bool:
         """Return whether they surely miss the truth too often on one side."""
-        if not self.estimated:
+        if not self.judged:
             return False
         side = max(self.truth_below, self.truth_above) / self.estimated
         return side - 2 * sqrt(side * (1 - side) / self.estimated) > MOST_ON_ONE_SIDE
+
+    @property
+    def holding(self) -> float:
+        """Return how often the brackets hold the truth."""
+        return self.brackets_holding_the_truth / self.bracketed
+
+    @property
+    def brackets_short(self) -> bool:
+        """Return whether the brackets surely hold the truth too seldom."""
+        if self.bracketed < _FEWEST:
+            return False
+        return self.holding + 2 * sqrt(self.holding * (1 - self.holding) / self.bracketed) < GOAL
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,8 +153,13 @@ def row(cells: Mapping[str, str]) -> Row:
 
 def context(found: Calibration) -> dict[str, Any]:
     """Return what the page is written from."""
-    kept = {design["name"] for design in found.run["designs"] if design["within"]}
-    judged = [r for r in found.rows if r.estimated and r.design in kept]
+    designs = found.run["designs"]
+    # a value claimed where the data hold none is not a matter of coverage
+    held = [d["name"] for d in designs if d["identified"] is not False]
+    within = {d["name"] for d in designs if d["within"]}.intersection(held)
+    rows = [r for r in found.rows if r.design in held]
+    kept = [r for r in rows if r.design in within]
+    judged = [r for r in kept if r.judged]
     return {
         "run": found.run,
         "same_code": found.same_code,
@@ -145,11 +168,14 @@ def context(found: Calibration) -> dict[str, Any]:
         "one_side": MOST_ON_ONE_SIDE,
         "judged": len(judged),
         "good": sum(not (r.short or r.one_sided) for r in judged),
-        "within": len(kept),
-        "falls_short": _fallen(r for r in found.rows if r.design in kept),
-        "breaks": _fallen(r for r in found.rows if r.design not in kept),
+        "within": len(within),
+        "falls_short": _fallen(kept),
+        "breaks": _fallen(r for r in rows if r.design not in within),
+        "brackets": _brackets(found.rows),
         "parts": [_part(found, analysis) for analysis in HEADLINES],
         "claims": _claims(found),
+        "false_claims": _how_often(found, lambda r: r.estimated, identified=False),
+        "false_alarms": _how_often(found, lambda r: r.figures - r.estimated, identified=True),
     }
 
 
@@ -175,6 +201,17 @@ def _fallen(rows: Iterable[Row]) -> Markup | None:
     return grid.grid(heads, lines, "Figures that fall short") if fallen else None
 
 
+def _brackets(rows: Iterable[Row]) -> Markup | None:
+    """Return the brackets that hold the truth too seldom, the worst first; None where there are none."""
+    found = sorted((r for r in rows if r.brackets_short), key=lambda r: r.holding)
+    heads = ("design", "figure", "brackets", "hold the truth")
+    lines = (
+        (r.design, grid.quantity_link(r.quantity, _GLOSSARY), r.bracketed, _share(r.holding))
+        for r in found
+    )
+    return grid.grid(heads, lines, "Brackets that seldom hold the truth") if found else None
+
+
 def _part(found: Calibration, analysis: str) -> dict[str, Any]:
     own = [r for r in found.rows if r.analysis == analysis]
     return {
@@ -193,10 +230,13 @@ def _matrix(
     at = {(r.design, r.quantity): r for r in rows}
     told = [q for q in quantities if any(r.quantity == q for r in rows)]
     heads = ["design", *(grid.quantity_link(q, _GLOSSARY) for q in told)]
-    lines = (
-        [design["name"], *(_cell(at.get((design["name"], q))) for q in told)] for design in designs
-    )
+    lines = ([_name(d), *(_cell(at.get((d["name"], q))) for q in told)] for d in designs)
     return grid.grid(heads, lines, "How often intervals hold the truth")
+
+
+def _name(design: Mapping[str, Any]) -> Markup:
+    note = Markup("") if design["within"] else Markup('<span class="note">breaks the model</span>')
+    return escape(design["name"]) + note
 
 
 def _cell(found: Row | None) -> Markup:
@@ -240,7 +280,7 @@ def _detail(r: Row) -> list[object]:
             _share(r.truth_above / r.estimated),
             _width(r),
         ]
-    bracket = _share(r.brackets_holding_the_truth / r.bracketed) if r.bracketed else Markup("")
+    bracket = _share(r.holding) if r.bracketed else Markup("")
     return [
         r.design,
         grid.quantity_link(r.quantity, _GLOSSARY),
@@ -265,6 +305,15 @@ def _lowest(r: Row) -> Markup:
     return Markup("{} of {} ({})").format(share, r.lowest_estimated, escape(r.lowest_group))
 
 
+def _how_often(found: Calibration, what: Callable[[Row], int], *, identified: bool) -> Markup:
+    """Return the share of base temperatures, of designs that keep to the models, of which something is true."""
+    designs = [
+        d["name"] for d in found.run["designs"] if d["identified"] is identified and d["within"]
+    ]
+    own = [r for r in found.rows if r.quantity == "base_temperature" and r.design in designs]
+    return _share(sum(map(what, own)) / sum(r.figures for r in own))
+
+
 def _claims(found: Calibration) -> Markup:
     """Return how often a base temperature was claimed, where the data hold one and where they do not."""
     at = {r.design: r for r in found.rows if r.quantity == "base_temperature"}
@@ -283,6 +332,6 @@ def _claims(found: Calibration) -> Markup:
 
 def _claim(r: Row, identified: bool) -> list[object]:
     neither = r.figures - r.estimated - r.bracketed
-    holding = _share(r.brackets_holding_the_truth / r.bracketed) if r.bracketed else Markup("")
+    holding = _share(r.holding) if r.bracketed else Markup("")
     shares = (_share(n / r.figures) for n in (r.estimated, r.bracketed, neither))
     return [r.design, "yes" if identified else "no", *shares, holding]
