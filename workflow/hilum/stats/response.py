@@ -59,16 +59,20 @@ class Rates:
     gradient: np.ndarray
 
 
-def rates(response: Response, parameters: np.ndarray, temperature: np.ndarray) -> Rates:
+def rates(
+    response: Response, parameters: np.ndarray, temperature: np.ndarray, *, extended: bool = False
+) -> Rates:
     """Return the rate at each temperature (°C, shape (n,)) for parameters of shape (…, q).
 
-    Below the base and above the ceiling the rate and its derivatives are 0.
+    Below the base and above the ceiling the rate and its derivatives are 0; `extended` lets the lines run on,
+    so that a rate that is not positive tells how far it is from being so.
     """
     q = _Columns.of(response, parameters)
     line, falling = _line(response, q, temperature), _falling(response, q, temperature)
     value = line.value * falling.value
     alive = (line.value > 0) & (falling.value > 0)
     gradient = line.gradient * falling.value[..., None] + falling.gradient * line.value[..., None]
+    alive |= extended
     return Rates(
         np.where(alive, value, 0.0), np.where(alive[..., None], gradient, 0.0) @ _merge(response)
     )

@@ -31,6 +31,11 @@ germinated; else its interval is given as a bracket. The temperature to add is t
 counts expected of as many seeds (Kullback and Leibler 1951) narrow that interval most. Where more than a tenth of the
 seeds stayed hard no base temperature was given.
 
+Where the base temperature is a number, germination was predicted at constant temperatures. The band of a predicted share holds
+what it is along that line through the parameters on which it changes most for what the likelihood loses, as far as the same
+threshold allows; it is for the mean of many dishes. The seeds to sow are the fewest of which the wanted number germinates with
+95 % probability: under a beta-binomial whose correlation comes from the dish effects, averaged over the uncertainty of the share.
+
 Beside the likelihood stands the classical line through the rates $1/t_g$ of the single dishes, for $g$ = 10 to 90 % of the germinable seeds,
 with Fieller's interval of its base.
 """.strip(),

@@ -1,4 +1,4 @@
-"""Charts of the response to temperature: rates, germination over thermal time, germination over time."""
+"""Charts of the response to temperature: rates, germination over thermal time and over time, what to expect."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _INK = "currentColor"
 _DAY = 24.0
+_NEAR = 0.3  # °C; a logged chamber is never at just the degree that the slider says
 Group = Mapping[str, Any]
 Row = dict[str, Any]
 
 
 def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:  # noqa: ARG001 (the drawing holds all)
-    """Return three figures for each series that could be fitted: rates, thermal time, time."""
+    """Return the figures of each series that could be fitted: rates, thermal time, time, what to expect."""
     groups = drawing["groups"]
     made = []
     for place, group in enumerate(groups, start=1):
@@ -29,6 +30,8 @@ def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[F
         if group["thermal_time"]:
             made.append(_thermal_time(place, of, group))
         made.append(_germination(place, of, group))
+        if group.get("prediction"):
+            made.append(_prediction(place, of, group, drawing["confidence"]))
     return made
 
 
@@ -269,3 +272,125 @@ def _curves_spec(
 
 def _cycled(values: Sequence[Any], length: int, *, shift: bool = False) -> list[Any]:
     return [values[(i + (i // len(values)) * shift) % len(values)] for i in range(length)]
+
+
+# What to expect
+
+
+def _prediction(place: int, of: str, group: Group, confidence: float) -> Figure:
+    found = group["prediction"]
+    first = _shown_first(group)
+    row = found["temperatures"].index(first)
+    days = found["sowing"]["days"]
+    cells = [found["days"].index(day) for day in days]
+    told = "; ".join(
+        f"{_percent(found['germinated'][row][c])} by day {number(d)}"
+        for c, d in zip(cells, days, strict=True)
+    )
+    last = cells[-1]
+    value, low, high = (_percent(found[k][row][last]) for k in ("germinated", "low", "high"))
+    return Figure(
+        name=f"prediction-{place}",
+        title=f"What to expect at a constant temperature{of}",
+        caption=f"At {number(first)} °C, {value} ({low[:-2]} to {high}) of the seeds sown should germinate within "
+        f"{number(days[-1])} days; the slider chooses other temperatures. Band: {_percent(confidence)}, for the mean of many "
+        "dishes. Points: dishes tested at that temperature.",
+        description=f"Germination expected over time at {number(first)} °C: {told}. Other temperatures are in the table.",
+        spec=_prediction_spec(group, first),
+        rows=_prediction_rows(found),
+        units={"temperature": "°C", "time": "d", "germinated": "%", "low": "%", "high": "%"},
+    )
+
+
+def _shown_first(group: Group) -> float:
+    """Return the tested temperature in the middle of those that germinated, or one as near as the grid has it."""
+    tested = [r["temperature"] for r in group["regimes"] if r["germinated"]]
+    middle = tested[len(tested) // 2]
+    return float(min(group["prediction"]["temperatures"], key=lambda t: abs(t - middle)))
+
+
+def _prediction_rows(found: Mapping[str, Any]) -> list[Row]:
+    curves = (found[k] for k in ("temperatures", "germinated", "low", "high"))
+    return [
+        {
+            "temperature": t,
+            "time": d,
+            "germinated": round(100 * g, 1),
+            "low": round(100 * low, 1),
+            "high": round(100 * high, 1),
+        }
+        for t, *own in zip(*curves, strict=True)
+        for d, g, low, high in zip(found["days"], *own, strict=True)
+    ]
+
+
+def _prediction_spec(group: Group, first: float) -> Row:
+    """Return a chart whose slider picks one curve; each temperature is one row, unfolded when it is picked."""
+    found = group["prediction"]
+    names = ("temperatures", "germinated", "low", "high")
+    curves = [
+        {
+            "t": t,
+            "days": [0, *found["days"]],
+            "germinated": [0, *g],
+            "low": [0, *lo],
+            "high": [0, *hi],
+        }
+        for t, g, lo, hi in zip(*(found[name] for name in names), strict=True)
+    ]
+    at = alt.param(
+        name="at",
+        value=first,
+        bind=alt.binding_range(
+            min=found["temperatures"][0],
+            max=found["temperatures"][-1],
+            step=1,
+            name="temperature (°C) ",
+        ),
+    )
+    picked = alt.Chart(alt.InlineData(values=curves)).transform_filter("datum.t == at")
+    columns = ["days", "germinated", "low", "high"]
+    curve = picked.transform_flatten([*columns], as_=[*columns])
+    seen = alt.Chart(alt.InlineData(values=_seen_at(group, found["days"][-1])))
+    across = alt.X(
+        "days:Q",
+        title="time since sowing (d)",
+        scale=alt.Scale(domain=[0, found["days"][-1]], nice=False),
+    )
+    up = alt.Y(
+        "germinated:Q",
+        title="germinated, of the seeds sown",
+        axis=alt.Axis(format="%"),
+        scale=alt.Scale(domain=[0, 1]),
+    )
+    told = [alt.Tooltip("days:Q", title="days", format=".4~g")] + [
+        alt.Tooltip(f"{name}:Q", title=name, format=".1%") for name in columns[1:]
+    ]
+    label = picked.transform_calculate(told="datum.t + ' °C'").mark_text(
+        align="left", baseline="top", fontSize=15, fontWeight="bold"
+    )
+    layered = alt.layer(
+        curve.mark_area(opacity=0.16, line=False, interpolate="monotone").encode(
+            across, alt.Y("low:Q"), alt.Y2("high:Q")
+        ),
+        curve.mark_line(interpolate="monotone").encode(across, up, tooltip=told),
+        seen.transform_filter(f"abs(datum.t - at) < {_NEAR}")
+        .mark_point(filled=True, opacity=0.8, color=PALETTE[1], shape="square")
+        .encode(across, up, tooltip=told[:2]),
+        label.encode(x=alt.value(10), y=alt.value(6), text="told:N"),
+    )
+    return dict(layered.add_params(at).properties(height=300).to_dict())
+
+
+def _seen_at(group: Group, last: float) -> list[Row]:
+    """Return what germinated at the tested temperatures, to the last of the days drawn."""
+    degrees = {r["label"]: r["temperature"] for r in group["regimes"]}
+    return [
+        {
+            "t": degrees[row["regime"]],
+            "days": row["hours"] / _DAY,
+            "germinated": row["germinated"],
+        }
+        for row in group["germination"]
+        if row["kind"] == "seen" and 0 < row["hours"] <= last * _DAY
+    ]

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from hilum.analyses.estimate import Estimate, Fit, Tables
-from hilum.analyses.temperature import advice, answers, classical, drawn, logged, printed, words
+from hilum.analyses.temperature import (
+    advice,
+    answers,
+    classical,
+    drawn,
+    logged,
+    prediction,
+    printed,
+    words,
+)
 from hilum.analyses.temperature.choice import Certainty, Choice, choose
 from hilum.analyses.temperature.printed import Printer
 from hilum.analyses.temperature.series import Sown, of_tables
@@ -31,11 +40,15 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     )
     fits = [_of_series(sown, tables, certainty) for sown in of_tables(tables)]
     groups = [group for _, group in fits]
-    lines = drawn.rows_of_lines(groups)
+    rows = {
+        "lines": drawn.rows_of_lines(groups),
+        "prediction": prediction.rows(groups),
+        "sowing": prediction.rows_of_sowing(groups),
+    }
     return Fit(
         tuple(e for own, _ in fits for e in own),
         {"groups": groups, "confidence": settings.confidence},
-        {"lines": lines} if lines else {},
+        {name: table for name, table in rows.items() if table},
     )
 
 
@@ -70,6 +83,7 @@ def _of_choice(
     group |= {"reason": words.hard(sown), "log_matters": drawn.log_matters(group)}
     if group["reason"]:
         return printer.nothing(group["reason"]), group
+    group |= prediction.drawn(sown, choice, found.base, certainty)
     bend = answers.lowest_bend(choice, certainty) if choice.chosen.shape == "linear" else None
     rows = printed.estimates(printer, choice, found, bend, added)
     return rows + _halves(printer, choice, certainty), group

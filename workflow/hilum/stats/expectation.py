@@ -1,0 +1,195 @@
+"""Germination expected at constant temperatures, and where else the data let it lie.
+
+A share of the seeds sown, P = G·F0(ln(R(T)·t)/sigma), is far from linear in the parameters, and is cut off at
+the base temperature. The parameters themselves are well behaved: to the data, P lies elsewhere where they are moved along
+
+    beta(u) = beta_hat + u·I⁻¹c/√(c'I⁻¹c),  c = dP/d beta,
+
+the line on which P changes most for what the likelihood loses. P is taken on that line with all its bends, so
+that its limits stay within 0 and 1, and a temperature a little below the estimated base may still let seeds germinate.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import stdtrit
+
+from hilum.stats import response as curves
+from hilum.stats import spread
+from hilum.stats.families import Array, ratio
+from hilum.stats.spread import Components, DishScores
+from hilum.stats.thermal import Model
+
+_LOWEST = -1e3  # a z at which no family has let a measurable share germinate
+_MOST_ALIKE = 0.95  # intra-dish correlation; at 1 all seeds of a dish would do the same
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Where germination is expected: `temperature` (°C, (n,)) and `hours` after sowing (m,), above 0.
+
+    `mixing` (n, fractions) says how much of each germinable fraction of the model holds at each temperature.
+    """
+
+    temperature: Array
+    hours: Array
+    mixing: Array
+
+
+@dataclass(frozen=True)
+class Expected:
+    """The germinated share of the seeds sown, (…, n, m), with its derivatives by two dish effects.
+
+    `by_log_time` is that by a dish's effect on log time, `by_logit` that by its effect on logit G.
+    """
+
+    share: Array
+    by_log_time: Array
+    by_logit: Array
+
+    def correlation(self, components: Components) -> Array:
+        """Return the correlation between the fates of two seeds of one dish, shape (…, n, m)."""
+        between = self.by_log_time**2 * components.variance[0]
+        between = between + self.by_logit**2 * components.variance[1]
+        alone = self.share * (1 - self.share)
+        found = np.where(alone > 0, between / np.where(alone > 0, alone, 1.0), 0.0)
+        return np.asarray(np.minimum(found, _MOST_ALIKE))
+
+
+def expected(model: Model, parameters: Array, grid: Grid) -> Expected:
+    """Return what is expected for parameters of shape (p,), or (…, n, m, p) with their own at each place."""
+    response, q = _response(model), model.rate_parameters
+    rate = curves.rates(response, parameters[..., :q], grid.temperature[:, None, None]).value[
+        ..., 0
+    ]
+    sigma, fraction = np.exp(parameters[..., q]), _fraction(model, parameters, grid)
+    z = _z(rate, sigma, grid.hours)
+    reached, density = np.exp(model.family.log_cdf(z)), np.exp(model.family.log_pdf(z))
+    return Expected(
+        share=fraction * reached,
+        by_log_time=fraction * density / sigma,
+        by_logit=fraction * (1 - fraction) * reached,
+    )
+
+
+def _response(model: Model) -> curves.Response:
+    assert model.response is not None  # noqa: S101
+    return model.response
+
+
+def _fraction(model: Model, parameters: Array, grid: Grid) -> Array:
+    fractions = parameters[..., model.rate_parameters + 1 :]
+    return np.asarray((grid.mixing[:, None, :] * fractions).sum(-1))
+
+
+def _z(rate: Array, sigma: Array, hours: Array) -> Array:
+    moving = rate > 0
+    z = (np.log(hours) + np.log(np.where(moving, rate, 1.0))) / sigma
+    return np.asarray(np.where(moving, np.maximum(z, _LOWEST), _LOWEST))
+
+
+def _contrasts(model: Model, parameters: Array, grid: Grid) -> Array:
+    """Return the direction of dP/d beta, shape (n, m, p): divided by F, which may be too small for a number.
+
+    Where nothing moves P is 0 for the rate alone, whose own direction it then is.
+    """
+    q = model.rate_parameters
+    found = curves.rates(_response(model), parameters[:q], grid.temperature, extended=True)
+    rate, sigma = found.value[:, None], np.exp(parameters[q])
+    moving = rate > 0
+    z = _z(rate, sigma, grid.hours)
+    steep = ratio(model.family.log_pdf(z), model.family.log_cdf(z)) * _fraction(
+        model, parameters, grid
+    )
+    by_rate = np.where(moving, steep / (np.where(moving, rate, 1.0) * sigma), 1.0)
+    contrast = np.zeros((*z.shape, model.size))
+    contrast[..., :q] = by_rate[..., None] * found.gradient[:, None, :]
+    contrast[..., q] = np.where(moving, -steep * z, 0.0)
+    contrast[..., q + 1 :] = np.where(moving[..., None], grid.mixing[:, None, :], 0.0)
+    return contrast
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What is expected on a grid, and the lines on which it changes most: `step` (n, m, p) by one standard error.
+
+    The standard error is the likelihood's own; `limit` says how much wider dish spread makes it.
+    """
+
+    model: Model
+    parameters: Array
+    grid: Grid
+    step: Array
+    limit: spread.Threshold
+
+    @property
+    def best(self) -> Expected:
+        """Return what is expected at the maximum of the likelihood."""
+        return expected(self.model, self.parameters, self.grid)
+
+    def moved(self, u: Array) -> Expected:
+        """Return what is expected where each place (…, n, m) is `u` standard errors of the likelihood away."""
+        beta = self.parameters + u[..., None] * self.step
+        return expected(self.model, _possible(self.model, beta), self.grid)
+
+    def at(self, level: float) -> Expected:
+        """Return the quantile of what the data let lie there, at a level between 0 and 1."""
+        return self.moved(np.sqrt(self.limit.scale) * stdtrit(np.maximum(self.limit.dof, 1), level))
+
+
+def outlook(
+    model: Model,
+    parameters: Array,
+    grid: Grid,
+    *,
+    scores: DishScores,
+    components: Components,
+    confidence: float,
+) -> Outlook:
+    """Return the outlook on a grid of the fit `parameters` (p,) with what its dishes say there.
+
+    How far the data let P lie elsewhere is the wider of pooled components and CR2 at `confidence`, for each place.
+    """
+    contrast = _contrasts(model, parameters, grid)
+    inverse, _ = spread.variances(scores, components)
+    limits = [spread.threshold(scores, components, row, confidence=confidence) for row in contrast]
+    limit = spread.Threshold(
+        *(np.stack([getattr(each, name) for each in limits]) for name in _THRESHOLD)
+    )
+    step = contrast @ inverse / np.sqrt(limit.model_variance)[..., None]
+    return Outlook(model, parameters, grid, step, limit)
+
+
+_THRESHOLD = ("value", "scale", "dof", "model_variance", "pooled", "robust")
+
+
+def _possible(model: Model, parameters: Array) -> Array:
+    """Return parameters that a curve can have: moved along a line they may leave what is possible."""
+    response, held = _response(model), parameters.copy()
+    q = model.rate_parameters
+    held[..., 1] = np.maximum(held[..., 1], 0.0)
+    held[..., q + 1 :] = np.clip(held[..., q + 1 :], 0.0, 1.0)
+    for column in response.breaks:
+        held[..., column] = np.minimum(held[..., column], response.top)
+    if "fall" in response.names:
+        held[..., q - 1] = np.maximum(held[..., q - 1], 0.0)
+    return held
+
+
+def band(found: Outlook) -> tuple[Array, Array]:
+    """Return the limits of the germinated share, shape (n, m) each; neither falls as time goes on."""
+    reach, best = np.sqrt(found.limit.value), found.best.share
+    ends = np.stack((found.moved(-reach).share, best, found.moved(reach).share))
+    low, high = ends.min(0), ends.max(0)
+    later = np.maximum.accumulate(low, axis=1)
+    earlier = np.minimum.accumulate(high[:, ::-1], axis=1)[:, ::-1]
+    return np.minimum(later, best), np.maximum(earlier, best)
+
+
+def thinned(found: Outlook, fractions: Array) -> Outlook:
+    """Return the outlook with other germinable fractions, where data only bound them."""
+    parameters = found.parameters.copy()
+    parameters[found.model.rate_parameters + 1 :] = fractions
+    return replace(found, parameters=parameters)
