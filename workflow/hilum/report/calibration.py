@@ -294,8 +294,9 @@ def _detail(r: Row) -> list[object]:
 
 
 def _width(r: Row) -> Markup:
-    relative = r.width_unit == "of the true value"
-    return number(r.median_width, "fraction" if relative else r.width_unit)
+    if r.width_unit == "of the true value":
+        return number(r.median_width, "fraction") + " of the truth"
+    return number(r.median_width, r.width_unit)
 
 
 def _lowest(r: Row) -> Markup:
