@@ -412,3 +412,23 @@ def test_hours_at_a_changing_rate_become_hours_at_a_steady_one():
     logged, rate = np.array([0.0, 10.0, 20.0]), np.array([1.0, 1.0, 3.0])
     found = thermal.equivalent_hours(np.array([0.0, 5.0, 20.0]), logged, rate, 2.0)
     np.testing.assert_allclose(found, [0, 2.5, 15])
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_any_study_ends_in_figures_or_in_words(seed):
+    rng = np.random.default_rng(seed)
+    odd = TrueSeries(
+        temperatures=tuple(sorted(rng.choice(np.arange(2.0, 42, 2.5), rng.integers(2, 8), False))),
+        base=rng.uniform(-5, 15),
+        thermal_time_50=rng.choice([200.0, 1500.0, 4000.0]),
+        optimum=rng.choice([20.0, 30.0]),
+        optimum_end=30.0,
+        ceiling=rng.choice([36.0, 90.0]),
+        germinable=rng.choice([0.05, 0.5, 1.0]),
+    )
+    shape = {"dishes": int(rng.integers(1, 4)), "seeds": int(rng.choice([5, 25]))}
+    hours = tuple(24.0 * day for day in range(1, int(rng.choice([4, 29]))))
+    tables = _tables(odd, seed=seed, sigma=rng.choice([0.02, 0.5]), inspections_h=hours, **shape)
+    for e in _fit(tables).estimates:
+        assert e.status == "estimated" or e.needs.endswith(".")
+        assert e.status != "estimated" or e.low <= e.value <= e.high

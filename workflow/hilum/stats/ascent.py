@@ -15,6 +15,8 @@ from hilum.stats.families import Array
 
 _SMALLEST_GAIN = 1e-10  # of the log likelihood; the last digits of no printed number depend on it
 _MOST_STEPS = 80
+_NO_INFORMATION = 1e-100  # the root of an information that is 0 but for underflow
+_STEEPEST = 1e60
 # A point is given up once it lies this far below its best rival and promises no way up. No interval reaches
 # so deep: 40 of the log likelihood is a threshold of 80.
 HOPELESS = 40.0
@@ -99,12 +101,15 @@ def _step(
     held = ((where <= low) & (here.gradient <= 0)) | ((where >= high) & (here.gradient >= 0))
     gradient = np.where(held, 0.0, here.gradient)
     size = np.sqrt(np.einsum("bii->bi", here.information))
-    size = np.where(held | ~(size > 0), 1.0, size)
+    size = np.where(held | ~(size > _NO_INFORMATION), 1.0, size)
     # scaled to a unit diagonal, so that neither hours nor days, °C nor fractions matter
     matrix = here.information / size[:, :, None] / size[:, None, :]
     matrix = np.where(held[:, :, None] | held[:, None, :], 0.0, matrix)
     diagonal = np.arange(where.shape[1])
     matrix[:, diagonal, diagonal] = np.where(held, 1.0, matrix[:, diagonal, diagonal])
     matrix[:, diagonal, diagonal] += damping[:, None]
-    step = np.linalg.solve(matrix, (gradient / size)[..., None])[..., 0] / size
-    return step, np.einsum("bp,bp->b", step, gradient)
+    # far from any seed's time a slope can be beyond numbers; its sign is all that is needed
+    with np.errstate(over="ignore"):
+        slope = np.clip(gradient / size, -_STEEPEST, _STEEPEST)
+    step = np.linalg.solve(matrix, slope[..., None])[..., 0]
+    return step / size, np.einsum("bp,bp->b", step, slope)

@@ -89,10 +89,12 @@ class _Likelihood:
 
         Where some direction has no information the dishes' average scale stands in.
         """
-        found = spread.threshold(self.scores, self.components, contrast, confidence=self.confidence)
         dof = np.asarray(self.choice.components.dof.max())
         average = self.choice.scale * float(spread.t_squared(dof, self.confidence))
-        if not self.regular or not np.isfinite(found.model_variance):
+        if not self.regular:
+            return average, np.nan
+        found = spread.threshold(self.scores, self.components, contrast, confidence=self.confidence)
+        if not np.isfinite(found.model_variance):
             return average, np.nan
         return float(found.value), float(np.sqrt(found.model_variance * found.scale))
 
@@ -175,7 +177,7 @@ def _interval(at: _Likelihood, column: int, floor: float, roof: float) -> _Inter
     value = float(at.peak.parameters[column])
     threshold, error = at.threshold(_unit(at.peak.model.size, column))
     held = cardinal.profile(at.peak, at.choice.pool, column)
-    room = min((roof - floor) / 4, abs(value) / 4)
+    room = min(roof - floor, max(abs(value), (roof - floor) / 1000)) / 4
     step = min(2 * error, room) if np.isfinite(error) and error > 0 else room
     low, high = profile.limit(
         lambda x: held(x)[0],
@@ -196,20 +198,20 @@ def _bend(at: _Likelihood, column: int) -> Answer:
     """Return the temperature of one bend: it must lie surely inside the temperatures tested."""
     warm = cardinal.sprouting_temperatures(at.choice.pool)
     found = _interval(at, column, warm[0] + _NEAR, warm[-1] - _NEAR)
-    chosen = at.choice.chosen
-    falls = "fall" in _response(at.peak).names
-    last = column == _response(at.peak).breaks[-1]
-    why = ""
-    if np.isnan(found.low) or found.low <= warm[min(1, len(warm) - 1)]:
-        why = "one_rising"
-    elif np.isnan(found.high):
-        why = "not_reached"
-    elif falls and last and chosen.falling < 2:
-        why = "one_falling"
-    elif not at.regular:
-        why = "flat"
+    falls = "fall" in _response(at.peak).names and column == _response(at.peak).breaks[-1]
+    why = _first(
+        one_rising=np.isnan(found.low) or found.low <= warm[min(1, len(warm) - 1)],
+        not_reached=np.isnan(found.high),
+        one_falling=falls and at.choice.chosen.falling < 2,
+        flat=not at.regular,
+    )
     value = float(at.peak.parameters[column])
     return _answer(value, found.low, found.high, found.error, why, found.threshold)
+
+
+def _first(**reasons: bool | np.bool_) -> str:
+    """Return the name of the first reason that holds, empty where none does."""
+    return next((name for name, holds in reasons.items() if holds), "")
 
 
 def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> Answer:
@@ -218,13 +220,15 @@ def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> Answer:
     steepest = float(response.rise_at_base(curve, np.asarray(coolest - _NEAR)))
     found = _interval(at, 1, 0.0, steepest)
     rise = float(at.peak.parameters[1])
-    low, high = (_base_at(curve, r) for r in (found.low, found.high))
-    at_coolest = np.isnan(high) and rise > 0
-    value = _base_at(curve, rise)
+    value, low, high = (_base_at(curve, r) for r in (rise, found.low, found.high))
+    why = _first(
+        one_rising=at.choice.chosen.rising < 2 or [b.why for b in bends[:1]] == ["one_rising"],
+        no_rise=np.isnan(value) or np.isnan(low),
+        at_coolest=np.isnan(high),
+        flat=not at.regular or _is_flat(value, coolest, curve, found),
+    )
+    high = coolest if np.isnan(high) and rise > 0 else high
     error = found.error / rise**2 if rise > 0 else np.nan
-    why = _against(at, bends, value, low, at_coolest, found, curve, coolest)
-    if at_coolest:
-        high = coolest
     return _answer(value, low, high, error, why, found.threshold)
 
 
@@ -232,30 +236,10 @@ def _base_at(curve: response.Response, rise: float) -> float:
     return float(response.base_temperature(curve, np.array([0.0, rise]))) if rise > 0 else np.nan
 
 
-def _against(
-    at: _Likelihood,
-    bends: tuple[Answer, ...],
-    value: float,
-    low: float,
-    at_coolest: bool,
-    found: _Interval,
-    curve: response.Response,
-    coolest: float,
-) -> str:
-    """Return what stands against a value for the base, the plainest reason first."""
-    if at.choice.chosen.rising < 2 or (bends and bends[0].why == "one_rising"):
-        return "one_rising"
-    if np.isnan(value) or np.isnan(low):
-        return "no_rise"
-    if at_coolest:
-        return "at_coolest"
-    if not at.regular or _is_flat(value, coolest, curve, found):
-        return "flat"
-    return ""
-
-
 def _is_flat(value: float, coolest: float, curve: response.Response, found: _Interval) -> bool:
     """Return whether the profile rises by next to nothing over a degree around the best base."""
+    if np.isnan(value):
+        return True
     around = np.array([value - 0.5, min(value + 0.5, coolest - _NEAR)])
     rise, _ = found.rise(response.rise_at_base(curve, around))
     return bool(rise.max() < _FLAT)
@@ -286,7 +270,7 @@ def _thermal_time(at: _Likelihood, base: Answer) -> Answer:
     low, high = (1 / s if s > 0 else np.nan for s in (found.high, found.low))
     value = 1 / slope if slope > 0 else np.nan
     error = found.error / slope**2 if slope > 0 else np.nan
-    why = base.why or ("no_rise" if np.isnan(high) else "")
+    why = base.why or _first(no_rise=np.isnan(high), at_coolest=np.isnan(low))
     return _answer(value, low, high, error, why, found.threshold)
 
 
@@ -297,13 +281,11 @@ def _ceiling(at: _Likelihood) -> Answer:
     low, high = (curve.top + 1 / f if f > 0 else np.nan for f in (found.high, found.low))
     fall = float(at.peak.parameters[column])
     value = curve.top + 1 / fall if fall > 0 else np.nan
-    why = ""
-    if np.isnan(high):
-        why = "no_fall"
-    elif at.choice.chosen.falling < 2:
-        why = "one_falling"
-    elif np.isnan(low) or not at.regular:
-        why = "flat"
+    why = _first(
+        no_fall=np.isnan(high),
+        one_falling=at.choice.chosen.falling < 2,
+        flat=np.isnan(low) or not at.regular,
+    )
     low = curve.top if np.isnan(low) else low
     error = found.error / fall**2 if fall > 0 else np.nan
     return _answer(value, low, high, error, why, found.threshold)

@@ -24,6 +24,7 @@ _CLEARLY_BETTER = (
     2.0  # of the AIC; an unidentifiable candidate must beat the best by more than this
 )
 _SINGULAR = 1e-7
+_NOTHING = 1e-12  # an information from which a parameter is known to a million million of its units
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -199,7 +200,7 @@ def regular(peak: Peak, pool: Series) -> bool:
     A: Array = scores.jacobian
     total = np.einsum("jap,jab,jbq->pq", A, scores.information, A)
     size = np.sqrt(np.diag(total))
-    live = size > 0
+    live = size > _NOTHING
     unit = (total / np.outer(np.where(live, size, 1), np.where(live, size, 1)))[live][:, live]
     return bool(
         live[: peak.model.rate_parameters].all() and np.linalg.eigvalsh(unit)[0] > _SINGULAR

@@ -16,6 +16,7 @@ from hilum.analyses.temperature.choice import Choice
 from hilum.analyses.temperature.series import Sown
 
 _METHOD = "thermal time"
+_WIDEST = 3.0  # of a logarithm; a time known to a factor of twenty is not worth a row
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,4 +132,5 @@ def halves(printer: Printer, found: Halves, method: str) -> tuple[Estimate, ...]
         for degrees, value, reach, error in zip(
             found.temperature, found.hours, found.reach, found.error, strict=True
         )
+        if reach < _WIDEST
     )
