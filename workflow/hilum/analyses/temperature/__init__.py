@@ -33,8 +33,9 @@ seeds stayed hard no base temperature was given.
 
 Where the base temperature is a number, germination was predicted at constant temperatures. The band of a predicted share holds
 what it is along that line through the parameters on which it changes most for what the likelihood loses, as far as the same
-threshold allows; it is for the mean of many dishes, and takes family and response as known. The seeds to sow are the fewest of which the wanted number germinates with
-95 % probability: under a beta-binomial whose correlation comes from the dish effects, averaged over the uncertainty of the share.
+threshold allows. It is for the mean of many dishes, takes the response as known, and holds the bands of all families within
+2 AIC of the chosen one. The seeds to sow are the fewest of which the wanted number germinates with 95 % probability: under a
+beta-binomial whose correlation comes from the dish effects, averaged over the uncertainty of the share.
 
 Beside the likelihood stands the classical line through the rates $1/t_g$ of the single dishes, for $g$ = 10 to 90 % of the germinable seeds,
 with Fieller's interval of its base.

@@ -13,7 +13,13 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.temperature.answers import Answer
-from hilum.analyses.temperature.choice import Certainty, Choice, dish_components, regular
+from hilum.analyses.temperature.choice import (
+    Candidate,
+    Certainty,
+    Choice,
+    dish_components,
+    regular,
+)
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import proportions, sowing, spread
 from hilum.stats.expectation import Grid, Outlook, band, outlook, thinned
@@ -22,6 +28,7 @@ from hilum.stats.spread import Components
 
 WANTED = (10, 50, 100)  # germinated seeds to have
 SURE = 0.95  # how surely a sowing has as many
+_ALIKE = 2.0  # of the AIC; families no further apart than this fit about as well
 _COLDEST = 1.0  # °C; below it water in the seed may freeze
 _DAYS = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 7.0)  # steps between days that read well
 _MOST_DAYS = 30  # times on the grid
@@ -73,15 +80,15 @@ def predict(choice: Choice, base: Answer, certainty: Certainty) -> Prediction:
     series = choice.series
     temperature = _temperatures(choice, base)
     days = _days(float(series.cells.last_h.max()) / 24)
-    found, _ = _outlook(choice, certainty, temperature, days)
-    low, high = band(found)
+    found, _ = _outlook(choice, choice.chosen, certainty, temperature, days)
+    low, high = _band(choice, certainty, temperature, days)
     sown_at, sown_by = _sowings(temperature, base), _sowing_days(days)
     dish = int(np.median(series.cells.seeds))
     return Prediction(
         temperature=temperature,
         days=days,
         share=found.best.share,
-        low=_lowered(low, found, choice, certainty),
+        low=low,
         high=high,
         sown_at=sown_at,
         sown_by=sown_by,
@@ -120,10 +127,31 @@ def _sowing_days(days: Array) -> Array:
     return np.asarray(days[np.unique(place)])
 
 
-def _outlook(
+def _band(
     choice: Choice, certainty: Certainty, temperature: Array, days: Array
+) -> tuple[Array, Array]:
+    """Return the limits that hold the bands of every family of times that fits about as well as the chosen one.
+
+    Families differ in their tails: in when the first seeds germinate.
+    """
+    near = [
+        c
+        for c in choice.candidates
+        if c.shape == choice.chosen.shape and c.identifiable and c.aic <= choice.chosen.aic + _ALIKE
+    ]
+    lows, highs = [], []
+    for candidate in near:
+        found, _ = _outlook(choice, candidate, certainty, temperature, days)
+        low, high = band(found)
+        lows.append(_lowered(low, found, choice, certainty))
+        highs.append(high)
+    return np.min(lows, axis=0), np.max(highs, axis=0)
+
+
+def _outlook(
+    choice: Choice, candidate: Candidate, certainty: Certainty, temperature: Array, days: Array
 ) -> tuple[Outlook, Components]:
-    peak = choice.chosen.peak
+    peak = candidate.peak
     components, scores, _ = dish_components(peak, choice.series, certainty.correlation)
     grid = Grid(temperature, days * 24, _mixing(choice, temperature))
     found = outlook(
@@ -146,9 +174,9 @@ def _mixing(choice: Choice, temperature: Array) -> Array:
     return np.stack(each, axis=1)
 
 
-def _full(choice: Choice) -> tuple[np.ndarray, Array]:
+def _full(choice: Choice, found: Outlook) -> tuple[np.ndarray, Array]:
     """Return which germinable fractions are 1, all seeds having germinated, and the seeds that say so."""
-    model, parameters = choice.chosen.peak.model, choice.chosen.peak.parameters
+    model, parameters = found.model, found.parameters
     number, pool = np.array(model.shared), choice.pool
     # at a temperature without germination seeds tell nothing of those that can
     seeds = np.bincount(number, pool.seeds * (pool.germinated > 0), model.fractions)
@@ -161,7 +189,7 @@ def _lowered(low: Array, found: Outlook, choice: Choice, certainty: Certainty) -
     Wilson's limit of the fraction, its seeds divided by the design effect of an assumed correlation, comes in as the
     square of its distance, as does that of the rest.
     """
-    full, seeds = _full(choice)
+    full, seeds = _full(choice, found)
     dish = float(np.median(choice.series.cells.seeds))
     alike = seeds / (1 + (dish - 1) * certainty.correlation)
     z2 = spread.t_squared(np.array(spread.MOST_DEGREES_OF_FREEDOM), certainty.confidence)
@@ -173,8 +201,8 @@ def _lowered(low: Array, found: Outlook, choice: Choice, certainty: Certainty) -
 
 
 def _seeds(choice: Choice, certainty: Certainty, at: Array, by: Array, dish: int) -> Array:
-    found, components = _outlook(choice, certainty, at, by)
-    full, seeds = _full(choice)
+    found, components = _outlook(choice, choice.chosen, certainty, at, by)
+    full, seeds = _full(choice, found)
     given = found.parameters[found.model.rate_parameters + 1 :]
     # Laplace's rule: after n of n the next does so with (n + 1)/(n + 2)
     likely = thinned(found, np.where(full, (seeds + 1) / (seeds + 2), given))
