@@ -17,6 +17,7 @@ site: $(VENV)/run.stamp
 
 # Check the raw tables only: results/<study>/check.txt
 check: $(VENV)/run.stamp
+	@test -f "$(CONFIG)" || { echo "make: there is no config file $(CONFIG)" >&2; exit 1; }
 	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)" --until check
 
 # Run every test

@@ -67,7 +67,7 @@ def test_home_tells_each_finding_with_its_interval_and_says_what_was_not_tested(
     home = _page(made[0], "index")
     assert "20\N{NO-BREAK SPACE}% (8 to 41\N{NO-BREAK SPACE}%)" in home
     assert "between 4.0 and 9.5\N{NO-BREAK SPACE}°C" in home
-    assert "not tested" in home
+    assert "no figure" in home
     assert "Chip the seeds that did not swell." in home
     assert 'href="experiments/%C3%B1and%C3%BA%20soak.html' in home
 

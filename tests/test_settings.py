@@ -26,10 +26,11 @@ def test_one_key_is_enough(tmp_path):
             "study: here\nconfidense: 0.9\n",
             "confidense is not a setting; known are study, confidence",
         ),
-        ("confidence: 0.9\n", "the key study is missing"),
+        ("confidence: 0.9\n", "the key study is missing or empty"),
         ("study: here\nconfidence: 2\n", "confidence is 2: input should be less than 1"),
         ("study: [\n", "is not valid YAML"),
         ("", "holds no settings"),
+        ("study:\n", "the key study is missing or empty"),
         ("study: !!python/object/apply:os.system ['true']\n", "is not valid YAML"),
     ],
 )

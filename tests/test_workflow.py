@@ -132,3 +132,13 @@ def test_two_runs_at_once_do_not_mix(copy):
         done = snakemake(copy)
     assert done.returncode != 0
     assert "another run is at work here" in done.stdout + done.stderr
+
+
+def test_another_study_of_the_same_name_does_not_take_the_place_of_the_first(copy):
+    before = (copy / RESULTS / "site/index.html").read_bytes()
+    shutil.copytree(copy / "data/strandline", copy / "other/strandline")
+    (copy / "own.yaml").write_text("study: other/strandline\n", encoding="utf-8")
+    done = snakemake(copy, "--configfile", "own.yaml")
+    assert done.returncode != 0
+    assert "holds the results of data/strandline, another study" in done.stdout + done.stderr
+    assert (copy / RESULTS / "site/index.html").read_bytes() == before

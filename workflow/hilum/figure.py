@@ -28,5 +28,6 @@ class Figure:
 # Okabe and Ito (2008), the colours that stay apart for most colour-blind readers and on light and
 # dark ground alike; black and yellow are left out since one of the two grounds swallows them.
 PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00")
-SHAPES = ("circle", "square", "triangle-up", "diamond", "cross", "triangle-down")
-DASHES = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [4, 1], [1, 3])
+# one fewer than the colours, so that the seventh of anything differs from the first in its shape
+SHAPES = ("circle", "square", "triangle-up", "diamond", "cross")
+DASHES = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [4, 1])

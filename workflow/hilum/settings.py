@@ -62,8 +62,8 @@ def _sentence(path: Path, fault: Mapping[str, Any]) -> str:
     if fault["type"] == "extra_forbidden":
         allowed = ", ".join(Settings.model_fields)
         return f"{path}: {key} is not a setting; known are {allowed}."
-    if fault["type"] == "missing":
-        return f"{path}: the key {key} is missing; it names the study folder."
+    if fault["type"] == "missing" or fault["input"] is None:
+        return f"{path}: the key {key} is missing or empty; config/README.md says what it holds."
     return f"{path}: {key} is {fault['input']!r}: {fault['msg'][0].lower()}{fault['msg'][1:]}."
 
 

@@ -51,6 +51,11 @@ class Study:
         return self.results / "check-notes.txt"
 
     @property
+    def owner(self) -> Path:
+        """Return the file that says where the raw tables of these results lie."""
+        return self.results / ".study"
+
+    @property
     def checked(self) -> Path:
         """Return the folder of checked tables."""
         return self.results / "checked"

@@ -14,7 +14,8 @@ def _part(group: Estimate | Mapping[str, Any], part: str) -> str:
     """Return one part of the name of a group of seeds: an estimate, or a group of a drawing."""
     found = group.get(part) if isinstance(group, Mapping) else getattr(group, part)
     if part == "temperature_c":
-        return "" if found is None else f"{found:g} °C"
+        # a row of a table holds text, empty where there is no temperature
+        return "" if found in (None, "") else f"{float(found):g} °C"
     return str(found or "")
 
 

@@ -83,7 +83,7 @@ def _finding(finding: summary.Finding, known: str) -> Markup:
 
 def _cell(findings: Iterable[summary.Finding], known: str) -> Markup:
     shown = Markup(" ").join(_finding(f, known) for f in findings)
-    return shown or Markup('<span class="note">not tested</span>')
+    return shown or Markup('<span class="note">no figure</span>')
 
 
 def _lot(whole: Whole, row: Row) -> dict[str, Any]:

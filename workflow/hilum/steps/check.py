@@ -7,6 +7,7 @@ computed from a study that has a fault; what earlier runs estimated and publishe
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -24,6 +25,7 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
     Raises Faults with every fault of the study, after writing them to check.txt; no checked table is then
     left.
     """
+    _claim(study)
     study.manifest("check").unlink(missing_ok=True)
     needs = {name: analyses.describe(name).needs for name in analyses.names()}
     found = examine(study, shown(study.raw), needs)
@@ -35,6 +37,22 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
     with manifest.replaced(study.checked) as folder:
         _write_tables(folder, found)
     manifest.write(study.manifest("check"), [study.checked])
+
+
+def _claim(study: Study) -> None:
+    """Write down whose results these are, and refuse to put another study of the same name in their place."""
+    mine = os.path.relpath(study.raw, study.results)
+    owner = study.owner.read_text(encoding="utf-8") if study.owner.exists() else mine
+    if owner != mine:
+        other = os.path.relpath(study.results / owner)
+        says = (
+            f"{study.results} holds the results of {other}, another study whose folder has the same name; "
+            f"rename one of the two folders, or delete {study.results}."
+        )
+        _write_lines(study.check_log, [says])
+        raise Faults([says], study.check_log)
+    study.owner.parent.mkdir(parents=True, exist_ok=True)
+    study.owner.write_text(mine, encoding="utf-8")
 
 
 def shown(raw: Path) -> Path:

@@ -159,7 +159,8 @@ class _Tree(yaml.BaseLoader):
 def _broken(error: yaml.YAMLError) -> YamlFault:
     mark = getattr(error, "problem_mark", None)
     problem = getattr(error, "problem", None) or "a character that YAML does not allow"
-    return YamlFault(mark.line + 1 if mark else 0, f"is not valid YAML: {problem}")
+    hint = "; a text that holds a colon stands in quotes" if "mapping values" in problem else ""
+    return YamlFault(mark.line + 1 if mark else 0, f"is not valid YAML: {problem}{hint}")
 
 
 def _read_tree(text: str) -> tuple[Any, dict[tuple[str, ...], int], list[YamlFault]]:

@@ -84,7 +84,8 @@ def _missing(
 ) -> None:
     """Tell each column that is missing, but not one whose misspelling was just told."""
     table = reading.source.table
-    guessed = {sentences.meant(name, [c.name for c in table.columns]) for name in unknown}
+    columns = [c.name for c in table.columns]
+    guessed = {n for name in unknown for n in sentences.meant(name, columns).split(" or ")}
     for column in table.columns:
         if column.required and column.name not in names and column.name not in guessed:
             reading.fault(f"the column {column.name} is missing", 1, rule=f"missing {column.name}")

@@ -67,10 +67,14 @@ def looks(name: str) -> str:
 
 
 def meant(value: str, among: Sequence[str]) -> str:
-    """Return the name that was probably meant, or ""."""
+    """Return the name that was probably meant, two where they are as likely, or ""."""
     same = {looks(name): name for name in among}.get(looks(value))
     if same or not among or len(among) > MEANT_AMONG:
         return same or ""
+    # a unit at the end of a name is a guess too far: mass is mass_mg or mass_g
+    units = [n for n in among if n.rpartition("_")[0].casefold() == value.casefold()]
+    if units:
+        return " or ".join(units)
     close = difflib.get_close_matches(
         value[:NAME_LENGTH].casefold(), [n.casefold() for n in among], 1
     )

@@ -185,5 +185,5 @@ def _no_ratio(data: Compared, i: int) -> str:
             "in, not how fast seeds germinate. Compare opened seeds."
         )
     if not (data.course.complete[i] or data.course.all_germinated[i]):
-        return f"Seeds of {treatment} may still have been germinating at the last inspection."
+        return f"More seeds of {treatment} may have been to come after the last inspection."
     return ""

@@ -22,13 +22,13 @@ COMPLETE = 0.95
 _PARAMETERS = 3
 _FEW = 1.9  # degrees of freedom below which t is so large that little can be said: one pair has 1
 _GO_ON = (
-    "Seeds may still have been germinating at the last inspection: go on inspecting until several "
-    "inspections in a row find none."
+    "So few seeds germinated, or so lately, that more may have been to come: sow more seeds, or go on "
+    "inspecting until several inspections in a row find none."
 )
 _SOW_MORE_DISHES = (
     "The dishes differ, and so few cannot show how far: sow at least three, better four."
 )
-_STILL_GOING = "Seeds may still have been germinating at the last inspection; a longer test could move this time."
+_STILL_GOING = "More seeds may have been to come after the last inspection; more seeds or a longer test could move this time."
 
 
 @dataclass(frozen=True)
