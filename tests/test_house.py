@@ -18,7 +18,17 @@ ALLOWED = {
     "tables": {"study", "settings", "manifest"},
     "analyses": {"stats", "tables", "figure", "settings"},
     "report": {"analyses", "figure", "settings", "study", "tables"},
-    "steps": {"stats", "analyses", "tables", "report", "figure", "settings", "study", "manifest", "commit"},
+    "steps": {
+        "stats",
+        "analyses",
+        "tables",
+        "report",
+        "figure",
+        "settings",
+        "study",
+        "manifest",
+        "commit",
+    },
 }
 
 
