@@ -180,8 +180,12 @@ def _thermal_time(place: int, of: str, group: Group) -> Figure:
         if r["kind"] == "fitted" and r["germinated"] >= 0.5
     )
     sure = group["base"]["status"] == "estimated"
-    note = "" if sure else " Thermal time is counted from the best fitting base, which is not sure."
-    told = f"Half of the germinable seeds need about {number(float(f'{half:.3g}'))} °C h."
+    note = "" if sure else " Another base would stretch or squeeze the axis."
+    told = (
+        f"Half of the germinable seeds need about {number(float(f'{half:.3g}'))} °C h."
+        if sure
+        else "Thermal time is counted from one of the many bases that fit, so no amount can be read off."
+    )
     return Figure(
         name=f"thermal-time-{place}",
         title=f"Germination over thermal time{of}",
