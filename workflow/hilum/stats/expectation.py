@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import stdtrit
+from scipy.special import expit, logit, stdtrit
 
 from hilum.stats import response as curves
 from hilum.stats import spread
@@ -131,7 +131,7 @@ class Outlook:
 
     def moved(self, u: Array) -> Expected:
         """Return what is expected where each place (…, n, m) is `u` standard errors of the likelihood away."""
-        beta = self.parameters + u[..., None] * self.step
+        beta = _moved(self.model, self.parameters, u[..., None] * self.step)
         return expected(self.model, _possible(self.model, beta), self.grid)
 
     def at(self, level: float) -> Expected:
@@ -165,16 +165,27 @@ def outlook(
 _THRESHOLD = ("value", "scale", "dof", "model_variance", "pooled", "robust")
 
 
+def _moved(model: Model, parameters: Array, shift: Array) -> Array:
+    """Return parameters moved by `shift`; germinable fractions on their logit, near 1 far straighter."""
+    fractions = slice(model.rate_parameters + 1, None)
+    G = parameters[fractions]
+    free = (G > 0) & (G < 1)
+    odds = logit(np.where(free, G, 0.5))
+    moved = parameters + shift
+    by = shift[..., fractions] / np.where(free, G * (1 - G), 1.0)
+    moved[..., fractions] = np.where(free, expit(odds + by), G)
+    return moved
+
+
 def _possible(model: Model, parameters: Array) -> Array:
     """Return parameters that a curve can have: moved along a line they may leave what is possible."""
     response, held = _response(model), parameters.copy()
-    q = model.rate_parameters
     held[..., 1] = np.maximum(held[..., 1], 0.0)
-    held[..., q + 1 :] = np.clip(held[..., q + 1 :], 0.0, 1.0)
     for column in response.breaks:
         held[..., column] = np.minimum(held[..., column], response.top)
     if "fall" in response.names:
-        held[..., q - 1] = np.maximum(held[..., q - 1], 0.0)
+        column = model.rate_parameters - 1
+        held[..., column] = np.maximum(held[..., column], 0.0)
     return held
 
 
