@@ -11,7 +11,7 @@ that its limits stay within 0 and 1, and a temperature a little below the estima
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from scipy.special import expit, logit, stdtrit
@@ -154,15 +154,12 @@ def outlook(
     """
     contrast = _contrasts(model, parameters, grid)
     inverse, _ = spread.variances(scores, components)
-    limits = [spread.threshold(scores, components, row, confidence=confidence) for row in contrast]
-    limit = spread.Threshold(
-        *(np.stack([getattr(each, name) for each in limits]) for name in _THRESHOLD)
-    )
+    # all at once would hold every pair of dishes at every place
+    rows = [spread.threshold(scores, components, row, confidence=confidence) for row in contrast]
+    parts = (np.stack([getattr(row, f.name) for row in rows]) for f in fields(spread.Threshold))
+    limit = spread.Threshold(*parts)
     step = contrast @ inverse / np.sqrt(limit.model_variance)[..., None]
     return Outlook(model, parameters, grid, step, limit)
-
-
-_THRESHOLD = ("value", "scale", "dof", "model_variance", "pooled", "robust")
 
 
 def _moved(model: Model, parameters: Array, shift: Array) -> Array:
