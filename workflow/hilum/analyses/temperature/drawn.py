@@ -165,7 +165,7 @@ def _curve(choice: Choice, certainty: Certainty) -> list[Drawing]:
     band = answers.halves(choice, temperature, certainty)
     reach = np.full(len(rate), np.nan)
     if band is not None:
-        reach[rate > 0] = band.reach
+        reach[rate > 0] = np.minimum(band.reach, 5.0)
         # towards the base the rate goes to 0 and its relative error to infinity: no band is drawn there
         reach[temperature < choice.pool.warmest[choice.pool.germinated > 0].min()] = np.nan
     return [
