@@ -13,7 +13,7 @@ from hilum.study import CALIBRATION
 from tests.calibration import run, written
 from tests.calibration.designs import DESIGNS
 
-STUDIES, SEED = 300, 1
+STUDIES, SEED = 100, 1
 
 
 def _arguments() -> argparse.Namespace:
