@@ -1,0 +1,111 @@
+"""What is known of a lot as a whole: whether its coats hold water out, alone or not, and what it falls short of."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from hilum.diagnosis.counted import FRESH, HARD, Group
+from hilum.diagnosis.references import Study
+from hilum.stats import proportions
+
+Dormancy = Literal["shown", "not_found", "untested"]
+Second = Literal["alone", "combined", "untested"]
+# coats of so few seeds hold that they explain no failure
+_FEW_HARD = 0.1
+# opened seeds germinate as far as they are viable where surely no more than this stayed fresh
+_FEW_FRESH = 0.15
+
+
+@dataclass(frozen=True)
+class Shortfall:
+    """How far germination is below what the lot is said to reach, as fractions; `p` that it is not at all."""
+
+    treatment: str
+    place: tuple[str, str]
+    expected: float
+    germinated: float
+    low: float
+    high: float
+    p: float
+
+
+@dataclass(frozen=True)
+class Lot:
+    """Physical dormancy of a lot, whether another dormancy goes with it, and its shortfall."""
+
+    lot: str
+    physical_dormancy: Dormancy
+    second: Second
+    shortfall: Shortfall | None
+
+
+def sum_up(
+    lot: str,
+    study: Study,
+    coats: Collection[str],
+    dormant: Collection[tuple[str, str]],
+    expected: float | None,
+    confidence: float,
+) -> Lot:
+    """Return what is known of a lot.
+
+    `coats` are the verdicts on its weighed seeds, `dormant` the (treatment, °C) of groups in which another dormancy
+    surely held seeds back, `expected` the germination that it is said to reach.
+    """
+    groups = study.of_lot(lot)
+    physical = _physical(groups, study, coats)
+    opened = [g for g in groups if study.treatments.by_hand(g.treatment)]
+    best = max(opened or groups, key=lambda g: study.shares.of(g, "germinated").value, default=None)
+    short = _shortfall(best, study, expected, confidence) if best and expected is not None else None
+    return Lot(lot, physical, _second(best if opened else None, study, dormant), short)
+
+
+def _physical(groups: Sequence[Group], study: Study, coats: Collection[str]) -> Dormancy:
+    if "physical_dormancy" in coats:
+        return "shown"
+    hard = {
+        name: [study.shares.of(g, *HARD) for g in groups if g.assessed and is_kind(g.treatment)]
+        for name, is_kind in (
+            ("intact", study.treatments.intact),
+            ("opened", study.treatments.by_hand),
+        )
+    }
+    if hard["intact"] and hard["opened"]:
+        least = max(share.low for share in hard["intact"])
+        if least > _FEW_HARD and min(share.high for share in hard["opened"]) < least:
+            return "shown"
+    none_hard = any(share.high < _FEW_HARD for share in hard["intact"])
+    return "not_found" if none_hard or "coat_lets_water_in" in coats else "untested"
+
+
+def _second(best: Group | None, study: Study, dormant: Collection[tuple[str, str]]) -> Second:
+    if best is None:
+        return "untested"
+    if (best.treatment, best.place[0]) in dormant:
+        return "combined"
+    fresh, germinated = study.shares.of(best, *FRESH), study.shares.of(best, "germinated")
+    if best.assessed and fresh.high < _FEW_FRESH and germinated.low > fresh.high:
+        return "alone"
+    return "untested"
+
+
+def _shortfall(group: Group, study: Study, expected: float, confidence: float) -> Shortfall:
+    """Return the shortfall of a group; its p value is 1 − the confidence at which Wilson's interval reaches it."""
+    counts = study.shares.counts("germinated")
+    correlation = proportions.correlation(counts, unknown=study.shares.unknown)
+    spread = proportions.spread(counts, correlation)
+
+    def limits(at: float) -> tuple[float, float]:
+        low, high = proportions.wilson(counts.hits.sum(-1), counts.total, spread.threshold(at))
+        return float(low[group.index]), float(high[group.index])
+
+    down, up = 0.0, 1.0
+    for _ in range(40):
+        at = (down + up) / 2
+        low, high = limits(at)
+        down, up = (at, up) if not low <= expected <= high else (down, at)
+    low, high = limits(confidence)
+    share = study.shares.of(group, "germinated").value
+    return Shortfall(group.treatment, group.place, expected, share, low, high, 1 - (down + up) / 2)

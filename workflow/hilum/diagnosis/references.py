@@ -1,0 +1,220 @@
+"""What the other seeds of a lot tell of a group: hand-opened ones, other places, dormancy breaks, viability tests."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from hilum.diagnosis.counted import DEAD, Group, Shares, shares
+from hilum.diagnosis.gather import Tested
+from hilum.stats import proportions
+from hilum.stats.shares import Share
+
+# each coat is opened by hand, which leaves the embryo alone (common practice, no source)
+BY_HAND = frozenset({"chipping", "filing"})
+BREAKS = frozenset({"cold_moist", "warm_moist", "growth_regulator"})
+_MILD = frozenset({"none"}) | BY_HAND
+# a reference of which more than this share is not known alive or dead tells little of harm
+_VAGUE = 0.3
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of a treatment."""
+
+    method: str
+    agent: str
+
+
+@dataclass(frozen=True)
+class Treatments:
+    """What was done to the seeds of each treatment."""
+
+    steps: Mapping[str, Sequence[Step]]
+
+    def methods(self, treatment: str) -> frozenset[str]:
+        """Return the methods of a treatment; rinsing and soaking in water are none."""
+        done = self.steps.get(treatment, ())
+        return frozenset(s.method for s in done if not (s.method == "other" and "water" in s.agent))
+
+    def intact(self, treatment: str) -> bool:
+        """Return whether nothing was done to the seeds."""
+        return self.methods(treatment) <= {"none"} and treatment in self.steps
+
+    def by_hand(self, treatment: str) -> bool:
+        """Return whether each coat was opened by hand, and nothing else was done."""
+        return bool(self.methods(treatment) & BY_HAND) and self.methods(treatment) <= _MILD
+
+    def may_harm(self, treatment: str) -> bool:
+        """Return whether the treatment could have killed seeds."""
+        return not (treatment in self.steps and self.methods(treatment) <= _MILD)
+
+    def breaks(self, treatment: str) -> bool:
+        """Return whether the treatment is known to end dormancy of the embryo."""
+        return bool(self.methods(treatment) & BREAKS)
+
+    def coat(self, treatment: str) -> frozenset[str]:
+        """Return the methods that work on the coat."""
+        return self.methods(treatment) - BREAKS - {"none"}
+
+
+def treatments(table: Mapping[str, np.ndarray] | None) -> Treatments:
+    """Return the treatments of a study from its checked table."""
+    found: dict[str, list[Step]] = {}
+    if table is not None:
+        names = ("treatment", "method", "agent")
+        for treatment, method, agent in zip(*(table[n] for n in names), strict=True):
+            found.setdefault(str(treatment), []).append(Step(str(method), str(agent).lower()))
+    return Treatments(found)
+
+
+@dataclass(frozen=True)
+class Dead:
+    """The seeds of a lot that were dead before any treatment: at least and at most, and what showed it."""
+
+    least: Share
+    most: Share
+    shown_by: str
+    group: Group | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class References:
+    """What is known beside a group itself.
+
+    `dead` of the lot; `hard_alive` of its hard seeds; `elsewhere` the same treatment in the place where most
+    germinated; `released` the same place after a dormancy break; `weighed` the impermeable share of the same
+    treatment, by weighing.
+    """
+
+    may_harm: bool
+    by_hand: bool
+    dead: Dead | None = None
+    hard_alive: Share | None = None
+    elsewhere: Group | None = None
+    released: Group | None = None
+    weighed: Share | None = None
+    weighed_in: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Study:
+    """All groups with their shares, treatments, viability tests and weighed shares (by lot and treatment)."""
+
+    groups: Sequence[Group]
+    shares: Shares
+    treatments: Treatments
+    tested: Sequence[Tested]
+    weighed: Mapping[tuple[str, str], tuple[Share, tuple[str, ...]]]
+
+    def references(self, group: Group) -> References:
+        """Return what is known beside the group itself."""
+        weighed = self.weighed.get((group.lot, group.treatment))
+        return References(
+            may_harm=self.treatments.may_harm(group.treatment),
+            by_hand=self.treatments.by_hand(group.treatment),
+            dead=self._dead(group),
+            hard_alive=self._hard_alive(group.lot),
+            elsewhere=self._elsewhere(group),
+            released=self._released(group),
+            weighed=weighed[0] if weighed else None,
+            weighed_in=weighed[1] if weighed else (),
+        )
+
+    def of_lot(self, lot: str) -> list[Group]:
+        """Return the groups of a lot."""
+        return [group for group in self.groups if group.lot == lot]
+
+    def _most(self, groups: Sequence[Group]) -> Group | None:
+        return max(groups, key=lambda g: self.shares.of(g, "germinated").value, default=None)
+
+    def _elsewhere(self, group: Group) -> Group | None:
+        return self._most(
+            [
+                other
+                for other in self.of_lot(group.lot)
+                if (other.treatment, other.storage) == (group.treatment, group.storage)
+                and other.place != group.place
+                and "nan" not in (other.place[0], group.place[0])
+            ]
+        )
+
+    def _released(self, group: Group) -> Group | None:
+        known, own = self.treatments, group.treatment
+        return self._most(
+            [
+                other
+                for other in self.of_lot(group.lot)
+                if (other.place, other.storage) == (group.place, group.storage)
+                and known.breaks(other.treatment)
+                and not known.breaks(own)
+                and bool(known.coat(other.treatment)) == bool(known.coat(own))
+            ]
+        )
+
+    def _hard_alive(self, lot: str) -> Share | None:
+        """Return how many of the lot's hard seeds were alive, where somebody looked."""
+        looked = [
+            (dish.hard_alive, dish.hard_alive + dish.hard_dead)
+            for group in self.of_lot(lot)
+            for dish in group.counted
+            if dish.hard_alive + dish.hard_dead > 0
+        ]
+        if not looked:
+            return None
+        hits, seeds = np.array(looked).T[:, None, :]
+        return self._share(hits, seeds)
+
+    def _share(self, hits: np.ndarray, seeds: np.ndarray) -> Share:
+        """Return the share of seeds in dishes or samples, (1, D), with limits like those of all groups."""
+        counts = proportions.Groups(hits, seeds)
+        return shares(counts, self.shares.unknown, self.shares.confidence)[0]
+
+    def _dead(self, group: Group) -> Dead | None:
+        """Return the dead seeds of the lot: from hand-opened seeds in the same place, else what says most."""
+        found = [
+            *self._from_tests(group.lot),
+            *(
+                self._from_group(other)
+                for other in self.of_lot(group.lot)
+                if other.assessed
+                and other is not group
+                and (
+                    self.treatments.by_hand(other.treatment)
+                    or self.treatments.intact(other.treatment)
+                )
+            ),
+        ]
+        beside = [
+            dead
+            for dead in found
+            if dead.group is not None
+            and self.treatments.by_hand(dead.group.treatment)
+            and dead.group.place == group.place
+            and dead.most.value - dead.least.value < _VAGUE
+        ]
+        return min(beside or found, key=lambda d: d.most.high - d.least.low, default=None)
+
+    def _from_group(self, group: Group) -> Dead:
+        least = self.shares.of(group, *DEAD, "hard_dead")
+        most = self.shares.of(
+            group, *DEAD, "hard_dead", "fresh_unknown", "hard_unknown", "by_several"
+        )
+        what = "opened by hand" if self.treatments.by_hand(group.treatment) else "untreated"
+        return Dead(least, most, f"{group.treatment} ({what})", group)
+
+    def _from_tests(self, lot: str) -> list[Dead]:
+        own = [
+            test
+            for test in self.tested
+            if test.lot == lot
+            and (test.method == "hand_opened" or not self.treatments.may_harm(test.treatment))
+        ]
+        if not own:
+            return []
+        hits = np.array([[test.seeds - test.alive for test in own]])
+        dead = self._share(hits, np.array([[test.seeds for test in own]]))
+        methods = " and ".join(dict.fromkeys(test.method.replace("_", " ") for test in own))
+        return [Dead(dead, dead, f"viability test ({methods})")]

@@ -1,0 +1,168 @@
+"""Which causes may be the main one, which comparison is missing, and what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from hilum.diagnosis.causes import CAUSES, Inferred
+from hilum.diagnosis.counted import DEAD, FRESH, Group, Shares
+from hilum.diagnosis.references import References, Study
+from hilum.stats.shares import Share
+
+# where no more than this share is left, nothing failed that a treatment could mend
+NEARLY_ALL = 0.1
+_LEFT = 1e-9
+
+
+@dataclass(frozen=True)
+class Missing:
+    """A comparison that was not made: the causes that it would tell apart, and the seeds at stake."""
+
+    causes: frozenset[str]
+    stake: float
+    needs: str
+
+
+def named(inferred: Inferred) -> tuple[str, ...]:
+    """Return the causes that may explain more seeds than any other, the likeliest first; () where few seeds are left.
+
+    A cause is left out only where another surely explains more.
+    """
+    if inferred.rest.value <= NEARLY_ALL:
+        return ()
+    causes = {name: inferred.causes[name] for name in CAUSES}
+    surest = max(bounds.low for bounds in causes.values())
+    able = [n for n, b in causes.items() if b.high > max(surest, _LEFT) or b.low == surest > 0]
+    return tuple(
+        sorted(able, key=lambda n: (-causes[n].least.value, -causes[n].most.value, CAUSES.index(n)))
+    )
+
+
+def missing(group: Group | None, known: References, shares: Shares) -> list[Missing]:
+    """Return the comparisons that would tell more, most seeds at stake first."""
+    if group is None or not group.assessed:
+        rest = shares.of(group, "germinated").rest().value if group else 1.0
+        return [Missing(frozenset(CAUSES), rest, _SCORE if group else _SOW)]
+    found = [
+        Missing(
+            frozenset({"impermeable_coat", "nonviable"}),
+            shares.of(group, "hard_unknown").value
+            * (known.hard_alive is None and known.dead is None),
+            _OPEN,
+        ),
+        Missing(
+            frozenset({"nonviable", "harmed"}),
+            shares.of(group, *DEAD).value * (known.may_harm and known.dead is None),
+            _REFERENCE,
+        ),
+        Missing(
+            frozenset({"nonviable", "other_dormancy", "conditions"}),
+            shares.of(group, "fresh_unknown").value,
+            _CUT,
+        ),
+        Missing(
+            frozenset({"other_dormancy", "conditions"}),
+            shares.of(group, *FRESH).value,
+            _fresh(known),
+        ),
+    ]
+    told = [one for one in found if one.stake > _LEFT and one.needs]
+    return sorted(told, key=lambda one: -one.stake)
+
+
+_SOW = "Sow seeds of this treatment and count: weighings tell whether water gets in, not what would germinate."
+_SCORE = "Score the seeds that are left at the end as hard, fresh, dead or empty."
+_OPEN = (
+    "Open twenty of the hard seeds by hand, or cut them, and count the living ones: it is not known how many of "
+    "the hard seeds were alive."
+)
+_REFERENCE = (
+    "Sow hand-opened seeds of the same lot beside the treated ones, or test the viability of the lot: without "
+    "that, harm cannot be told from seeds that were dead before."
+)
+_CUT = "Cut or stain the fresh seeds: it is not known how many of them were alive."
+
+
+def _fresh(known: References) -> str:
+    ways = []
+    if known.elsewhere is None:
+        ways.append("sow the same treatment at another temperature")
+    if known.released is None:
+        ways.append("give some of the seeds a dormancy break (cold or warm moist storage, say)")
+    return f"Seeds stayed fresh: {' and '.join(ways)}." if ways else ""
+
+
+def next_action(
+    group: Group, known: References, causes: Sequence[str], lacking: Sequence[Missing], study: Study
+) -> str:
+    """Return the next thing to do for a group of seeds that were sown."""
+    if not causes:
+        return "Nothing to mend: nearly all seeds germinated."
+    if len(causes) == 1:
+        return _ACTIONS[causes[0]](group, known, study)
+    apart = [m for m in lacking if len(m.causes & set(causes)) > 1] or list(lacking)
+    return apart[0].needs if apart else "Sow more seeds: the causes are too close to be told apart."
+
+
+def _germinated(group: Group, study: Study) -> str:
+    share = study.shares.of(group, "germinated")
+    return f"{100 * share.value:.0f} % germinated"
+
+
+def _beside(group: Group, study: Study) -> list[Group]:
+    """Return the other treatments of the lot in the same place, the best first."""
+    others = [
+        other
+        for other in study.of_lot(group.lot)
+        if other.place == group.place and other.treatment != group.treatment
+    ]
+    return sorted(others, key=lambda g: -study.shares.of(g, "germinated").value)
+
+
+def _surely_better(other: Group, group: Group, study: Study) -> bool:
+    gain: Share = study.shares.of(other, "germinated") - study.shares.of(group, "germinated")
+    return gain.low > 0
+
+
+def _coat(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
+    better = next((g for g in _beside(group, study) if _surely_better(g, group, study)), None)
+    if better is not None:
+        return f"Open the coats as {better.treatment} did: {_germinated(better, study)} there."
+    return "Open the coats: chip twenty seeds by hand, and sow them beside untreated ones."
+
+
+def _nonviable(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
+    return "Use other seed of this kind: no treatment brings dead seeds to life. Cut some before you sow more."
+
+
+def _harmed(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
+    better = next((g for g in _beside(group, study) if _surely_better(g, group, study)), None)
+    milder = f", or as {better.treatment} ({_germinated(better, study)} there)" if better else ""
+    return f"Treat the seeds more gently: shorter, weaker or cooler{milder}."
+
+
+def _dormancy(group: Group, known: References, study: Study) -> str:
+    if known.released is not None:
+        how = f"as {known.released.treatment} did: {_germinated(known.released, study)} there"
+    else:
+        how = "as those dishes were treated whose seeds then germinated"
+    assert group  # noqa: S101
+    return f"Break the dormancy first, {how}."
+
+
+def _conditions(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
+    if known.elsewhere is None:
+        return "Sow where the moved seeds germinated."
+    degrees, words = known.elsewhere.place
+    place = f"{degrees} °C" + (f", {words}" if words else "")
+    return f"Sow at {place}, where {_germinated(known.elsewhere, study)}."
+
+
+_ACTIONS: dict[str, Callable[[Group, References, Study], str]] = {
+    "impermeable_coat": _coat,
+    "nonviable": _nonviable,
+    "harmed": _harmed,
+    "other_dormancy": _dormancy,
+    "conditions": _conditions,
+}
