@@ -17,10 +17,12 @@ ALLOWED = {
     "stats": set(),
     "tables": {"study", "settings", "manifest"},
     "analyses": {"stats", "tables", "figure", "settings"},
-    "report": {"analyses", "figure", "settings", "study", "tables"},
+    "diagnosis": {"stats", "analyses", "figure"},
+    "report": {"analyses", "diagnosis", "figure", "settings", "study", "tables"},
     "steps": {
         "stats",
         "analyses",
+        "diagnosis",
         "tables",
         "report",
         "figure",

@@ -12,7 +12,7 @@ from hilum.analyses.estimate import Fit
 from hilum.report import pages, render
 from hilum.report.results import Experiment, Result
 from hilum.settings import Settings
-from hilum.steps import fit as fit_step
+from hilum.steps import written
 from tests.nursery import HOSTILE
 
 NAMED = ("lot", "treatment", "seed", "dish")
@@ -37,9 +37,9 @@ def _result(name, tables, settings) -> Result:
         name=name,
         about=analyses.describe(name),
         estimates=fitted.estimates,
-        drawing=json.loads(json.dumps(fit_step._rounded(fitted.drawing), allow_nan=False)),
+        drawing=json.loads(json.dumps(written.rounded(fitted.drawing), allow_nan=False)),
         rows={
-            table: [{k: fit_step._cell(v) for k, v in r.items()} for r in rows]
+            table: [{k: written.cell(v) for k, v in r.items()} for r in rows]
             for table, rows in fitted.rows.items()
         },
     )

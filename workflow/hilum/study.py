@@ -66,9 +66,19 @@ class Study:
         return self.results / "estimates"
 
     @property
+    def diagnosis(self) -> Path:
+        """Return the diagnosis of all lots, without a suffix: a table (.csv) and what pages draw (.json)."""
+        return self.estimates / "diagnosis"
+
+    @property
     def charts(self) -> Path:
         """Return the folder of chart specifications and pictures."""
         return self.results / "charts"
+
+    @property
+    def lot_charts(self) -> Path:
+        """Return the folder of each lot's charts; no experiment can be called so."""
+        return self.charts / "_lots"
 
     @property
     def pages(self) -> Path:

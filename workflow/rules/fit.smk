@@ -6,7 +6,10 @@ rule fit:
             "workflow/hilum/stats/**/*.py",
             "workflow/hilum/analyses/*.py",
             "workflow/hilum/analyses/*/*.py",
+            "workflow/hilum/diagnosis/*.py",
             "workflow/hilum/steps/fit.py",
+            "workflow/hilum/steps/diagnose.py",
+            "workflow/hilum/steps/written.py",
         ),
     output:
         STUDY.manifest("fit"),

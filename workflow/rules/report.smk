@@ -7,6 +7,7 @@ rule report:
             "workflow/hilum/*.py",
             "workflow/hilum/report/*",
             "workflow/hilum/tables/*.py",
+            "workflow/hilum/diagnosis/*.py",
             "workflow/hilum/analyses/*.py",
             "workflow/hilum/analyses/*/*",
             "workflow/hilum/steps/report.py",

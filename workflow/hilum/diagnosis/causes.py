@@ -14,13 +14,15 @@ Where d is not known, hidden lies between 0 and H_unknown, and D may be harm or 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from hilum.diagnosis.counted import DEAD, FRESH, FRESH_ALIVE, HARD_ALIVE, Group, Shares
+from hilum.diagnosis.counted import DEAD, FRESH, FRESH_ALIVE, HARD, HARD_ALIVE, Group, Shares
 from hilum.diagnosis.references import References
 from hilum.stats.shares import ALL, NONE, UNKNOWN, Share
 
 CAUSES = ("impermeable_coat", "nonviable", "harmed", "other_dormancy", "conditions")
+_HARM = {True: ("harmed",), False: ()}
 MIXED = ("other_dormancy_or_conditions", "unresolved")
 
 
@@ -44,10 +46,14 @@ class Bounds:
 
 @dataclass(frozen=True)
 class Inferred:
-    """The bounds of each cause, and of what could not be told apart; `rest` did not germinate."""
+    """The bounds of each cause, and of what could not be told apart; `rest` did not germinate.
+
+    `within` holds shares of seeds of which it is only known that one of several causes explains them.
+    """
 
     causes: dict[str, Bounds]
     rest: Share
+    within: Mapping[frozenset[str], Share]
 
 
 @dataclass(frozen=True)
@@ -100,7 +106,15 @@ def _assessed(group: Group, known: References, shares: Shares) -> Inferred:
             waiting.conditions + moved, (waiting.fresh - waiting.dormancy) + moved
         ),
     }
-    return _with_rest(causes, waiting.either, of("germinated").rest())
+    within = {
+        frozenset({"impermeable_coat", "nonviable"}): of(*HARD) - moved,
+        frozenset({"nonviable", *_HARM[known.may_harm]}): of(*DEAD, "hard_dead"),
+        frozenset({"other_dormancy", "conditions"}): of(*FRESH_ALIVE),
+        frozenset({"nonviable", "other_dormancy", "conditions", *_HARM[known.may_harm]}): of(
+            *FRESH
+        ),
+    }
+    return _with_rest(causes, waiting.either, of("germinated").rest(), within)
 
 
 def _closed(group: Group, known: References, shares: Shares) -> tuple[Bounds, Bounds]:
@@ -194,12 +208,16 @@ def _counted_only(rest: Share, known: References, *, waiting: _Waiting, opened: 
         "other_dormancy": Bounds(waiting.dormancy.at_most(rest), left - waiting.conditions),
         "conditions": Bounds(waiting.conditions.at_most(rest), left - waiting.dormancy),
     }
-    return _with_rest(causes, Bounds(NONE, left - waiting.conditions - waiting.dormancy), rest)
+    either = Bounds(NONE, left - waiting.conditions - waiting.dormancy)
+    able = {name for name, bounds in causes.items() if bounds.high > 0}
+    return _with_rest(causes, either, rest, {frozenset(able): rest})
 
 
-def _with_rest(causes: dict[str, Bounds], either: Bounds, rest: Share) -> Inferred:
+def _with_rest(
+    causes: dict[str, Bounds], either: Bounds, rest: Share, within: Mapping[frozenset[str], Share]
+) -> Inferred:
     """Return the causes with what no comparison told apart."""
     left = rest - either.least
     for bounds in causes.values():
         left = left - bounds.least
-    return Inferred({**causes, MIXED[0]: either, MIXED[1]: Bounds(left, left)}, rest)
+    return Inferred({**causes, MIXED[0]: either, MIXED[1]: Bounds(left, left)}, rest, within)

@@ -12,12 +12,15 @@ from hilum.analyses.dishes import Key
 from hilum.diagnosis.gather import Dish
 from hilum.stats import proportions
 from hilum.stats.shares import Share
+from hilum.stats.spread import satterthwaite, t_squared
 
 HARD_ALIVE = ("hard_alive", "by_opening")
 HARD = ("hard_alive", "hard_dead", "hard_unknown", "by_opening")
 FRESH_ALIVE = ("fresh_alive", "by_moving", "by_agent")
 FRESH = (*FRESH_ALIVE, "fresh_unknown", "by_several")
 DEAD = ("dead", "fresh_dead", "empty", "insect_damaged")
+# the dishes' worth of trust in the ordinary correlation
+_FURTHER = 12.0
 
 
 @dataclass(frozen=True)
@@ -85,21 +88,39 @@ def groups(dishes: Sequence[Dish]) -> list[Group]:
 class Shares:
     """Shares of the seeds of all groups, by fate.
 
-    Limits are Wilson's, widened for a dish correlation that all groups share, at `confidence`; `unknown` is
-    the correlation where no dishes can show one.
+    Limits are Wilson's at `confidence`, widened for one intra-dish correlation of all groups and fates. It is drawn
+    towards `ordinary`, as if so many further dishes had shown that: a study has few dishes, and what they show
+    alone says little of their spread.
     """
 
     groups: Sequence[Group]
-    unknown: float
+    ordinary: float
     confidence: float
 
     @cached_property
     def _known(self) -> dict[tuple[str, ...], tuple[Share, ...]]:
         return {}
 
+    def at(self, confidence: float) -> Shares:
+        """Return the same shares with limits of another confidence."""
+        return Shares(self.groups, self.ordinary, confidence)
+
+    @cached_property
+    def correlation(self) -> proportions.Correlation:
+        """Return the intra-dish correlation."""
+        fates = [self.counts(*fates) for fates in (("germinated",), HARD, FRESH, DEAD)]
+        stacked = proportions.Groups(
+            *(np.concatenate([getattr(f, n) for f in fates]) for n in ("hits", "seeds"))
+        )
+        seen = proportions.correlation(stacked, unknown=self.ordinary)
+        # the fates of a dish add up to its seeds: of two or more, one less is free
+        dof = float(seen.dof) / 2 if seen.known else 0.0
+        rho = (dof * float(seen.rho) + _FURTHER * self.ordinary) / (dof + _FURTHER)
+        return proportions.Correlation(np.array(rho), np.array(dof + _FURTHER), seen.known)
+
     def counts(self, *fates: str) -> proportions.Groups:
         """Return the seeds with any of these fates, and all seeds, of each dish of each group."""
-        widest = max(len(group.counted) for group in self.groups)
+        widest = max((len(group.counted) for group in self.groups), default=1)
         hits, seeds = (np.zeros((len(self.groups), widest)) for _ in range(2))
         for group in self.groups:
             for j, dish in enumerate(group.counted):
@@ -110,14 +131,26 @@ class Shares:
     def of(self, group: Group, *fates: str) -> Share:
         """Return the share of a group's seeds that have any of these fates."""
         if fates not in self._known:
-            self._known[fates] = shares(self.counts(*fates), self.unknown, self.confidence)
+            self._known[fates] = self.of_counts(self.counts(*fates))
         return self._known[fates][group.index]
 
+    def of_counts(self, counts: proportions.Groups) -> tuple[Share, ...]:
+        """Return the share of each row of dishes (C, D)."""
+        return _shares(counts, self.correlation, self.confidence)
 
-def shares(counts: proportions.Groups, unknown: float, confidence: float) -> tuple[Share, ...]:
-    """Return the share of each group, with Wilson's limits widened for dish spread."""
-    rho = proportions.correlation(counts, unknown=unknown)
-    threshold = proportions.spread(counts, rho).threshold(confidence)
+    def of_sample(self, hits: float, seeds: float) -> Share:
+        """Return a share of seeds taken at random from a lot, which no dish holds together."""
+        alone = proportions.Correlation(np.array(0.0), self.correlation.dof, np.array(True))
+        counts = proportions.Groups(np.array([[hits]]), np.array([[seeds]]))
+        return _shares(counts, alone, self.confidence)[0]
+
+
+def _shares(
+    counts: proportions.Groups, rho: proportions.Correlation, confidence: float
+) -> tuple[Share, ...]:
+    total = np.where(counts.total > 0, counts.total, 1.0)
+    scale = 1 + (counts.seeds * (counts.seeds - 1)).sum(-1) / total * rho.rho
+    threshold = scale * t_squared(satterthwaite(scale, rho.dof), confidence)
     low, high = proportions.wilson(counts.hits.sum(-1), counts.total, threshold)
     found = zip(counts.fraction.tolist(), low.tolist(), high.tolist(), strict=True)
     return tuple(Share(*limits) for limits in found)

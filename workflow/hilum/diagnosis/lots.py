@@ -8,7 +8,6 @@ from typing import Literal
 
 from hilum.diagnosis.counted import FRESH, HARD, Group
 from hilum.diagnosis.references import Study
-from hilum.stats import proportions
 
 Dormancy = Literal["shown", "not_found", "untested"]
 Second = Literal["alone", "combined", "untested"]
@@ -93,16 +92,13 @@ def _second(best: Group | None, study: Study, dormant: Collection[tuple[str, str
 
 def _shortfall(group: Group, study: Study, expected: float, confidence: float) -> Shortfall:
     """Return the shortfall of a group; its p value is 1 − the confidence at which Wilson's interval reaches it."""
-    counts = study.shares.counts("germinated")
-    correlation = proportions.correlation(counts, unknown=study.shares.unknown)
-    spread = proportions.spread(counts, correlation)
 
     def limits(at: float) -> tuple[float, float]:
-        low, high = proportions.wilson(counts.hits.sum(-1), counts.total, spread.threshold(at))
-        return float(low[group.index]), float(high[group.index])
+        share = study.shares.at(at).of(group, "germinated")
+        return share.low, share.high
 
     down, up = 0.0, 1.0
-    for _ in range(40):
+    for _ in range(30):
         at = (down + up) / 2
         low, high = limits(at)
         down, up = (at, up) if not low <= expected <= high else (down, at)

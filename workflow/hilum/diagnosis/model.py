@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -88,6 +88,7 @@ def diagnose(
         treatments=treatments(treatment_table),
         tested=gather.viability(tables),
         weighed=_weighed(findings, at_once, confidence),
+        confidence=confidence,
     )
     cases = [_case(group, study) for group in groups]
     cases += [
@@ -227,9 +228,11 @@ def _drawn(bounds: Bounds) -> dict[str, float]:
 def _case(group: Group, study: Study) -> Case:
     known = study.references(group)
     inferred = infer(group, known, study.shares)
-    causes = verdict.named(inferred)
+    causes = verdict.named(one_by_one(group, study))
     lacking = verdict.missing(group, known, study.shares)
     degrees = group.key[2]
+    dead = inferred.causes["nonviable"]
+    living = inferred.rest.value - (dead.least.value + dead.most.value) / 2
     return Case(
         lot=group.lot,
         treatment=group.treatment,
@@ -241,9 +244,17 @@ def _case(group: Group, study: Study) -> Case:
         causes=causes,
         evidence=evidence.of_group(group, known),
         missing=lacking,
-        next_action=verdict.next_action(group, known, causes, lacking, study),
+        next_action=verdict.next_action(
+            group, known, causes, lacking, study, living_left=living if group.assessed else 1.0
+        ),
         disagreement=_disagreement(group, known, study.shares),
     )
+
+
+def one_by_one(group: Group, study: Study) -> Inferred:
+    """Return the causes with limits that hold one at a time: the largest one is asked for, not all shares at once."""
+    alone = replace(study, shares=study.shares.at(study.confidence))
+    return infer(group, alone.references(group), alone.shares)
 
 
 def _weighed_case(lot: str, treatment: str, study: Study) -> Case:

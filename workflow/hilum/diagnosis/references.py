@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
-from hilum.diagnosis.counted import DEAD, Group, Shares, shares
+from hilum.diagnosis.counted import DEAD, Group, Shares
 from hilum.diagnosis.gather import Tested
 from hilum.stats import proportions
 from hilum.stats.shares import Share
@@ -101,13 +102,17 @@ class References:
 
 @dataclass(frozen=True, kw_only=True)
 class Study:
-    """All groups with their shares, treatments, viability tests and weighed shares (by lot and treatment)."""
+    """All groups with their shares, treatments, viability tests and weighed shares (by lot and treatment).
+
+    The limits of `shares` hold for several at once; `confidence` is that of one alone.
+    """
 
     groups: Sequence[Group]
     shares: Shares
     treatments: Treatments
     tested: Sequence[Tested]
     weighed: Mapping[tuple[str, str], tuple[Share, tuple[str, ...]]]
+    confidence: float
 
     def references(self, group: Group) -> References:
         """Return what is known beside the group itself."""
@@ -125,7 +130,14 @@ class Study:
 
     def of_lot(self, lot: str) -> list[Group]:
         """Return the groups of a lot."""
-        return [group for group in self.groups if group.lot == lot]
+        return self._lots.get(lot, [])
+
+    @cached_property
+    def _lots(self) -> dict[str, list[Group]]:
+        found: dict[str, list[Group]] = {}
+        for group in self.groups:
+            found.setdefault(group.lot, []).append(group)
+        return found
 
     def _most(self, groups: Sequence[Group]) -> Group | None:
         return max(groups, key=lambda g: self.shares.of(g, "germinated").value, default=None)
@@ -165,12 +177,7 @@ class Study:
         if not looked:
             return None
         hits, seeds = np.array(looked).T[:, None, :]
-        return self._share(hits, seeds)
-
-    def _share(self, hits: np.ndarray, seeds: np.ndarray) -> Share:
-        """Return the share of seeds in dishes or samples, (1, D), with limits like those of all groups."""
-        counts = proportions.Groups(hits, seeds)
-        return shares(counts, self.shares.unknown, self.shares.confidence)[0]
+        return self.shares.of_counts(proportions.Groups(hits, seeds))[0]
 
     def _dead(self, group: Group) -> Dead | None:
         """Return the dead seeds of the lot: from hand-opened seeds in the same place, else what says most."""
@@ -214,7 +221,8 @@ class Study:
         ]
         if not own:
             return []
-        hits = np.array([[test.seeds - test.alive for test in own]])
-        dead = self._share(hits, np.array([[test.seeds for test in own]]))
+        dead = self.shares.of_sample(
+            sum(test.seeds - test.alive for test in own), sum(test.seeds for test in own)
+        )
         methods = " and ".join(dict.fromkeys(test.method.replace("_", " ") for test in own))
         return [Dead(dead, dead, f"viability test ({methods})")]

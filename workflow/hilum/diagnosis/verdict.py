@@ -27,15 +27,26 @@ class Missing:
 def named(inferred: Inferred) -> tuple[str, ...]:
     """Return the causes that may explain more seeds than any other, the likeliest first; () where few seeds are left.
 
-    A cause is left out only where another surely explains more.
+    A cause is left out only where another surely explains more: seeds that one of k causes explains give at least
+    one of these a k-th of them.
     """
     if inferred.rest.value <= NEARLY_ALL:
         return ()
     causes = {name: inferred.causes[name] for name in CAUSES}
-    surest = max(bounds.low for bounds in causes.values())
+    surest = max(
+        *(bounds.low for bounds in causes.values()),
+        *(share.low / len(able) for able, share in inferred.within.items() if able),
+    )
     able = [n for n, b in causes.items() if b.high > max(surest, _LEFT) or b.low == surest > 0]
     return tuple(
-        sorted(able, key=lambda n: (-causes[n].least.value, -causes[n].most.value, CAUSES.index(n)))
+        sorted(
+            able,
+            key=lambda n: (
+                -causes[n].least.value,
+                -round(causes[n].most.value, 1),
+                CAUSES.index(n),
+            ),
+        )
     )
 
 
@@ -71,6 +82,7 @@ def missing(group: Group | None, known: References, shares: Shares) -> list[Miss
     return sorted(told, key=lambda one: -one.stake)
 
 
+_ALIVE_GERMINATED = "Nearly all living seeds germinated, and no treatment mends the dead ones: other seed is all that could do better."
 _SOW = "Sow seeds of this treatment and count: weighings tell whether water gets in, not what would germinate."
 _SCORE = "Score the seeds that are left at the end as hard, fresh, dead or empty."
 _OPEN = (
@@ -94,11 +106,19 @@ def _fresh(known: References) -> str:
 
 
 def next_action(
-    group: Group, known: References, causes: Sequence[str], lacking: Sequence[Missing], study: Study
+    group: Group,
+    known: References,
+    causes: Sequence[str],
+    lacking: Sequence[Missing],
+    study: Study,
+    *,
+    living_left: float,
 ) -> str:
-    """Return the next thing to do for a group of seeds that were sown."""
+    """Return the next thing to do for a group that was sown; `living_left` are seeds left, less those dead before."""
     if not causes:
         return "Nothing to mend: nearly all seeds germinated."
+    if living_left <= NEARLY_ALL:
+        return _ALIVE_GERMINATED
     if len(causes) == 1:
         return _ACTIONS[causes[0]](group, known, study)
     apart = [m for m in lacking if len(m.causes & set(causes)) > 1] or list(lacking)

@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.metadata import version
+from pathlib import Path
 from typing import Any
 
 import vl_convert
@@ -94,6 +95,14 @@ def as_csv(figure: Figure) -> str:
     writer.writerow(names)
     writer.writerows([row.get(c, "") for c in columns] for row in figure.rows)
     return text.getvalue()
+
+
+def files(folder: Path, seen: Sequence[str], figure: Figure, analysis: str) -> Markup:
+    """Write the files of one figure, and return it as page markup; `seen` is their folder as its page sees it."""
+    key, spec = f"{analysis}-{figure.name}", specification(figure)
+    for end, text in (("svg", picture(spec)), ("js", script(key, spec)), ("csv", as_csv(figure))):
+        (folder / f"{key}.{end}").write_text(text, encoding="utf-8", newline="\n")
+    return html(figure, seen, key)
 
 
 def html(figure: Figure, folder: Sequence[str], key: str) -> Markup:

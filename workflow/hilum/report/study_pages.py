@@ -1,9 +1,10 @@
-"""The pages of the whole study: home, methods, dictionary, glossary, calibration, cautions, provenance, settings."""
+"""The pages of the whole study: home, lots, methods, dictionary, glossary, calibration, cautions, provenance, settings."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from importlib.metadata import version
 from typing import Any
 
@@ -11,14 +12,13 @@ from markupsafe import Markup
 
 from hilum import analyses
 from hilum.analyses import Source
+from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import calibration as calibrated
-from hilum.report import grid, summary
+from hilum.report import diagnosed, grid
 from hilum.report.cautions import HAZARDS, hazards_of
-from hilum.report.markup import address, escape
-from hilum.report.numbers import interval
 from hilum.report.pages import page, words
-from hilum.report.results import Experiment, Row
+from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.tables import TABLES
 from hilum.tables import dictionary as data_dictionary
@@ -59,7 +59,24 @@ class Whole:
     python: str
     commit: str
     raw: Mapping[str, str]
+    diagnosis: diagnosed.Diagnosed
     calibration: calibrated.Calibration
+
+    def of_lot(self, lot: str) -> list[tuple[Experiment, Result, list[Estimate]]]:
+        """Return the estimates of a lot with their experiment and analysis."""
+        return self._by_lot.get(lot, [])
+
+    @cached_property
+    def _by_lot(self) -> dict[str, list[tuple[Experiment, Result, list[Estimate]]]]:
+        found: dict[str, list[tuple[Experiment, Result, list[Estimate]]]] = {}
+        for experiment in self.experiments:
+            for result in experiment.results:
+                own: dict[str, list[Estimate]] = {}
+                for estimate in result.estimates:
+                    own.setdefault(estimate.lot, []).append(estimate)
+                for lot, estimates in own.items():
+                    found.setdefault(lot, []).append((experiment, result, estimates))
+        return found
 
     @property
     def invented(self) -> bool:
@@ -69,70 +86,61 @@ class Whole:
 
 # home
 
-
-def _finding(finding: summary.Finding, known: str) -> Markup:
-    place = summary.place(finding)
-    return Markup('<span class="finding"><a class="figure" href="{}">{}</a>{}</span>').format(
-        address("experiments", f"{finding.experiment.name}.html"),
-        interval(finding.estimate),
-        Markup('<span class="note">at {}</span>').format(escape(place))
-        if place not in ("", known)
-        else "",
-    )
-
-
-def _cell(findings: Iterable[summary.Finding], known: str) -> Markup:
-    shown = Markup(" ").join(_finding(f, known) for f in findings)
-    return shown or Markup('<span class="note">no figure</span>')
+# with more lots than these home tells each in one line, and the rest stands on its own page
+_LOTS_IN_FULL = 12
 
 
 def _lot(whole: Whole, row: Row) -> dict[str, Any]:
-    """Return a lot as home shows it: its findings as a table, and the place that they share."""
-    # a lot as a whole has findings too, which are tied to no treatment
-    treatments = list(dict.fromkeys(["", *(step["treatment"] for step in whole.treatments)]))
-    lines = summary.of_lot(whole.experiments, row["lot"], treatments)
-    known, others = summary.usual_place(lines)
-    heads: list[object] = ["treatment"]
-    heads += [grid.quantity_link(q, "glossary.html") for q in summary.HEADLINES]
-    cells = (
-        [line.treatment, *(_cell(line.findings[q], known) for q in summary.HEADLINES)]
-        for line in lines
-    )
-    table = grid.grid(heads, cells, f"What was found for lot {row['lot']}") if lines else None
+    """Return a lot as pages show it: what is known of it, and a line for each treatment."""
+    name, groups = row["lot"], whole.diagnosis.of_lot(row["lot"])
+    table = diagnosed.home_table(groups, whole.diagnosis.pages[name]) if groups else None
+    known = [lot for lot in whole.diagnosis.lots if lot["lot"] == name]
     return {
         "row": row,
         "table": table,
-        "place": known,
-        "others": others,
-        "headlines": _headlines(whole, row["lot"]),
+        "page": whole.diagnosis.pages[name],
+        "words": diagnosed.lot_words(known[0]) if known and groups else [],
+        "headlines": _headlines(whole, name),
     }
 
 
 def _headlines(whole: Whole, lot: str) -> list[Markup]:
-    told = (
-        words(e, r, "headline", own)
-        for e in whole.experiments
-        for r in e.results
-        if (own := [estimate for estimate in r.estimates if estimate.lot == lot])
-    )
+    told = (words(e, r, "headline", own) for e, r, own in whole.of_lot(lot))
     return [said for said in told if said]
 
 
 def home(whole: Whole) -> str:
-    """Return the home page: each lot's findings with links, and what to do next."""
+    """Return the home page: each lot's diagnosis with links, and what to do next."""
     steps = [
         {"experiment": e, "result": r, "words": said}
         for e in whole.experiments
         for r in e.results
         if (said := words(e, r, "next_step"))
     ]
+    many = len(whole.lots) > _LOTS_IN_FULL
     return page(
         "index",
         study=whole.name,
         invented=whole.invented,
-        lots=[_lot(whole, row) for row in whole.lots],
-        steps=steps,
+        lots=[] if many else [_lot(whole, row) for row in whole.lots],
+        overview=diagnosed.overview(whole.diagnosis, whole.lots) if many else None,
+        steps=[] if many else steps,
         experiments=whole.experiments,
+        confidence=whole.settings.confidence,
+    )
+
+
+# lots
+
+
+def lot(whole: Whole, row: Row, figure: Markup) -> str:
+    """Return the page of a lot: why the seeds of each treatment and place did not germinate, with the evidence."""
+    return page(
+        "lot",
+        lot=_lot(whole, row),
+        figure=figure,
+        groups=[diagnosed.in_full(group) for group in whole.diagnosis.of_lot(row["lot"])],
+        invented=whole.invented,
         confidence=whole.settings.confidence,
     )
 
@@ -177,7 +185,8 @@ def dictionary(whole: Whole) -> str:  # noqa: ARG001
     """Return the data dictionary: every column of the raw tables and of the estimates."""
     tables = [{"table": t, "columns": _columns(t)} for t in TABLES.values()]
     estimates = _pairs(("column", "meaning"), MEANINGS, "Columns of the estimates")
-    return page("dictionary", tables=tables, estimates=estimates)
+    causes = _pairs(("column", "meaning"), diagnosed.COLUMNS, "Columns of the diagnosis")
+    return page("dictionary", tables=tables, estimates=estimates, diagnosis=causes)
 
 
 def _columns(table: Table) -> Markup:

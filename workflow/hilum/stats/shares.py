@@ -54,7 +54,8 @@ def _ends(share: Share) -> tuple[float, float, float]:
 
 
 def _within(value: float, low: float, high: float) -> Share:
-    return Share(*(min(max(x, 0.0), 1.0) for x in (value, low, high)))
+    # what is left of rounding errors is nothing
+    return Share(*(round(min(max(x, 0.0), 1.0), 12) for x in (value, low, high)))
 
 
 NONE = Share(0.0, 0.0, 0.0)

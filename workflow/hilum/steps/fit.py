@@ -7,11 +7,10 @@ not depend on how many processes there are.
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from importlib.metadata import version
 from pathlib import Path
@@ -23,6 +22,7 @@ import hilum
 from hilum import analyses, manifest
 from hilum.analyses import estimate as contract
 from hilum.settings import Settings
+from hilum.steps import diagnose, written
 from hilum.study import Study
 from hilum.tables import checked
 
@@ -30,11 +30,12 @@ STUDY_TABLES = ("lots", "treatments", "chamber_log", "reference_traits")
 
 
 def run(study: Study, settings: Settings) -> None:
-    """Fit every experiment of the study whose inputs changed, and write the manifest."""
+    """Fit every experiment of the study whose inputs changed, diagnose all together, and write the manifest."""
     experiments = sorted(p.name for p in study.checked.iterdir() if p.is_dir())
     _forget(study.estimates, experiments)
     stale = [e for e in experiments if _kept_key(study, e) != _key(study, settings, e)]
     _fit_all(study, settings, stale)
+    diagnose.run(study, settings)
     manifest.write(study.manifest("fit"), [study.estimates])
 
 
@@ -97,7 +98,7 @@ def _key(study: Study, settings: Settings, experiment: str) -> str:
     """Return the hash of everything that the estimates of an experiment depend on."""
     chosen = settings.model_dump_json(exclude={"study"})
     versions = [f"{name} {version(name)}" for name in ("numpy", "scipy")]
-    inputs = [*_files(study, experiment), *code(), Path(__file__)]
+    inputs = [*_files(study, experiment), *code(), Path(__file__), Path(written.__file__)]
     return manifest.digest(inputs, chosen, *versions)
 
 
@@ -119,38 +120,10 @@ def _generator(seed: int, *names: str) -> np.random.Generator:
 
 
 def _write(folder: Path, name: str, fitted: contract.Fit) -> None:
-    rows = ([_cell(getattr(e, column)) for column in contract.COLUMNS] for e in fitted.estimates)
-    _write_csv(folder / f"{name}.csv", contract.COLUMNS, rows)
+    rows = ([written.cell(getattr(e, c)) for c in contract.COLUMNS] for e in fitted.estimates)
+    written.table(folder / f"{name}.csv", contract.COLUMNS, rows)
     for table, records in fitted.rows.items():
         columns = list(records[0]) if records else []
-        cells = ([_cell(record[column]) for column in columns] for record in records)
-        _write_csv(folder / f"{name}_{table}.csv", columns, cells)
-    drawn = json.dumps(_rounded(fitted.drawing), sort_keys=True, allow_nan=False)
-    (folder / f"{name}.json").write_text(drawn + "\n", encoding="utf-8")
-
-
-def _write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(columns)
-        writer.writerows(rows)
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return ""
-    # ten digits are more than any reader needs, and fewer than differ between runs of one lock
-    return f"{float(value):.10g}" if isinstance(value, (float, np.floating)) else str(value)
-
-
-def _rounded(value: Any) -> Any:
-    """Return `value` as what JSON can hold, its numbers at six significant digits."""
-    if isinstance(value, Mapping):
-        return {str(k): _rounded(v) for k, v in value.items()}
-    if isinstance(value, np.ndarray):
-        return _rounded(value.tolist())
-    if isinstance(value, (list, tuple)):
-        return [_rounded(v) for v in value]
-    if isinstance(value, (float, np.floating)):
-        return float(f"{float(value):.6g}")
-    return value.item() if isinstance(value, np.generic) else value
+        cells = ([written.cell(record[column]) for column in columns] for record in records)
+        written.table(folder / f"{name}_{table}.csv", columns, cells)
+    written.drawing(folder / f"{name}.json", fitted.drawing)

@@ -47,25 +47,29 @@ def _gather(study: Study, sources: Path) -> None:
 
 
 def _build(study: Study, sources: Path, site: Path) -> None:
-    experiments = sorted(p.name for p in (sources / "experiments").glob("*.md"))
+    experiments, lots = (
+        sorted(f"{room}/{p.name}" for p in (sources / room).glob("*.md"))
+        for room in ("experiments", "lots")
+    )
     config = load_config(
         str(SITE / "mkdocs.yml"),
         docs_dir=str(sources.resolve()),
         site_dir=str(site.resolve()),
         site_name=html.escape(study.name),
         copyright=f"Built with Hilum {version('hilum')}",
-        **_navigation(experiments),
+        **_navigation(lots, experiments),
     )
     config.plugins.on_startup(command="build", dirty=False)
     build(config)
     config.plugins.on_shutdown()
 
 
-def _navigation(experiments: list[str]) -> dict[str, Any]:
-    pages = [f"experiments/{name}" for name in experiments]
-    listed = [{"Experiments": pages}] if pages and len(pages) <= LISTED else []
+def _navigation(lots: list[str], experiments: list[str]) -> dict[str, Any]:
+    rooms = {"Lots": lots, "Experiments": experiments}
+    listed = [{title: pages} for title, pages in rooms.items() if 0 < len(pages) <= LISTED]
+    left = [page for pages in rooms.values() if len(pages) > LISTED for page in pages[:1]]
     nav = [{"Home": "index.md"}, *listed, {"Reading": list(READING)}, {"Origin": list(ORIGIN)}]
-    return {"nav": nav, "not_in_nav": "" if listed else "experiments/*"}
+    return {"nav": nav, "not_in_nav": "\n".join(f"{page.split('/')[0]}/*" for page in left)}
 
 
 def _copy(files: Iterable[Path], folder: Path) -> None:
@@ -82,7 +86,7 @@ def _add_downloads(study: Study, site: Path) -> None:
         _copy([*raw.glob("*.csv"), *raw.glob("*.yaml")], folder / "raw")
         _copy((study.checked / experiment).glob("*.csv"), folder / "checked")
         _copy((study.estimates / experiment).glob("*.csv"), folder / "estimates")
-    _copy(study.raw.glob("*.csv"), site / "data")
+    _copy([*study.raw.glob("*.csv"), study.diagnosis.with_suffix(".csv")], site / "data")
     _copy(CALIBRATION.iterdir(), site / "calibration")
 
 

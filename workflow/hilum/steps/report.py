@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import json
 import platform
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import fields
 from importlib.metadata import version
 from pathlib import Path
@@ -23,7 +23,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, pages, render, study_pages
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
-from hilum.steps import fit
+from hilum.steps import fit, lot_pages
 from hilum.study import CALIBRATION, SITE, Study
 
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
@@ -51,8 +51,10 @@ def run(study: Study, settings: Settings) -> None:
     for experiment in experiments:
         _keep_or_draw(study, settings, experiment)
     _keep_or_bundle(study)
-    for name, text in _study_pages(study, settings, experiments).items():
-        _write(study.pages / f"{name}.md", text)
+    whole = _whole(study, settings, experiments)
+    lot_pages.write(study, whole)
+    for name, writer in study_pages.PAGES.items():
+        _write(study.pages / f"{name}.md", writer(whole))
     manifest.write(study.manifest("report"), [study.charts, study.pages])
 
 
@@ -147,13 +149,9 @@ def _keep_or_draw(study: Study, settings: Settings, experiment: Experiment) -> N
 
 def _draw(folder: Path, experiment: Experiment, result: Result) -> dict[str, Markup]:
     """Write the files of every figure of an analysis, and return the figures as page markup."""
-    made = {}
+    made, seen = {}, ["..", "charts", experiment.name]
     for figure in analyses.chart(result.name).figures(result.drawing, result.estimates):
-        key, spec = f"{result.name}-{figure.name}", render.specification(figure)
-        _write(folder / f"{key}.svg", render.picture(spec))
-        _write(folder / f"{key}.js", render.script(key, spec))
-        _write(folder / f"{key}.csv", render.as_csv(figure))
-        made[figure.name] = render.html(figure, ["..", "charts", experiment.name], key)
+        made[figure.name] = render.files(folder, seen, figure, result.name)
     return made
 
 
@@ -171,7 +169,7 @@ def _keep_or_bundle(study: Study) -> None:
 
 def _forget(study: Study, experiments: Sequence[Experiment]) -> None:
     """Remove charts and pages of experiments that are no longer in the study."""
-    names = {e.name for e in experiments}
+    names = {study.lot_charts.name, *(e.name for e in experiments)}
     for gone in (p for p in study.charts.glob("*/") if p.name not in names):
         manifest.remove(gone)
     for page in (study.pages / "experiments").glob("*.md"):
@@ -195,10 +193,10 @@ def _calibration() -> calibration.Calibration:
     )
 
 
-def _study_pages(
+def _whole(
     study: Study, settings: Settings, experiments: Sequence[Experiment]
-) -> Mapping[str, str]:
-    made = study_pages.Whole(
+) -> study_pages.Whole:
+    return study_pages.Whole(
         name=study.name,
         lots=_csv(study.checked / "lots.csv"),
         experiments=experiments,
@@ -208,7 +206,6 @@ def _study_pages(
         python=".".join(platform.python_version_tuple()[:2]),
         commit=commit.of_code(),
         raw=_raw_hashes(study),
+        diagnosis=lot_pages.read(study),
         calibration=_calibration(),
     )
-    writers: Mapping[str, Callable[[study_pages.Whole], str]] = study_pages.PAGES
-    return {name: writer(made) for name, writer in writers.items()}

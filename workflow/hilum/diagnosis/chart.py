@@ -1,0 +1,143 @@
+"""Chart of the diagnosis: of the seeds sown, what germinated and what held back the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from hilum.analyses.condition import number
+from hilum.diagnosis import words
+from hilum.diagnosis.causes import CAUSES, MIXED
+from hilum.figure import PALETTE, Figure
+
+TITLES = {"germinated": "germinated", **words.CAUSES}
+_COLOURS = (
+    PALETTE[2],
+    PALETTE[5],
+    "#8c8c8c",
+    PALETTE[1],
+    PALETTE[3],
+    PALETTE[4],
+    PALETTE[0],
+    "transparent",
+)
+_LABELLED = 0.07  # a narrower part has no room for its figure
+_BAR = 22
+Group = Mapping[str, Any]
+
+
+def figures(groups: Sequence[Group]) -> list[Figure]:
+    """Return the figure of a lot, none where no seeds of it were sown."""
+    sown = [group for group in groups if group["sown"]]
+    return [_of_lot(sown[0]["lot"], sown)] if sown else []
+
+
+def name(group: Group) -> str:
+    """Return the name of a group within its lot."""
+    degrees = group["temperature_c"]
+    warm = "" if degrees is None else f"{number(degrees)} °C"
+    return ", ".join(part for part in (group["treatment"], warm, group["condition"]) if part)
+
+
+def _of_lot(lot: str, groups: Sequence[Group]) -> Figure:
+    rows = [row for group in groups for row in _parts(group)]
+    return Figure(
+        name="causes",
+        title=f"What became of the seeds of {lot}, and why",
+        caption=_caption(groups),
+        description=f"Stacked bars, one for each treatment and place of lot {lot}: the share of the seeds that "
+        "germinated, and the share that each cause held back. The numbers drawn stand in the table.",
+        spec=_spec(rows, [name(g) for g in groups]),
+        rows=[_table(group, cause) for group in groups for cause in (*CAUSES, *MIXED)],
+        units={"at least": "%", "at most": "%", "low": "%", "high": "%"},
+    )
+
+
+def _caption(groups: Sequence[Group]) -> str:
+    told: dict[str, list[str]] = {}
+    for group in groups:
+        if len(group["named"]) == 1:
+            told.setdefault(group["named"][0], []).append(name(group))
+    said = "; ".join(f"{TITLES[cause]}: {', '.join(of)}" for cause, of in told.items())
+    main = f"Main cause where one explains most of what failed: {said}. " if said else ""
+    return (
+        f"{main}Each part is what surely has that cause by the counts; open parts could have several causes. Intervals "
+        "are in the table."
+    )
+
+
+def _parts(group: Group) -> list[dict[str, Any]]:
+    shares = {"germinated": group["germinated"]}
+    shares |= {cause: group["causes"][cause]["least"] for cause in (*CAUSES, *MIXED)}
+    rows, start = [], 0.0
+    for order, (part, share) in enumerate(shares.items()):
+        end = min(start + share, 1.0)
+        rows.append(
+            {
+                "seeds": name(group),
+                "part": TITLES[part],
+                "order": order,
+                "share": share,
+                "start": start,
+                "end": end,
+            }
+        )
+        start = end
+    return rows
+
+
+def _table(group: Group, cause: str) -> dict[str, Any]:
+    bounds = group["causes"][cause]
+    return {
+        "seeds": name(group),
+        "cause": TITLES[cause],
+        "at least": round(100 * bounds["least"], 1),
+        "at most": round(100 * bounds["most"], 1),
+        "low": round(100 * bounds["low"], 1),
+        "high": round(100 * bounds["high"], 1),
+    }
+
+
+def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
+    shown = [row for row in rows if row["share"] > 0]
+    parts = [title for title in TITLES.values() if title in {row["part"] for row in shown}]
+    colours = dict(zip(TITLES.values(), _COLOURS, strict=True))
+    y = alt.Y("seeds:N", title=None, sort=list(dict.fromkeys(names)), axis=alt.Axis(labelLimit=230))
+    bars = (
+        alt.Chart()
+        .mark_bar(height=_BAR - 6, stroke="currentColor", strokeWidth=0.6)
+        .encode(
+            y=y,
+            x=alt.X(
+                "start:Q",
+                title="of the seeds sown",
+                axis=alt.Axis(format="%"),
+                scale=alt.Scale(domain=[0, 1]),
+            ),
+            x2="end:Q",
+            color=alt.Color(
+                "part:N",
+                title=None,
+                sort=parts,
+                scale=alt.Scale(domain=parts, range=[colours[p] for p in parts]),
+            ),
+            tooltip=[
+                alt.Tooltip("seeds:N", title="seeds"),
+                alt.Tooltip("part:N", title="what became of them"),
+                alt.Tooltip("share:Q", title="share", format=".1%"),
+            ],
+        )
+    )
+    labels = (
+        alt.Chart()
+        .mark_text(fontSize=11, fill="#111", aria=False)
+        .encode(y=y, x="middle:Q", text=alt.Text("share:Q", format=".0%"))
+        .transform_filter(f"datum.share >= {_LABELLED} && datum.part != '{TITLES['unresolved']}'")
+        .transform_calculate(middle="(datum.start + datum.end) / 2")
+    )
+    chart = alt.layer(bars, labels, data=alt.InlineData(values=shown)).properties(
+        height=alt.Step(_BAR + 4)
+    )
+    return dict(chart.to_dict())

@@ -1,0 +1,285 @@
+"""The diagnosis in words: each lot in a few sentences and one table for home, and all of it on a page of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from markupsafe import Markup
+
+from hilum.analyses.estimate import Estimate
+from hilum.diagnosis.words import CAUSES
+from hilum.report import grid
+from hilum.report.markup import address, escape, slug
+from hilum.report.numbers import interval, number
+
+Group = Mapping[str, Any]
+FATES = {
+    "germinated": "germinated",
+    "hard": "hard",
+    "fresh": "fresh",
+    "dead_or_empty": "dead or empty",
+    "insect_damaged": "insect-damaged",
+}
+COLUMNS = {
+    "lot": "The seed lot.",
+    "treatment": "The treatment.",
+    "temperature_c": "Temperature in °C; empty for seeds that were weighed only.",
+    "condition": "Light, night temperature, medium and storage in words; empty where plain.",
+    "layer": "fate (counted on the dish) or cause (inferred).",
+    "name": "The fate or the cause; each seed that did not germinate has one of each.",
+    "fraction": "Share of the seeds sown, from 0 to 1; empty unless the status is estimated.",
+    "low": "Lower end of the interval or bracket; those of all causes of a row's seeds hold at once.",
+    "high": "Upper end of the interval or bracket.",
+    "status": "estimated, or bracketed where the comparison that would settle it was not made.",
+    "evidence": "What the figure rests on, with the experiment it comes from.",
+    "needs": "What would settle a bracket.",
+    "next_action": "What to do next with these seeds.",
+}
+# home is one screen: the places of a treatment where something else held seeds back
+_MORE_PLACES = 3
+
+
+@dataclass(frozen=True)
+class Diagnosed:
+    """The diagnosis as read back from disk; `pages` names the page of each lot."""
+
+    groups: Sequence[Group]
+    lots: Sequence[Mapping[str, Any]]
+    pages: Mapping[str, str]
+
+    def of_lot(self, lot: str) -> list[Group]:
+        """Return the groups of a lot."""
+        return self._by_lot.get(lot, [])
+
+    @cached_property
+    def _by_lot(self) -> dict[str, list[Group]]:
+        found: dict[str, list[Group]] = {}
+        for group in self.groups:
+            found.setdefault(group["lot"], []).append(group)
+        return found
+
+
+def pages_of(lots: Sequence[str]) -> dict[str, str]:
+    """Return a file name for the page of each lot: its own name in plain letters, numbered where two agree."""
+    found: dict[str, str] = {}
+    for lot in lots:
+        plain = slug(lot)[:60] or "lot"
+        taken = [name for name in found.values() if name == plain or name.startswith(f"{plain}--")]
+        found[lot] = f"{plain}--{len(taken) + 1}" if taken else plain
+    return found
+
+
+def interval_of(bounds: Mapping[str, float]) -> Markup:
+    """Return a share with its interval, or its bracket."""
+    settled = bounds["most"] - bounds["least"] <= 0.05
+    value = (bounds["least"] + bounds["most"]) / 2
+    return interval(
+        Estimate(
+            quantity="hard",
+            value=value if settled else None,
+            low=min(bounds["low"], value),
+            high=max(bounds["high"], value),
+            unit="fraction",
+            status="estimated" if settled else "bracketed",
+            method="diagnosis",
+            needs="" if settled else "see there",
+        )
+    )
+
+
+def place(group: Group) -> str:
+    """Return temperature and condition of a group in words."""
+    degrees = group["temperature_c"]
+    warm = "" if degrees is None else f"{degrees:g} °C"
+    return ", ".join(part for part in (warm, group["condition"]) if part)
+
+
+def anchor(group: Group) -> str:
+    """Return where the diagnosis page tells of a group."""
+    return slug(group["treatment"], place(group))
+
+
+def reason(group: Group) -> Markup:
+    """Return why the others did not germinate: the main cause with its share, or the causes that it may be."""
+    named = group["named"]
+    if not named:
+        return Markup("nearly all germinated")
+    words = " or ".join(CAUSES[cause] for cause in named)
+    if len(named) == 1:
+        share = interval_of(group["causes"][named[0]])
+        return Markup('{} <span class="note figure">{}</span>').format(escape(words), share)
+    return Markup('not told apart<span class="note">{}</span>').format(escape(words))
+
+
+def lot_words(lot: Mapping[str, Any]) -> list[Markup]:
+    """Return what is known of a lot as a whole, in sentences."""
+    said = [_DORMANCY[lot["physical_dormancy"], lot["second"]]]
+    short = lot["shortfall"]
+    if short is not None:
+        said.append(_shortfall(short))
+    return [Markup("{}").format(sentence) for sentence in said if sentence]
+
+
+_UNTESTED_SECOND = "Whether another dormancy lies behind it was not tested: that takes opened seeds followed to their end."
+_DORMANCY: Mapping[tuple[str, str], str] = {
+    (
+        "shown",
+        "alone",
+    ): "Closed coats hold water out (physical dormancy), and nothing else holds the living seeds "
+    "back: opened by hand, they germinate.",
+    (
+        "shown",
+        "combined",
+    ): "Closed coats hold water out (physical dormancy), and another dormancy lies behind: opened "
+    "seeds stay alive and wait.",
+    ("shown", "untested"): f"Closed coats hold water out (physical dormancy). {_UNTESTED_SECOND}",
+    (
+        "not_found",
+        "alone",
+    ): "The coats let water in: no physical dormancy was found, and opened seeds germinate.",
+    (
+        "not_found",
+        "combined",
+    ): "The coats let water in: no physical dormancy was found, but another dormancy holds "
+    "seeds back.",
+    ("not_found", "untested"): "The coats let water in: no physical dormancy was found.",
+    (
+        "untested",
+        "alone",
+    ): "Opened seeds germinate; whether untreated coats hold water out was not tested.",
+    (
+        "untested",
+        "combined",
+    ): "Another dormancy holds seeds back; whether coats hold water out as well was not tested.",
+    (
+        "untested",
+        "untested",
+    ): "Whether the coats hold water out was not tested: that takes untreated and hand-opened "
+    "seeds, side by side.",
+}
+
+
+def _shortfall(short: Mapping[str, Any]) -> Markup:
+    expected, found = number(short["expected"], "fraction"), number(short["germinated"], "fraction")
+    limits = f"{100 * short['low']:.0f} to {100 * short['high']:.0f} %"
+    what = Markup("Of {} seeds, {} germinated ({}), where {} is expected: ").format(
+        escape(short["treatment"]), found, limits, expected
+    )
+    if short["p"] > 0.05:
+        return what + "no sure difference."
+    chance = "p < 0.001" if short["p"] < 0.001 else f"p = {short['p']:.2g}"
+    less = "less" if short["germinated"] < short["expected"] else "more"
+    return what + escape(f"surely {less} ({chance}).")
+
+
+def home_table(groups: Sequence[Group], page: str) -> Markup:
+    """Return the table of a lot: each treatment where most germinated, and where something else held seeds back."""
+    lines = [_line(group, page) for group in _for_home(groups)]
+    heads = ["treatment", "germinated", "why the others did not", "what next"]
+    return grid.grid(heads, lines, f"What was found for lot {groups[0]['lot']}")
+
+
+def overview(found: Diagnosed, lots: Sequence[Mapping[str, str]]) -> Markup:
+    """Return one line for each lot: what most of its seeds did at best, and what held back the others."""
+    lines = []
+    for row in lots:
+        link = Markup('<a href="{}">{}</a>').format(
+            address("lots", f"{found.pages[row['lot']]}.html"), escape(row["lot"])
+        )
+        groups = [g for g in found.of_lot(row["lot"]) if g["sown"]]
+        best = max(groups, key=lambda g: float(g["germinated"]), default=None)
+        if best is None:
+            lines.append([link, row["taxon"], "not sown", "", ""])
+            continue
+        share = number(best["germinated"], "fraction", half_width=0.01)
+        causes = dict.fromkeys(CAUSES[g["named"][0]] for g in groups if len(g["named"]) == 1)
+        lines.append([link, row["taxon"], share, best["treatment"], ", ".join(causes)])
+    heads = ["lot", "taxon", "germinated at best", "after", "main causes of failure"]
+    return grid.grid(heads, lines, "Lots of the study")
+
+
+def _for_home(groups: Sequence[Group]) -> list[Group]:
+    chosen: list[Group] = []
+    for treatment in dict.fromkeys(group["treatment"] for group in groups):
+        own = [group for group in groups if group["treatment"] == treatment]
+        best = max(own, key=lambda g: -1.0 if g["germinated"] is None else g["germinated"])
+        others = [
+            g for g in own if g is not best and len(g["named"]) == 1 and g["named"] != best["named"]
+        ]
+        told: dict[str, Group] = {}
+        for group in others:
+            told.setdefault(group["named"][0], group)
+        chosen += [best, *list(told.values())[:_MORE_PLACES]]
+    return chosen
+
+
+def _line(group: Group, page: str) -> list[object]:
+    where = place(group)
+    treatment = Markup('<a href="{}#{}">{}</a>').format(
+        address("lots", f"{page}.html"), anchor(group), escape(group["treatment"])
+    )
+    if where:
+        treatment += Markup('<span class="note">{}</span>').format(escape(where))
+    germinated: object = Markup("not sown")
+    if group["sown"]:
+        germinated = interval_of(group["fates"]["germinated"])
+    return [
+        treatment,
+        Markup('<span class="figure">{}</span>').format(germinated),
+        reason(group),
+        group["next_action"],
+    ]
+
+
+def group_table(group: Group) -> Markup:
+    """Return the causes of a group with their shares, those that could explain anything."""
+    lines: list[list[object]] = [
+        [CAUSES[cause], Markup('<span class="figure">{}</span>').format(interval_of(bounds))]
+        for cause, bounds in group["causes"].items()
+        if bounds["high"] > 0
+    ]
+    return grid.grid(["cause", "of the seeds sown"], _ordered(lines), "Causes")
+
+
+def _ordered(lines: list[list[object]]) -> list[list[object]]:
+    order = list(CAUSES.values())
+    return sorted(lines, key=lambda line: order.index(str(line[0])))
+
+
+def fates(group: Group) -> str:
+    """Return the fates of a group in one line."""
+    told = [
+        f"{FATES[name]} {100 * group['fates'][name]['least']:.0f} %"
+        for name in FATES
+        if group["fates"][name]["least"] > 0
+    ]
+    return ", ".join(told)
+
+
+def evidence(group: Group) -> list[Markup]:
+    """Return the evidence of a group, with links to the experiments."""
+    made = []
+    for piece in group["evidence"]:
+        said = escape(piece["says"])
+        if piece["experiment"]:
+            page = address("..", "experiments", f"{piece['experiment']}.html")
+            said = Markup('<a href="{}">{}</a>: {}').format(page, escape(piece["experiment"]), said)
+        made.append(said)
+    return made
+
+
+def in_full(group: Group) -> dict[str, Any]:
+    """Return a group as the page of its lot tells it."""
+    where = place(group)
+    return {
+        **group,
+        "title": f"{group['treatment']}, {where}" if where else group["treatment"],
+        "anchor": anchor(group),
+        "fates": fates(group),
+        "named": [CAUSES[cause] for cause in group["named"]],
+        "table": group_table(group),
+        "evidence": evidence(group),
+    }

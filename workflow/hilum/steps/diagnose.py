@@ -1,0 +1,58 @@
+"""The last part of step fit: what all experiments together say of each lot → `diagnosis.csv` and `diagnosis.json`."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+from hilum.diagnosis.model import COLUMNS, Findings, diagnose
+from hilum.settings import Settings
+from hilum.steps import written
+from hilum.study import Study
+from hilum.tables import checked
+
+
+def run(study: Study, settings: Settings) -> None:
+    """Write the diagnosis of the study from its checked tables and the estimates of its experiments."""
+    experiments = sorted(p.name for p in study.checked.iterdir() if p.is_dir())
+    treatments = study.checked / "treatments.csv"
+    found = diagnose(
+        {name: _findings(study, name) for name in experiments},
+        lot_table=checked.read_checked(study.checked / "lots.csv", "lots"),
+        treatment_table=checked.read_checked(treatments, "treatments")
+        if treatments.exists()
+        else None,
+        confidence=settings.confidence,
+        correlation_when_unknown=settings.dish_correlation_when_unknown,
+    )
+    rows = ([written.cell(getattr(row, column)) for column in COLUMNS] for row in found.rows)
+    written.table(study.diagnosis.with_suffix(".csv"), COLUMNS, rows)
+    written.drawing(study.diagnosis.with_suffix(".json"), found.drawing)
+
+
+def _findings(study: Study, name: str) -> Findings:
+    files = sorted((study.checked / name).glob("*.csv"))
+    tables = {p.stem: checked.read_checked(p, p.stem) for p in files}
+    folder = study.estimates / name
+    weighed = {}
+    for row in _rows(folder / "imbibition.csv"):
+        if row["quantity"] == "impermeable_fraction" and row["status"] == "estimated":
+            limits = (float(row["value"]), float(row["low"]), float(row["high"]))
+            weighed[row["lot"], row["treatment"]] = limits
+    return Findings(tables=tables, weighed=weighed, coats=_coats(folder / "imbibition.json"))
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    if not path.exists():
+        return []
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _coats(path: Path) -> dict[str, str]:
+    if not path.exists():
+        return {}
+    drawing: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return {str(coat["lot"]): str(coat["verdict"]) for coat in drawing["coats"]}
