@@ -9,12 +9,14 @@ from pathlib import Path
 
 from hilum import analyses
 from hilum.analyses.estimate import COLUMNS, Estimate
+from hilum.diagnosis.words import CAUSES
 from hilum.report import pages
 from hilum.settings import Settings
 from hilum.study import Study
 
 HOSTILE = "<script>document.title='taken'</script>"
 LOT = f"dune {HOSTILE} *7* [x](javascript:alert) | `a` $b$"
+LOT_PAGE = "lots/dune-script-document-title-taken-script-7-x-javascript-alert"
 SEED = "<img src=x onerror=\"document.title='taken'\">"
 
 INIT = """
@@ -137,6 +139,34 @@ def _experiment(study, name):
     (estimates / "swelling.json").write_text(drawing, encoding="utf-8")
 
 
+def _diagnosis(study, experiment):
+    """Write the diagnosis of one group of seeds; its texts are hostile where people wrote them."""
+    share = {"least": 0.7, "most": 0.7, "low": 0.6, "high": 0.8}
+    none = {"least": 0.0, "most": 0.0, "low": 0.0, "high": 0.05}
+    fates = ("germinated", "hard", "fresh", "dead_or_empty", "insect_damaged")
+    group = {
+        "lot": LOT,
+        "treatment": HOSTILE,
+        "temperature_c": 25.0,
+        "condition": HOSTILE,
+        "seeds": 100.0,
+        "sown": True,
+        "assessed": True,
+        "germinated": 0.3,
+        "fates": {fate: share if fate == "hard" else none for fate in fates},
+        "causes": {cause: share if cause == "impermeable_coat" else none for cause in CAUSES},
+        "named": ["impermeable_coat"],
+        "evidence": [{"experiment": experiment, "says": f"4 dishes {HOSTILE}"}],
+        "next_action": f"Open the coats as {HOSTILE} did.",
+        "missing": ["Sow more seeds."],
+        "disagreement": f"Weighed seeds and dishes disagree {HOSTILE}",
+    }
+    lot = {"lot": LOT, "physical_dormancy": "shown", "second": "untested", "shortfall": None}
+    drawing = json.dumps({"groups": [group], "lots": [lot]})
+    study.diagnosis.with_suffix(".json").write_text(drawing, encoding="utf-8")
+    _write_csv(study.diagnosis.with_suffix(".csv"), [{"lot": LOT, "layer": "cause"}])
+
+
 def study(folder: Path, experiments=("soaking", "ñandú soak")) -> tuple[Study, Settings]:
     """Return a study of these experiments below the folder, ready for the report."""
     made = Study(raw=folder / "data" / "nursery", results=folder / "results" / "nursery")
@@ -147,6 +177,7 @@ def study(folder: Path, experiments=("soaking", "ñandú soak")) -> tuple[Study,
     _write_csv(made.checked / "lots.csv", [lot])
     _write_csv(made.checked / "treatments.csv", steps)
     _write_csv(made.raw / "lots.csv", [lot])
+    _diagnosis(made, experiments[0])
     return made, Settings(study=made.raw)
 
 

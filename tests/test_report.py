@@ -63,11 +63,11 @@ def test_a_picture_carries_its_own_font_and_takes_the_ink_of_the_page(made):
     assert families == {"Hilum Sans, sans-serif"}
 
 
-def test_home_tells_each_finding_with_its_interval_and_says_what_was_not_tested(made):
+def test_home_tells_the_main_cause_with_its_interval_and_says_what_was_not_tested(made):
     home = _page(made[0], "index")
-    assert "20\N{NO-BREAK SPACE}% (8 to 41\N{NO-BREAK SPACE}%)" in home
-    assert "between 4.0 and 9.5\N{NO-BREAK SPACE}°C" in home
-    assert "no figure" in home
+    assert "closed coat" in home
+    assert "70\N{NO-BREAK SPACE}% (60 to 80\N{NO-BREAK SPACE}%)" in home
+    assert "was not tested" in home
     assert "Chip the seeds that did not swell." in home
     assert 'href="experiments/%C3%B1and%C3%BA%20soak.html' in home
 

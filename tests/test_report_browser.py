@@ -14,6 +14,7 @@ PAGES = (
     "index",
     "experiments/soaking",
     "experiments/ñandú soak",
+    nursery.LOT_PAGE,
     "glossary",
     "dictionary",
     "methods",

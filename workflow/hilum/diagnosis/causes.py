@@ -74,7 +74,7 @@ def infer(group: Group, known: References, shares: Shares) -> Inferred:
         shares.of(group, "germinated").rest(),
         known,
         waiting=_waiting(group, known, shares, ALL),
-        opened=shares.of(group, "by_opening"),
+        opened=_after(group, shares, "by_opening"),
     )
 
 
@@ -154,19 +154,21 @@ def _dead(
         never = shares.of(group, "empty", "insect_damaged", "hard_dead")
         nonviable = Bounds(never + hidden.least, seen + inside + doubtful + hidden.most)
         return nonviable, Bounds(NONE, could)
-    shown = known.dead.least - hidden.most
+    # the dead of the lot are here too, whatever was done: some in closed coats, the others among those seen
+    among = shares.of(group, *DEAD, "hard_dead", "hard_unknown", "fresh_unknown")
     nonviable = Bounds(
-        inside + hidden.least + shown.at_most(seen),
-        inside + hidden.most + known.dead.most.at_most(seen + doubtful),
+        known.dead.least.at_most(among).at_least(inside + hidden.least),
+        known.dead.most.at_most(among).at_least(inside + hidden.most),
     )
     return nonviable, Bounds(
-        (seen - known.dead.most).at_most(could), (seen + doubtful - shown).at_most(could)
+        (seen - (known.dead.most - inside - hidden.least)).at_most(could),
+        (seen + doubtful - (known.dead.least - inside - hidden.most)).at_most(could),
     )
 
 
 def _waiting(group: Group, known: References, shares: Shares, fresh: Share) -> _Waiting:
     here = shares.of(group, "germinated")
-    by_place, by_break = shares.of(group, "by_moving"), shares.of(group, "by_agent")
+    by_place, by_break = (_after(group, shares, how) for how in ("by_moving", "by_agent"))
     if known.elsewhere is not None:
         by_place = by_place.at_least(shares.of(known.elsewhere, "germinated") - here)
     if known.released is not None:
@@ -179,6 +181,11 @@ def _waiting(group: Group, known: References, shares: Shares, fresh: Share) -> _
     alive = shares.of(group, *FRESH_ALIVE) if group.assessed else NONE
     told = conditions + dormancy
     return _Waiting(conditions, dormancy, Bounds(alive - told, fresh - told), fresh)
+
+
+def _after(group: Group, shares: Shares, how: str) -> Share:
+    """Return the seeds that germinated after something was done; where it was not done nothing is known of it."""
+    return shares.of(group, how) if group.total(how) else NONE
 
 
 def _opened_by_place(group: Group, known: References, shares: Shares) -> Share:

@@ -64,8 +64,9 @@ def sum_up(
 def _physical(groups: Sequence[Group], study: Study, coats: Collection[str]) -> Dormancy:
     if "physical_dormancy" in coats:
         return "shown"
+    alone = study.shares.at(study.confidence)
     hard = {
-        name: [study.shares.of(g, *HARD) for g in groups if g.assessed and is_kind(g.treatment)]
+        name: [alone.of(g, *HARD) for g in groups if g.assessed and is_kind(g.treatment)]
         for name, is_kind in (
             ("intact", study.treatments.intact),
             ("opened", study.treatments.by_hand),
@@ -84,7 +85,8 @@ def _second(best: Group | None, study: Study, dormant: Collection[tuple[str, str
         return "untested"
     if (best.treatment, best.place[0]) in dormant:
         return "combined"
-    fresh, germinated = study.shares.of(best, *FRESH), study.shares.of(best, "germinated")
+    alone = study.shares.at(study.confidence)
+    fresh, germinated = alone.of(best, *FRESH), alone.of(best, "germinated")
     if best.assessed and fresh.high < _FEW_FRESH and germinated.low > fresh.high:
         return "alone"
     return "untested"
