@@ -128,7 +128,13 @@ def _experiment(study, name):
             {"table": "weighings", "line": 3, "sentence": f"{SEED} left out.", "why": "_dropped_"}
         ],
     }
-    weighings = [{"line": 2, "seed": SEED, "lot": LOT, "treatment": "acid", "mass_mg": 12.5}]
+    weighings = [
+        {"line": line, "seed": seed, "lot": LOT, "treatment": "acid", "dish": "", "seeds": "1"}
+        | {"soaked_h": hours, "mass_mg": mass, "floats": "no", "radicle": ""}
+        for line, (seed, hours, mass) in enumerate(
+            ((SEED, 0, 12.5), (SEED, 24, 25.0), ("s2", 0, 12.0), ("s2", 24, 12.1)), start=2
+        )
+    ]
     _write_csv(checked / "weighings.csv", weighings)
     _write_csv(study.raw / name / "weighings.csv", weighings)
     (study.raw / name / "experiment.yaml").write_text("title: Soaking\n", encoding="utf-8")

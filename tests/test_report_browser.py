@@ -15,6 +15,7 @@ PAGES = (
     "experiments/soaking",
     "experiments/ñandú soak",
     nursery.LOT_PAGE,
+    "seeds",
     "glossary",
     "dictionary",
     "methods",
@@ -160,3 +161,31 @@ def test_paper_takes_the_still_picture_and_the_light_palette(browser, site):
         assert page.evaluate(ground) == "#fdfcf9" != dark
         expect(page.locator(".chart-still").first).to_be_visible()
         expect(page.locator(".chart-live").first).to_be_hidden()
+
+
+def test_seeds_are_filtered_and_chosen_in_the_table_and_in_the_chart(browser, site):
+    with opened(browser, site, "seeds") as page:
+        chart = page.locator("figure.chart.is-live")
+        chart.wait_for()
+        rows = page.locator(".seeds tbody tr")
+        expect(rows).to_have_count(4)  # two seeds in each of two experiments
+        expect(rows.first).to_contain_text("<img src=x")  # a hostile name stays text
+        page.get_by_label("with the words").fill("s2")
+        expect(rows).to_have_count(2)
+        page.get_by_label("with the words").fill("")
+        lines = chart.locator("g.mark-line path[aria-roledescription]")
+        widths = lambda: {e.get_attribute("stroke-width") for e in lines.all()}  # noqa: E731
+        assert widths() == {"1.4"}
+        rows.nth(1).hover()
+        expect(chart.locator("path[stroke-width='4']")).to_have_count(1)
+        page.mouse.move(0, 0)
+        lines.first.click(force=True)
+        expect(rows).to_have_count(1)
+        page.get_by_role("button", name="all seeds").click()
+        expect(rows).to_have_count(4)
+
+
+def test_seeds_stand_on_the_page_without_scripts(browser, site):
+    with opened(browser, site, "seeds", java_script_enabled=False) as page:
+        expect(page.locator(".seeds tbody tr")).to_have_count(4)
+        expect(page.locator("img.chart-still")).to_be_visible()

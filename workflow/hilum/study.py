@@ -81,6 +81,11 @@ class Study:
         return self.charts / "_lots"
 
     @property
+    def seed_charts(self) -> Path:
+        """Return the folder of what the page of single seeds draws; no experiment can be called so."""
+        return self.charts / "_seeds"
+
+    @property
     def pages(self) -> Path:
         """Return the folder of generated Markdown pages."""
         return self.results / "pages"

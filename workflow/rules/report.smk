@@ -8,6 +8,7 @@ rule report:
             "workflow/hilum/report/*",
             "workflow/hilum/tables/*.py",
             "workflow/hilum/diagnosis/*.py",
+            "workflow/hilum/seeds/*.py",
             "workflow/hilum/analyses/*.py",
             "workflow/hilum/analyses/*/*",
             "workflow/hilum/steps/report.py",

@@ -66,12 +66,13 @@
     live.className = "chart-live";
     region.append(live);
     try {
-      await vegaEmbed(live, fit(spec, region.clientWidth), {
+      const { view } = await vegaEmbed(live, fit(spec, region.clientWidth), {
         actions: false,
         defaultStyle: false,
         renderer: "svg",
         tooltip: { disableDefaultStyle: true },
       });
+      figure.dispatchEvent(new CustomEvent("hilum:drawn", { detail: view, bubbles: true }));
     } catch (error) {
       live.remove();
       throw error;

@@ -97,6 +97,14 @@ def as_csv(figure: Figure) -> str:
     return text.getvalue()
 
 
+def write_csv(path: Path, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write rows as CSV, all with the columns of the first."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
 def files(folder: Path, seen: Sequence[str], figure: Figure, analysis: str) -> Markup:
     """Write the files of one figure, and return it as page markup; `seen` is their folder as its page sees it."""
     key, spec = f"{analysis}-{figure.name}", specification(figure)

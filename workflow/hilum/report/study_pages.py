@@ -145,6 +145,14 @@ def lot(whole: Whole, row: Row, figure: Markup) -> str:
     )
 
 
+# seeds
+
+
+def seeds(whole: Whole, table: Markup, figure: Markup) -> str:
+    """Return the page of single seeds."""
+    return page("seeds", table=table, figure=figure, invented=whole.invented)
+
+
 # methods
 
 

@@ -57,18 +57,25 @@ def _build(study: Study, sources: Path, site: Path) -> None:
         site_dir=str(site.resolve()),
         site_name=html.escape(study.name),
         copyright=f"Built with Hilum {version('hilum')}",
-        **_navigation(lots, experiments),
+        **_navigation(lots, experiments, (sources / "seeds.md").exists()),
     )
     config.plugins.on_startup(command="build", dirty=False)
     build(config)
     config.plugins.on_shutdown()
 
 
-def _navigation(lots: list[str], experiments: list[str]) -> dict[str, Any]:
+def _navigation(lots: list[str], experiments: list[str], has_seeds: bool) -> dict[str, Any]:
     rooms = {"Lots": lots, "Experiments": experiments}
     listed = [{title: pages} for title, pages in rooms.items() if 0 < len(pages) <= LISTED]
     left = [page for pages in rooms.values() if len(pages) > LISTED for page in pages[:1]]
-    nav = [{"Home": "index.md"}, *listed, {"Reading": list(READING)}, {"Origin": list(ORIGIN)}]
+    single = [{"Seeds": "seeds.md"}] if has_seeds else []
+    nav = [
+        {"Home": "index.md"},
+        *listed,
+        *single,
+        {"Reading": list(READING)},
+        {"Origin": list(ORIGIN)},
+    ]
     return {"nav": nav, "not_in_nav": "\n".join(f"{page.split('/')[0]}/*" for page in left)}
 
 

@@ -23,7 +23,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, pages, render, study_pages
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
-from hilum.steps import fit, lot_pages
+from hilum.steps import fit, lot_pages, seed_page
 from hilum.study import CALIBRATION, SITE, Study
 
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
@@ -53,6 +53,7 @@ def run(study: Study, settings: Settings) -> None:
     _keep_or_bundle(study)
     whole = _whole(study, settings, experiments)
     lot_pages.write(study, whole)
+    seed_page.write(study, whole)
     for name, writer in study_pages.PAGES.items():
         _write(study.pages / f"{name}.md", writer(whole))
     manifest.write(study.manifest("report"), [study.charts, study.pages])
@@ -169,7 +170,7 @@ def _keep_or_bundle(study: Study) -> None:
 
 def _forget(study: Study, experiments: Sequence[Experiment]) -> None:
     """Remove charts and pages of experiments that are no longer in the study."""
-    names = {study.lot_charts.name, *(e.name for e in experiments)}
+    names = {study.lot_charts.name, study.seed_charts.name, *(e.name for e in experiments)}
     for gone in (p for p in study.charts.glob("*/") if p.name not in names):
         manifest.remove(gone)
     for page in (study.pages / "experiments").glob("*.md"):

@@ -1,0 +1,109 @@
+"""The table of single seeds: its first rows stand on the page, all of them in a script that filters and turns pages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+
+from markupsafe import Markup
+
+from hilum.report import grid
+from hilum.report.markup import address, escape, ours
+from hilum.report.numbers import number
+from hilum.report.render import as_json
+from hilum.seeds.rows import Seed
+
+# what a page holds without scripts
+SHOWN = 100
+_WIDTH, _HEIGHT, _FULL = 84, 22, 120.0  # of a small curve, in pixels; uptake at its upper edge, %
+
+
+def _cells(seed: Seed) -> dict[str, Markup]:
+    return {
+        "seed": _name(seed),
+        "lot": escape(seed.lot),
+        "treatment": escape(seed.treatment),
+        "uptake": curve(seed),
+        "floats (F) or sinks (S)": escape(seed.floats),
+        "fate": escape(seed.fate),
+        "what it says": escape(seed.says),
+        "P(impermeable)": escape(_chance(seed)),
+        "water got in at (h)": escape(_onset(seed)),
+    }
+
+
+def _told(seeds: Sequence[Seed]) -> list[str]:
+    """Return the columns in which any seed has an entry."""
+    cells = [_cells(seed) for seed in seeds]
+    return [name for name in cells[0] if any(own[name] for own in cells)]
+
+
+def table(seeds: Sequence[Seed]) -> Markup:
+    """Return the first rows as a table."""
+    left = len(seeds) - SHOWN
+    note = f"{left} more seeds: turn the pages above, or take seeds.csv along." if left > 0 else ""
+    heads = _told(seeds)
+    lines = ([cells[name] for name in heads] for cells in map(_cells, seeds[:SHOWN]))
+    return grid.grid(heads, lines, "Seeds", note)
+
+
+def _name(seed: Seed) -> Markup:
+    page = address("experiments", f"{seed.experiment}.html")
+    return Markup('<a href="{}">{}</a>').format(page, escape(seed.seed))
+
+
+def _chance(seed: Seed) -> str:
+    return (
+        str(number(float(seed.p_impermeable), "fraction", half_width=0.01))
+        if seed.p_impermeable
+        else ""
+    )
+
+
+def _onset(seed: Seed) -> str:
+    return "from the start" if seed.onset.startswith("0 (") else seed.onset
+
+
+def curve(seed: Seed) -> Markup:
+    """Return the uptake of a seed as a small curve, from 0 to 120 %; empty where it was not weighed twice."""
+    if len(seed.hours) < 2:
+        return Markup("")
+    last = max(seed.hours) or 1.0
+    points = " ".join(
+        f"{_WIDTH * hour / last:.0f},{_HEIGHT * (1 - min(max(uptake / _FULL, 0), 1)):.0f}"
+        for hour, uptake in zip(seed.hours, seed.uptake, strict=True)
+    )
+    return ours(
+        f'<svg class="spark" viewBox="0 -1 {_WIDTH} {_HEIGHT + 2}" role="img" aria-label="to {seed.uptake[-1]:g} %">'
+        f'<polyline points="{points}"/></svg> {seed.uptake[-1]:g} %'
+    )
+
+
+def script(seeds: Sequence[Seed]) -> str:
+    """Return all rows as a script: a page from a disk cannot fetch."""
+    heads = _told(seeds)
+    rows = [
+        {
+            "key": f"{s.experiment}/{s.seed}",
+            "lot": s.lot,
+            "treatment": s.treatment,
+            "says": s.says,
+            "words": " ".join((s.seed, s.lot, s.treatment, s.fate, s.says)).lower(),
+            "cells": [str(cells[name]) for name in heads],
+        }
+        for s in seeds
+        for cells in [_cells(s)]
+    ]
+    return f"hilumSeeds({as_json(rows).replace('<', chr(92) + 'u003c')});\n"
+
+
+def as_rows(seeds: Sequence[Seed]) -> list[dict[str, object]]:
+    """Return all seeds as rows of a table to take along."""
+    rows = []
+    for seed in seeds:
+        row = asdict(seed)
+        row["hours"], row["uptake"] = (
+            " ".join(f"{x:g}" for x in row[n]) for n in ("hours", "uptake")
+        )
+        rows.append(row)
+    return rows
