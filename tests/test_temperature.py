@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hilum.analyses.temperature import answers, choice, model, series
+from hilum.analyses.temperature import answers, choice, model, series, words
 from hilum.analyses.temperature.choice import Certainty
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.settings import Settings
@@ -205,13 +205,62 @@ def test_a_germinable_fraction_that_falls_in_the_cold_is_not_taken_for_slowness(
 
 def test_one_fraction_serves_where_it_is_one():
     found = warmth.studies(
-        (10, 15, 20, 25, 30), rng=np.random.default_rng(4), number=15, dish_sd_logit=0.3
+        (10, 15, 20, 25, 30), rng=np.random.default_rng(4), number=15, base=6.0, dish_sd_logit=0.3
     )
     switched = sum(
         choice.choose(s, CERTAINTY, families=(LOG_LOGISTIC,), shapes=("linear",)).free
         for s in found
     )
     assert switched <= 5
+
+
+def test_a_test_too_short_to_tell_few_seeds_from_slow_ones_does_not_guess():
+    found = warmth.studies(
+        (10, 12.5, 15, 20, 25, 30),
+        rng=np.random.default_rng(5),
+        number=12,
+        fraction=(0.5, 0.85, 0.85, 0.85, 0.85, 0.85),
+        dish_sd_log_time=0.1,
+        dish_sd_logit=0.3,
+    )
+    held = 0
+    for study in found:
+        chosen = choice.choose(study, CERTAINTY, families=(LOG_LOGISTIC,), shapes=("linear",))
+        base = answers.answers(chosen, CERTAINTY).base
+        assert chosen.sharing != "one"
+        held += base.low <= 8.0 <= base.high
+    # with one fraction for all it would be 7 or 8
+    assert held >= 10
+
+
+def test_absence_that_no_curve_explains_is_a_lost_ability():
+    kwargs = {"base": 2.0, "time": 1500.0, "rng": np.random.default_rng(6), "number": 3}
+    for study in warmth.studies(
+        (10, 15, 20, 25, 30), fraction=(0.0, 0.85, 0.85, 0.85, 0.85), **kwargs
+    ):
+        chosen = choice.choose(study, CERTAINTY, families=(LOG_LOGISTIC,), shapes=("linear",))
+        assert chosen.left_out
+        assert "were left out" in words.lost_reason(chosen)
+        base = answers.answers(chosen, CERTAINTY).base
+        assert base.low <= 2.0 <= base.high
+
+
+def test_absence_below_the_base_is_none_even_where_few_temperatures_show_the_rise():
+    found = warmth.studies(
+        (10, 20, 25, 30),
+        rng=np.random.default_rng(7),
+        number=8,
+        base=10.4,
+        time=1040.0,
+        optimum=20.0,
+        dish_sd_logit=0.3,
+    )
+    for study in found:
+        chosen = choice.choose(study, CERTAINTY, families=(LOG_LOGISTIC,))
+        base = answers.answers(chosen, CERTAINTY).base
+        assert not chosen.left_out
+        assert base.status == "bracketed"
+        assert base.low <= 10.4 <= base.high
 
 
 def test_the_family_that_drew_the_times_is_recognised():

@@ -224,6 +224,15 @@ TEMPERATURES = (
         "ordinary spread; only half of the seeds are able to germinate at 10 °C",
         **{**ORDINARY, "fraction": (0.5, 0.85, 0.85, 0.85, 0.85, 0.85)},
     ),
+    _series(
+        "straight line, none germinates in the cold",
+        "Five temperatures from 10 to 30 °C, a base of 6 °C, 85 % germinable, counted daily for 28 days; ordinary spread, but no "
+        "seed is able to germinate at 10 °C, which looks like a base close by",
+        Response(base=6.0, time=1600.0),
+        (10.0, 15.0, 20.0, 25.0, 30.0),
+        within=False,
+        **{**ORDINARY, "fraction": (0.0, 0.85, 0.85, 0.85, 0.85)},
+    ),
     _line(
         "heavy tails",
         "ordinary spread, but dishes differ as Student's t with 3 degrees of freedom does",

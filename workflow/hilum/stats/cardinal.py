@@ -16,7 +16,7 @@ import numpy as np
 from hilum.stats.ascent import HOPELESS, climb
 from hilum.stats.families import Array, Family
 from hilum.stats.response import Response, Shape, rates
-from hilum.stats.thermal import Model, Series, Shared, surface
+from hilum.stats.thermal import Model, Series, Shared, among_germinating, surface
 
 _INSIDE = 1e-6  # °C; a bend stays this far from the tested temperatures, so that derivatives are one-sided
 _LOG_RATE = (-20.0, 5.0)  # of 1/h: half the seeds in 50,000 years, or within half a minute
@@ -64,17 +64,12 @@ def fitted(
 ) -> Peak:
     """Return the best fit of a response, starting from the free rates where they are `known`."""
     model = Model(family, response_for(shape, series), shared)
-    known = known or free_rates(family, series.germinating(), _among_germinating(series, shared))
+    known = known or free_rates(family, series.germinating(), among_germinating(series, shared))
     low, high = _stretches(model, series)
     start = _starts(model, series, known, low, high)
     if shape == "linear":
         return _best_line(model, series, start, known)
     return _best_of_starts(model, series, _with_near_bases(model, series, start), low, high)
-
-
-def _among_germinating(series: Series, shared: Shared) -> Shared:
-    kept = np.array(shared)[series.germinated > 0]
-    return tuple(np.unique(kept, return_inverse=True)[1].ravel().tolist())
 
 
 def response_for(shape: Shape, series: Series, *, absolute: bool = False) -> Response:

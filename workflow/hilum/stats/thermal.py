@@ -111,14 +111,24 @@ def one_for_all(series: Series) -> Shared:
 
 
 def one_for_each(series: Series) -> Shared:
-    """Return the numbers with which each regime has a germinable fraction of its own."""
-    return tuple(range(series.regimes))
+    """Return the numbers with which each regime that germinated has a germinable fraction of its own.
+
+    A cooler one shares that of the coolest, another one that of the next cooler: absent seeds tell of no fraction.
+    """
+    number = np.cumsum(series.germinated > 0) - 1
+    return tuple(np.maximum(number, 0).tolist())
 
 
 def coldest_apart(series: Series) -> Shared:
     """Return the numbers with which the regimes up to the coolest that germinated share one, the others another."""
     coolest = int(np.flatnonzero(series.germinated > 0)[0])
     return tuple(int(regime > coolest) for regime in range(series.regimes))
+
+
+def among_germinating(series: Series, shared: Shared) -> Shared:
+    """Return the numbers of the regimes that germinated, counted anew from 0."""
+    kept = np.array(shared)[series.germinated > 0]
+    return tuple(np.unique(kept, return_inverse=True)[1].ravel().tolist())
 
 
 @dataclass(frozen=True)

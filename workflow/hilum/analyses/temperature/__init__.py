@@ -19,8 +19,10 @@ rates at the logged temperatures, as hours at the chamber's mean temperature tha
 
 Every stretch between two tested temperatures in which the curve could bend was fitted on its own. Families and
 responses were compared by AIC, the likelihood scaled for the spread between dishes. Whether one germinable fraction
-serves for all temperatures was tested by the likelihood ratio, scaled in the same way (Rao and Scott 1981) and
-referred to $F$; where it does not, each temperature had its own.
+serves for all temperatures at which seeds germinated was tested by the likelihood ratio, scaled in the same way (Rao and Scott
+1981) and referred to $F$, at level 0.15; where it does not, each had its own. Where fewer than half of the germinable seeds had
+time to germinate at the coolest of them no test can tell, and it had one of its own. Temperatures without germination share
+the fraction of the nearest that had some; they were left out only if every curve contradicts them (level 0.01).
 
 Intervals are profile likelihood intervals in which the quantity itself is a parameter, at the threshold $c\,t^2_\nu$: $c$ is
 the variance with dish effects on log time and on $\operatorname{logit} G$, estimated by moments from the dish scores, over the

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.analyses.temperature.answers import Answer, Path
-from hilum.analyses.temperature.choice import Choice
+from hilum.analyses.temperature.choice import HALFWAY, Choice
+from hilum.stats import cardinal
 from hilum.stats import response as curves
 from hilum.stats.families import Array, Family
 from hilum.stats.thermal import Series
@@ -80,16 +81,18 @@ def _divergence(
     sigma = np.exp(parameters[:, q])
     fraction = parameters[:, q + 1 :].mean(1)[:, None, None]
     reached = _reached(model.family, rate, sigma, hours)
-    if choice.free:
-        # where G is free at each temperature only the times of the seeds that germinate tell anything
-        end = np.maximum(reached[..., -1:], _LEAST)
-        return (
-            2 * seeds * _information(np.diff(reached, axis=-1) / end, fraction * reached[..., -1:])
-        )
+    # where G is free only the times of the seeds that germinate tell anything
+    end = np.maximum(reached[..., -1:], _LEAST)
+    by_times = _information(np.diff(reached, axis=-1) / end, fraction * reached[..., -1:])
     cells = np.concatenate(
         (fraction * np.diff(reached, axis=-1), 1 - fraction * reached[..., -1:]), axis=-1
     )
-    return 2 * seeds * _information(cells, np.ones((*rate.shape, 1)))
+    by_counts = _information(cells, np.ones((*rate.shape, 1)))
+    # a coolest temperature at which some germinate, yet not half within the test, would get a G of its own
+    coolest = cardinal.sprouting_temperatures(choice.pool)[0]
+    some = (seeds * fraction * reached[..., -1:])[..., 0] >= 1
+    apart = (temperatures < coolest) & some & (reached[..., -1] < HALFWAY)
+    return 2 * seeds * np.where((apart | choice.free)[:, None], by_times, by_counts)
 
 
 def _reached(family: Family, rate: Array, sigma: Array, hours: Array) -> Array:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -18,6 +19,11 @@ from hilum.stats.thermal import Model, Series, Shared
 # Level of the test of one germinable fraction against many: a needless switch costs a little width, a missed
 # one shifts the base by a degree and more.
 LEVEL = 0.15
+# Level of the same test where nothing germinated: a base that few temperatures hold looks much the same, and
+# taking its cold for lost ability would throw away the lower end of its bracket.
+LOST_LEVEL = 0.01
+# Below this share of them no test tells few seeds that can germinate from slow ones.
+HALFWAY = 0.5
 _FEWEST_GERMINATING = {"linear": 1, "plateau": 3, "triangle": 3, "trapezoid": 4}
 _FEWEST_TESTED = {"linear": 2, "plateau": 3, "triangle": 4, "trapezoid": 5}
 _CLEARLY_BETTER = (
@@ -25,6 +31,15 @@ _CLEARLY_BETTER = (
 )
 _SINGULAR = 1e-7
 _NOTHING = 1e-12  # an information from which a parameter is known to a million million of its units
+
+
+Fractions = Literal["one", "cold apart", "each"]
+Share = Callable[[Series], Shared]
+_SHARE: dict[Fractions, Share] = {
+    "one": thermal.one_for_all,
+    "cold apart": thermal.coldest_apart,
+    "each": thermal.one_for_each,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,7 +71,7 @@ class Choice:
     """The chosen candidate among all, the spread between dishes, and the tests on the way.
 
     `series` is what the chosen one was fitted to, dish by dish, `pool` the same with dishes added up. `fractions`
-    tests one germinable fraction, `fit` the chosen response against a free rate at each temperature.
+    tests one germinable fraction, `lost` says that seeds are absent where one would let some germinate, `fit` tests the chosen response against a free rate at each temperature.
     """
 
     chosen: Candidate
@@ -66,10 +81,21 @@ class Choice:
     spread_assumed: bool
     scale: float
     fractions: RatioTest | None
+    lost: RatioTest | None
     fit: RatioTest | None
-    free: bool
+    sharing: Fractions
     series: Series
     pool: Series
+
+    @property
+    def free(self) -> bool:
+        """Return whether there is more than one germinable fraction."""
+        return self.sharing != "one"
+
+    @property
+    def left_out(self) -> bool:
+        """Return whether temperatures without germination were left out, the ability being lost there."""
+        return self.lost is not None and self.lost.p < LOST_LEVEL
 
 
 def choose(
@@ -87,10 +113,11 @@ def choose(
     rates, components, assumed, scale = _free_rates(sprouted, families, certainty.correlation)
     reach = scale * float(spread.t_squared(components.dof.max(), certainty.confidence))
     fit_all = _Candidates(shapes=shapes, scale=scale, reach=reach)
-    test = _fractions_test(rates.model.family, series, components, fit_all)
-    switch = test is not None and test.p < LEVEL
-    used = sprouted if switch else series
-    shared = thermal.one_for_each(used) if switch else thermal.one_for_all(used)
+    test, fractions = _fractions(rates.model.family, sprouted, components, fit_all)
+    share = _SHARE[fractions]
+    lost = _lost_test(rates.model.family, series, share, components, fit_all)
+    used = sprouted if lost is not None and lost.p < LOST_LEVEL else series
+    shared = share(used)
     candidates = fit_all(used, families, shared)
     chosen = _pick(candidates)
     return Choice(
@@ -101,8 +128,9 @@ def choose(
         spread_assumed=assumed,
         scale=scale,
         fractions=test,
-        fit=_fit_test(chosen, sprouted, scale, components),
-        free=switch,
+        lost=lost,
+        fit=_fit_test(chosen, used, scale, components),
+        sharing=fractions,
         series=used,
         pool=thermal.pooled(used),
     )
@@ -159,7 +187,7 @@ class _Candidates:
         ]
         found = []
         for family in families:
-            known = cardinal.free_rates(family, live, shared[-live.regimes :])
+            known = cardinal.free_rates(family, live, thermal.among_germinating(pool, shared))
             for shape in enough or SHAPES[:1]:
                 peak = cardinal.fitted(family, shape, pool, shared, known=known)
                 found.append(_candidate(shape, peak, pool, self.reach, self.scale))
@@ -220,50 +248,66 @@ def _pick(candidates: tuple[Candidate, ...]) -> Candidate:
     return near if near.aic <= best.aic + _CLEARLY_BETTER else best
 
 
-def _fractions_test(
-    family: Family, series: Series, components: Components, fit_all: _Candidates
-) -> RatioTest | None:
-    """Return the scaled test of one germinable fraction, in the first response that does without more.
+def _fractions(
+    family: Family, live: Series, components: Components, fit_all: _Candidates
+) -> tuple[RatioTest | None, Fractions]:
+    """Return the scaled test of one germinable fraction among the regimes that germinated, and who shares one.
 
-    Seeds that are absent in the cold speak for a fraction of their own there only if no response explains
-    them by its base: a straight line through a plateau cannot, and would blame the fraction for it.
+    The response is the one that fits best with free fractions. Two alternatives: a fraction for each temperature, and
+    one for the coolest apart from the rest, which is how lots fail in the cold. The sharper counts, at twice its p
+    value (Bonferroni). Where the coolest was not watched to its half no test tells, and it stands apart.
     """
-    pool, live = thermal.pooled(series), series.germinating()
     if live.regimes < 2:
-        return None
-    found = fit_all(live, (family,), thermal.one_for_each(live))
-    tests = []
-    for free in sorted(found, key=lambda c: c.aic):
-        tests.append(_shape_test(free.peak, free.shape, series, pool, live, components))
-        if tests[-1].p >= LEVEL:
-            break
-    return max(tests, key=lambda test: test.p)
-
-
-def _shape_test(
-    free: Peak, shape: Shape, series: Series, pool: Series, live: Series, components: Components
-) -> RatioTest:
-    """Return the scaled test of one germinable fraction in one response.
-
-    Two alternatives: a fraction for each temperature, and one for the coolest apart from the rest, which is how
-    lots fail in the cold. The sharper counts, at twice its p value (Bonferroni).
-    """
-    family = free.model.family
-    common = cardinal.fitted(family, shape, pool, thermal.one_for_all(pool))
-    cold = cardinal.fitted(family, shape, pool, thermal.coldest_apart(pool))
-    waiting = _expected_but_absent(common, pool)
-    tests = (
-        _against_common(common, free, live, components, waiting),
-        _against_common(common, cold, series, components, 0),
-    )
+        return None, "one"
+    pool = thermal.pooled(live)
+    free = min(fit_all(live, (family,), thermal.one_for_each(live)), key=lambda c: c.aic)
+    common = cardinal.fitted(family, free.shape, pool, thermal.one_for_all(pool))
+    cold = cardinal.fitted(family, free.shape, pool, thermal.coldest_apart(pool))
+    tests = [_against_common(common, larger, live, components) for larger in (free.peak, cold)]
     sharper = min(tests, key=lambda test: test.p)
-    return replace(sharper, p=min(1.0, 2 * sharper.p))
+    test = replace(sharper, p=min(1.0, 2 * sharper.p))
+    if test.p < LEVEL:
+        return test, "each"
+    return test, "cold apart" if _coolest_reached(common, pool) < HALFWAY else "one"
+
+
+def _coolest_reached(common: Peak, pool: Series) -> float:
+    """Return the share of the germinable seeds that had time to germinate at the coolest regime."""
+    log_rate, _ = thermal.log_rates(common.model, pool, common.parameters)
+    sigma = np.exp(common.parameters[common.model.rate_parameters])
+    coolest = pool.regime == 0
+    z = (np.log(pool.cells.last_h[coolest]) + log_rate[coolest]) / sigma
+    return float(np.exp(common.model.family.log_cdf(z)).max())
+
+
+def _lost_test(
+    family: Family, series: Series, share: Share, components: Components, fit_all: _Candidates
+) -> RatioTest | None:
+    """Return the scaled test of whether seeds can germinate where none did, None where some did everywhere.
+
+    Absent seeds speak for a lost ability only if no response explains them by its base or its ceiling, so the best
+    response with them stands against the best without.
+    """
+    live = series.germinating()
+    if live.regimes == series.regimes:
+        return None
+    everywhere, without = (
+        max((c.peak for c in fit_all(part, (family,), share(part))), key=lambda peak: peak.loglik)
+        for part in (series, live)
+    )
+    return ratio_test(
+        everywhere.loglik,
+        without.loglik,
+        extra=_expected_but_absent(everywhere, thermal.pooled(series)),
+        scale=fit_all.scale,
+        dof=float(components.dof[1]),
+    )
 
 
 def _against_common(
-    common: Peak, larger: Peak, series: Series, components: Components, more: int
+    common: Peak, larger: Peak, series: Series, components: Components
 ) -> RatioTest:
-    """Return the test of one germinable fraction against those of a larger model; `more` counts further degrees."""
+    """Return the test of one germinable fraction against those of a larger model."""
     model = larger.model
     scores = thermal.dish_scores(model, series, larger.parameters)
     contrasts = np.zeros((model.fractions - 1, model.size))
@@ -273,7 +317,7 @@ def _against_common(
     return ratio_test(
         common.loglik,
         larger.loglik,
-        extra=len(contrasts) + more,
+        extra=len(contrasts),
         scale=contrast_scale(*spread.variances(scores, components), contrasts),
         dof=float(components.dof[1]),
     )
@@ -287,15 +331,15 @@ def _expected_but_absent(common: Peak, pool: Series) -> int:
 
 
 def _fit_test(
-    chosen: Candidate, sprouted: Series, scale: float, components: Components
+    chosen: Candidate, series: Series, scale: float, components: Components
 ) -> RatioTest | None:
     """Return the test of the chosen response against free rates, None where it has as many parameters."""
-    model = chosen.peak.model
+    model, sprouted = chosen.peak.model, series.germinating()
     extra = sprouted.regimes - model.rate_parameters
     if extra < 1:
         return None
-    live = thermal.pooled(sprouted)
-    rates = cardinal.free_rates(model.family, live, model.shared[-live.regimes :])
+    own = thermal.among_germinating(series, model.shared)
+    rates = cardinal.free_rates(model.family, thermal.pooled(sprouted), own)
     return ratio_test(
         chosen.peak.loglik, rates.loglik, extra=extra, scale=scale, dof=float(components.dof[0])
     )

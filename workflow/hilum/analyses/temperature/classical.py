@@ -59,10 +59,10 @@ def lines(series: Series, choice: Choice, *, confidence: float) -> tuple[Percent
 
 
 def fractions(choice: Choice, series: Series) -> Array:
-    """Return the germinable fraction of each regime of `series`, 0 where it is free and nothing germinated."""
+    """Return the germinable fraction of each regime of `series`, 0 where the ability to germinate was lost."""
     values = choice.chosen.peak.model.fraction_of(choice.chosen.peak.parameters)
-    if not choice.free:
-        return np.full(series.regimes, values[0])
+    if not choice.left_out:
+        return np.asarray(values)
     found = np.zeros(series.regimes)
     found[series.germinated > 0] = values
     return found

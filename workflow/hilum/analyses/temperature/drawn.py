@@ -103,7 +103,9 @@ def fitted(
         "free_fractions": choice.free,
         "spread_assumed": choice.spread_assumed,
         "germinating": int((sown.series.germinated > 0).sum()),
-        "reasons": [words.reason(choice), words.fractions_reason(choice), words.fit_reason(choice)],
+        "left_out": choice.left_out,
+        "absent": bool((choice.pool.germinated == 0).any()),
+        "reasons": [told for told in _reasons(choice) if told],
         "candidates": [_candidate(c, choice) for c in _sorted(choice)],
         "curve": _curve(choice, certainty),
         "rates": _rates(lines),
@@ -115,6 +117,11 @@ def fitted(
         "germination": _germination(sown, choice),
         "thermal_time": _thermal_time(sown, choice),
     }
+
+
+def _reasons(choice: Choice) -> tuple[str, ...]:
+    sentences = (words.reason, words.fractions_reason, words.lost_reason, words.fit_reason)
+    return tuple(sentence(choice) for sentence in sentences)
 
 
 def _answer(answer: Answer) -> Drawing:

@@ -7,7 +7,7 @@ import numpy as np
 from hilum.analyses.condition import number
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer
-from hilum.analyses.temperature.choice import LEVEL, Candidate, Choice
+from hilum.analyses.temperature.choice import LEVEL, Candidate, Choice, Fractions
 from hilum.analyses.temperature.series import Sown
 from hilum.stats.families import Array
 
@@ -26,6 +26,11 @@ _WHY = {
 _WHY_BEND = {
     "one_rising": "Fewer than two germinating temperatures surely lie below it, so the rising line is not known.",
     "flat": "The data hardly tell where the curve bends.",
+}
+_SHARING: dict[Fractions, str] = {
+    "one": "one germinable fraction",
+    "cold apart": "a germinable fraction of its own for the coolest germinating temperature",
+    "each": "a germinable fraction for each temperature",
 }
 _WARMER = ("not_reached", "one_falling", "no_fall")
 
@@ -134,9 +139,7 @@ def name(candidate: Candidate) -> str:
 
 def method(choice: Choice) -> str:
     """Return how the estimates were made, for the column of that name."""
-    fractions = (
-        "a germinable fraction for each temperature" if choice.free else "one germinable fraction"
-    )
+    fractions = _SHARING[choice.sharing]
     assumed = " (dish spread assumed)" if choice.spread_assumed else ""
     return f"thermal time, {name(choice.chosen)}, {fractions}; profile likelihood widened for dish spread{assumed}"
 
@@ -162,12 +165,18 @@ def reason(choice: Choice) -> str:
 
 
 def fractions_reason(choice: Choice) -> str:
-    """Return why the germinable fraction is one, or one for each temperature."""
+    """Return why the germinable fraction is one, or more than one."""
     test = choice.fractions
     if test is None:
         return "Seeds germinated at one temperature only, so there is one germinable fraction."
     p = f"p = {test.p:.2f}" if test.p >= 0.01 else "p < 0.01"
-    if choice.free:
+    if choice.sharing == "cold apart":
+        return (
+            "At the coolest germinating temperature the test ended before half of the seeds expected there had germinated: few "
+            "seeds that can germinate would look like slow ones, so it has a germinable fraction of its own. A longer test there "
+            "would tell."
+        )
+    if choice.sharing == "each":
         return (
             f"The germinable fraction differs between temperatures ({p}, allowing for dish spread), so each has its own: one "
             "for all would shift the base temperature."
@@ -175,6 +184,16 @@ def fractions_reason(choice: Choice) -> str:
     return (
         f"One germinable fraction serves for all temperatures ({p}, allowing for dish spread; each would have had its own "
         f"below {LEVEL:g})."
+    )
+
+
+def lost_reason(choice: Choice) -> str:
+    """Return why temperatures without germination were left out, empty where they were not."""
+    if not choice.left_out:
+        return ""
+    return (
+        "Where nothing germinated some seeds should have, by every curve that fits the other temperatures (p < 0.01, allowing "
+        "for dish spread): the ability to germinate was lost there, so these temperatures were left out."
     )
 
 
