@@ -177,7 +177,16 @@ def study(folder: Path, experiments=("soaking", "ñandú soak")) -> tuple[Study,
     """Return a study of these experiments below the folder, ready for the report."""
     made = Study(raw=folder / "data" / "nursery", results=folder / "results" / "nursery")
     lot = {"line": 2, "lot": LOT, "taxon": "Invented plant", "origin": "", "collected_on": ""}
-    steps = [{"line": 2, "treatment": "acid", "method": "acid"}]
+    empty = (
+        "position",
+        "agent",
+        "concentration",
+        "concentration_unit",
+        "duration",
+        "duration_unit",
+    )
+    steps = [{"line": 2, "treatment": "acid", "step": "1", "method": "acid"}]
+    steps[0] |= dict.fromkeys((*empty, "temperature_c", "notes"), "")
     for name in experiments:
         _experiment(made, name)
     _write_csv(made.checked / "lots.csv", [lot])

@@ -19,7 +19,7 @@ from hilum.report.cautions import hazards_of
 from hilum.report.markup import address, escape, formulas, ours, slug
 from hilum.report.naming import Naming
 from hilum.report.numbers import interval, number
-from hilum.report.results import Experiment, Result
+from hilum.report.results import Experiment, Result, Row
 from hilum.study import SITE
 
 
@@ -119,6 +119,34 @@ def section(experiment: Experiment, result: Result, figures: Mapping[str, Markup
     )
 
 
+def protocol(steps: Sequence[Row]) -> Markup:
+    """Return the steps of treatments as a table, without the columns that say nothing; empty where nothing was done."""
+    if not any(row["method"] != "none" for row in steps):
+        return Markup("")
+    lines = [_step(row) for row in steps]
+    heads = [name for name in lines[0] if any(line[name] for line in lines)]
+    cells = ([line[name] for name in heads] for line in lines)
+    return grid.grid(heads, cells, "What was done, step by step")
+
+
+def _step(row: Row) -> dict[str, Markup]:
+    def joined_up(*parts: str) -> Markup:
+        return Markup(" ").join(cell for part in parts if (cell := grid.cell(part)))
+
+    strength = joined_up(row["concentration"], row["concentration_unit"])
+    agent = joined_up(row["agent"])
+    return {
+        "treatment": escape(row["treatment"]),
+        "step": grid.cell(row["step"]),
+        "method": escape(row["method"].replace("_", " ")),
+        "where on the coat": escape(row["position"]),
+        "with": Markup(", ").join(part for part in (agent, strength) if part),
+        "how long": joined_up(row["duration"], row["duration_unit"]),
+        "at": joined_up(row["temperature_c"], "°C" if row["temperature_c"] else ""),
+        "notes": escape(row["notes"]),
+    }
+
+
 def experiment_page(
     experiment: Experiment, figures: Mapping[str, Mapping[str, Markup]], confidence: float
 ) -> str:
@@ -128,6 +156,7 @@ def experiment_page(
         experiment=experiment,
         sections=[section(experiment, r, figures[r.name]) for r in experiment.results],
         hazards=hazards_of(experiment.treatments),
+        protocol=protocol(experiment.treatments),
         invented=experiment.invented,
         confidence=confidence,
     )

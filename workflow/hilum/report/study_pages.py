@@ -126,6 +126,7 @@ def home(whole: Whole) -> str:
         overview=diagnosed.overview(whole.diagnosis, whole.lots) if many else None,
         steps=[] if many else steps,
         experiments=whole.experiments,
+        hazards=hazards_of(whole.treatments),
         confidence=whole.settings.confidence,
     )
 
@@ -135,11 +136,14 @@ def home(whole: Whole) -> str:
 
 def lot(whole: Whole, row: Row, figure: Markup) -> str:
     """Return the page of a lot: why the seeds of each treatment and place did not germinate, with the evidence."""
+    groups = whole.diagnosis.of_lot(row["lot"])
+    used = {group["treatment"] for group in groups}
     return page(
         "lot",
+        hazards=hazards_of(step for step in whole.treatments if step["treatment"] in used),
         lot=_lot(whole, row),
         figure=figure,
-        groups=[diagnosed.in_full(group) for group in whole.diagnosis.of_lot(row["lot"])],
+        groups=[diagnosed.in_full(group) for group in groups],
         invented=whole.invented,
         confidence=whole.settings.confidence,
     )
@@ -150,7 +154,13 @@ def lot(whole: Whole, row: Row, figure: Markup) -> str:
 
 def seeds(whole: Whole, table: Markup, figure: Markup) -> str:
     """Return the page of single seeds."""
-    return page("seeds", table=table, figure=figure, invented=whole.invented)
+    return page(
+        "seeds",
+        table=table,
+        figure=figure,
+        hazards=hazards_of(whole.treatments),
+        invented=whole.invented,
+    )
 
 
 # methods
