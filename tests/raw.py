@@ -32,6 +32,9 @@ FILES: dict[str, str] = {
         "c1,2024-05-02T09:00Z,14.9\n"
         "c1,2024-05-03T09:00Z,15.0\n"
     ),
+    "temperature_courses.csv": (
+        "course,elapsed_h,temperature_c\nsill,0,12\nsill,12,21.5\nsill,24,13\npond,0,9\npond,24,10\n"
+    ),
     "reference_traits.csv": (
         "taxon,trait,low,high,unit,source\nStrandia ficta,seed length,6.8,8.1,mm,Flora\n"
     ),

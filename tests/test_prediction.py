@@ -10,12 +10,14 @@ from scipy.stats import betabinom
 from hilum.analyses.temperature import answers, chart, choice, model, prediction
 from hilum.analyses.temperature.choice import Certainty
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
+from hilum.analyses.temperature.prediction import Wish
 from hilum.settings import Settings
 from hilum.stats import sowing
 from hilum.stats.families import LOG_LOGISTIC
 from tests import generator, warmth
 
 SETTINGS = Settings(study=".")
+WISH = Wish((10, 50, 100), 0.95)
 CERTAINTY = Certainty(confidence=0.95, correlation=0.05)
 TESTED = (10.0, 12.5, 15.0, 20.0, 25.0, 30.0)
 TRUTH = {"fraction": 0.85, "sd_log": 0.29, "dish_sd_log_time": 0.1, "dish_sd_logit": 0.4}
@@ -92,7 +94,7 @@ def _outlooks(number, seed):
         chosen = choice.choose(series, CERTAINTY, families=(LOG_LOGISTIC,), shapes=("linear",))
         base = answers.answers(chosen, CERTAINTY).base
         assert base.status == "estimated"
-        yield prediction.predict(chosen, base, CERTAINTY)
+        yield prediction.predict(chosen, base, CERTAINTY, WISH)
 
 
 @pytest.fixture(scope="module")
@@ -121,7 +123,7 @@ def test_a_sowing_yields_what_it_promises(outlooks):
     for found in outlooks:
         at, by = list(found.sown_at).index(20.0), list(found.sown_by).index(7.0)
         hours = warmth.median_hours(20.0, base=8.0, time=1500.0)
-        for wanted, seeds in zip(prediction.WANTED, found.seeds[:, at, by], strict=True):
+        for wanted, seeds in zip(WISH.wanted, found.seeds[:, at, by], strict=True):
             dishes = int(np.ceil(seeds / 25))
             sown = {**TRUTH, "fraction": (TRUTH["fraction"],), "t50_h": (hours,), "dishes": dishes}
             times = generator.times(generator.Dishes(**sown), studies=20, rng=rng)

@@ -18,6 +18,7 @@ STORED = {
     "treatments": "treatment step method position agent concentration concentration_unit duration "
     "duration_unit temperature_c notes",
     "chamber_log": "chamber at temperature_c",
+    "temperature_courses": "course elapsed_h temperature_c",
     "reference_traits": "taxon trait low high unit source",
     "weighings": "seed lot treatment batch dish seeds soaked_h mass_mg floats radicle",
     "dishes": "dish lot treatment batch temperature_c night_temperature_c warm_h chamber light medium seeds "

@@ -49,6 +49,23 @@ class Settings(BaseModel):
             "0.1 is ten seeds in a hundred.",
         ),
     ] = 0.1
+    seedlings_wanted: Annotated[
+        tuple[Annotated[int, Field(ge=1, le=100_000)], ...],
+        Field(
+            min_length=1,
+            max_length=6,
+            description="For how many germinated seeds the page says how many to sow. 10 fill a tray, 50 and 100 are "
+            "a small planting.",
+        ),
+    ] = (10, 50, 100)
+    sowing_confidence: Annotated[
+        float,
+        Field(
+            ge=0.5,
+            lt=1,
+            description="How surely a sowing has as many. At 0.95 one sowing in twenty falls short; more needs more seeds.",
+        ),
+    ] = 0.95
     seed: Annotated[
         int,
         Field(
@@ -87,11 +104,16 @@ def load(path: Path) -> Settings:
     return settings.model_copy(update={"study": (path.parent / settings.study).resolve()})
 
 
+def shown(value: object) -> str:
+    """Return a value as it is typed in YAML."""
+    return str(list(value)) if isinstance(value, tuple) else str(value)
+
+
 def as_table() -> str:
     """Return every setting with its default and its reason as a Markdown table."""
     fields = Settings.model_fields.items()
     rows = (
-        f"| `{name}` | {'needed' if f.is_required() else f'`{f.default}`'} | {f.description} |"
+        f"| `{name}` | {'needed' if f.is_required() else f'`{shown(f.default)}`'} | {f.description} |"
         for name, f in fields
     )
     return "\n".join(["| key | default | what it chooses, and why |", "| --- | --- | --- |", *rows])

@@ -116,4 +116,14 @@ QUANTITIES = {
     "ceiling_temperature": Quantity(
         "ceiling temperature", "Temperature at and above which seeds do not germinate.", "°C"
     ),
+    "predicted_germinated": Quantity(
+        "germinated by the end of the course",
+        "Share of the seeds sown expected to have germinated by the end of a course of temperatures.",
+        FRACTION,
+    ),
+    "predicted_t50": Quantity(
+        "t50 along the course",
+        "Time from sowing until half of the germinable seeds are expected to have germinated along a course.",
+        "h",
+    ),
 }

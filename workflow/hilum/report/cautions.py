@@ -73,6 +73,16 @@ HAZARDS = (
         "ventilated room, by your institution's rules.",
     ),
 )
+RELEASE = Hazard(
+    name="release",
+    title="Sowing and planting out",
+    methods=frozenset(),
+    short="Seed that germinates well can also spread. Before anything is sown outdoors, ask the authority for nature "
+    "protection: many places need a permit, demand seed of local origin, or forbid the species.",
+    text="Seed that germinates well can also spread. Before plants go into open land or water, ask the authority for "
+    "nature protection: many places need a permit, demand seed of local origin, or forbid the species. Do not let trial "
+    "plants seed themselves, and destroy what is left over so that it cannot grow.",
+)
 
 
 def _harmless(row: Row) -> bool:
@@ -80,7 +90,8 @@ def _harmless(row: Row) -> bool:
     return row["method"] == "other" and "water" in row.get("agent", "").lower()
 
 
-def hazards_of(treatments: Iterable[Row]) -> tuple[Hazard, ...]:
-    """Return the hazards that the methods of these treatments bring, in a fixed order."""
+def hazards_of(treatments: Iterable[Row], *, outdoors: bool = False) -> tuple[Hazard, ...]:
+    """Return the hazards that the methods of these treatments bring, and that of sowing outdoors, in a fixed order."""
     methods = {row["method"] for row in treatments if not _harmless(row)}
-    return tuple(hazard for hazard in HAZARDS if hazard.methods & methods)
+    found = tuple(hazard for hazard in HAZARDS if hazard.methods & methods)
+    return (*found, RELEASE) if outdoors else found

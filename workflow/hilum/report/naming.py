@@ -25,7 +25,11 @@ class Naming:
     def __init__(self, estimates: Sequence[Estimate]) -> None:
         """Find out what all the estimates share."""
         found = {part: dict.fromkeys(_part(e, part) for e in estimates) for part in PARTS}
-        told = {part: [name for name in names if name] for part, names in found.items()}
+        # no temperature is that of a figure for all of them, but no condition is one more condition
+        told = {
+            part: [name for name in names if name or part == "condition"]
+            for part, names in found.items()
+        }
         self._shared = {part: names[0] for part, names in told.items() if len(names) == 1}
         self._differs = [part for part in PARTS if len(told[part]) > 1] or ["lot", "treatment"]
 

@@ -155,7 +155,7 @@ def experiment_page(
         "experiment",
         experiment=experiment,
         sections=[section(experiment, r, figures[r.name]) for r in experiment.results],
-        hazards=hazards_of(experiment.treatments),
+        hazards=hazards_of(experiment.treatments, outdoors=experiment.sows_outdoors),
         protocol=protocol(experiment.treatments),
         invented=experiment.invented,
         confidence=confidence,

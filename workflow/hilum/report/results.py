@@ -44,6 +44,11 @@ class Experiment:
         return str(self.about["title"])
 
     @property
+    def sows_outdoors(self) -> bool:
+        """Return whether it predicts sowings along courses of temperature: what grows there may spread."""
+        return any("course_sowing" in result.rows for result in self.results)
+
+    @property
     def invented(self) -> bool:
         """Return whether the experiment says of itself that its data are invented."""
         return "invented" in str(self.about.get("source") or "").lower()

@@ -16,10 +16,10 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import calibration as calibrated
 from hilum.report import diagnosed, grid
-from hilum.report.cautions import HAZARDS, hazards_of
+from hilum.report.cautions import HAZARDS, RELEASE, hazards_of
 from hilum.report.pages import page, words
 from hilum.report.results import Experiment, Result, Row
-from hilum.settings import Settings
+from hilum.settings import Settings, shown
 from hilum.tables import TABLES
 from hilum.tables import dictionary as data_dictionary
 from hilum.tables.column import Table
@@ -226,7 +226,11 @@ def calibration(whole: Whole) -> str:
 
 def cautions(whole: Whole) -> str:
     """Return the cautions: those of the study's treatments named first."""
-    return page("cautions", hazards=HAZARDS, used=hazards_of(whole.treatments))
+    return page(
+        "cautions",
+        hazards=(*HAZARDS, RELEASE),
+        used=hazards_of(whole.treatments, outdoors=any(e.sows_outdoors for e in whole.experiments)),
+    )
 
 
 def provenance(whole: Whole) -> str:
@@ -251,8 +255,8 @@ def settings(whole: Whole) -> str:
         (
             name,
             # a path would tell of one machine, and differ on the next
-            whole.name if name == "study" else getattr(whole.settings, name),
-            "needed" if field.is_required() else field.default,
+            whole.name if name == "study" else shown(getattr(whole.settings, name)),
+            "needed" if field.is_required() else shown(field.default),
             field.description,
         )
         for name, field in Settings.model_fields.items()

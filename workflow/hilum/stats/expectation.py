@@ -1,6 +1,6 @@
-"""Germination expected at constant temperatures, and where else the data let it lie.
+"""Germination expected at constant temperatures and along courses, and where else the data let it lie.
 
-A share of the seeds sown, P = G·F0(ln(R(T)·t)/sigma), is far from linear in the parameters, and is cut off at
+A share of the seeds sown, P = G·F0(ln(S(t))/sigma) with the progress S = ∫R(T)dt, is far from linear in the parameters, and is cut off at
 the base temperature. The parameters themselves are well behaved: to the data, P lies elsewhere where they are moved along
 
     beta(u) = beta_hat + u·I⁻¹c/√(c'I⁻¹c),  c = dP/d beta,
@@ -28,14 +28,33 @@ _MOST_ALIKE = 0.95  # intra-dish correlation; at 1 all seeds of a dish would do 
 
 @dataclass(frozen=True)
 class Grid:
-    """Where germination is expected: `temperature` (°C, (n,)) and `hours` after sowing (m,), above 0.
+    """Where germination is expected: n places at m times.
 
-    `mixing` (n, fractions) says how much of each germinable fraction of the model holds at each temperature.
+    By time j a place had its `temperature` (°C, (n, k)) for `hours` (h, (m, k)), one for each of k. `mixing`
+    (n, fractions) says how much of each germinable fraction of the model holds at each place.
     """
 
     temperature: Array
     hours: Array
     mixing: Array
+
+
+def constant(temperature: Array, hours: Array, mixing: Array) -> Grid:
+    """Return the grid of constant temperatures (°C, (n,)) by `hours` after sowing (m,), above 0."""
+    return Grid(temperature[:, None], hours[:, None], mixing)
+
+
+def along(hours: Array, temperature: Array, until: Array, mixing: Array) -> Grid:
+    """Return the grid of one course: `temperature` (°C, (k,)) at `hours` (k,) from 0, by times among them (m,).
+
+    Between two readings the rate is taken to change evenly.
+    """
+    steps = np.diff(hours)
+    passed = (until[:, None] >= hours[1:]) * steps
+    parts = np.zeros((len(until), len(hours)))
+    parts[:, 1:] += passed / 2
+    parts[:, :-1] += passed / 2
+    return Grid(temperature[None], parts, mixing[None])
 
 
 @dataclass(frozen=True)
@@ -61,11 +80,9 @@ class Expected:
 def expected(model: Model, parameters: Array, grid: Grid) -> Expected:
     """Return what is expected for parameters of shape (p,), or (…, n, m, p) with their own at each place."""
     response, q = _response(model), model.rate_parameters
-    rate = curves.rates(response, parameters[..., :q], grid.temperature[:, None, None]).value[
-        ..., 0
-    ]
+    rate = curves.rates(response, parameters[..., :q], grid.temperature[:, None, :]).value
     sigma, fraction = np.exp(parameters[..., q]), _fraction(model, parameters, grid)
-    z = _z(rate, sigma, grid.hours)
+    z = _z((rate * grid.hours).sum(-1), sigma)
     reached, density = np.exp(model.family.log_cdf(z)), np.exp(model.family.log_pdf(z))
     return Expected(
         share=fraction * reached,
@@ -84,31 +101,42 @@ def _fraction(model: Model, parameters: Array, grid: Grid) -> Array:
     return np.asarray((grid.mixing[:, None, :] * fractions).sum(-1))
 
 
-def _z(rate: Array, sigma: Array, hours: Array) -> Array:
-    moving = rate > 0
-    z = (np.log(hours) + np.log(np.where(moving, rate, 1.0))) / sigma
+def _z(progress: Array, sigma: Array) -> Array:
+    moving = progress > 0
+    z = np.log(np.where(moving, progress, 1.0)) / sigma
     return np.asarray(np.where(moving, np.maximum(z, _LOWEST), _LOWEST))
 
 
 def _contrasts(model: Model, parameters: Array, grid: Grid) -> Array:
     """Return the direction of dP/d beta, shape (n, m, p): divided by F, which may be too small for a number.
 
-    Where nothing moves P is 0 for the rate alone, whose own direction it then is.
+    Where nothing moves P is 0 for the rate alone, whose own direction it then is, where it is nearest to moving.
     """
     q = model.rate_parameters
-    found = curves.rates(_response(model), parameters[:q], grid.temperature, extended=True)
-    rate, sigma = found.value[:, None], np.exp(parameters[q])
-    moving = rate > 0
-    z = _z(rate, sigma, grid.hours)
+    progress, gradient = _progress(model, parameters, grid)
+    sigma, moving = np.exp(parameters[q]), progress > 0
+    z = _z(progress, sigma)
     steep = ratio(model.family.log_pdf(z), model.family.log_cdf(z)) * _fraction(
         model, parameters, grid
     )
-    by_rate = np.where(moving, steep / (np.where(moving, rate, 1.0) * sigma), 1.0)
+    by_progress = np.where(moving, steep / (np.where(moving, progress, 1.0) * sigma), 1.0)
     contrast = np.zeros((*z.shape, model.size))
-    contrast[..., :q] = by_rate[..., None] * found.gradient[:, None, :]
+    contrast[..., :q] = by_progress[..., None] * gradient
     contrast[..., q] = np.where(moving, -steep * z, 0.0)
     contrast[..., q + 1 :] = np.where(moving[..., None], grid.mixing[:, None, :], 0.0)
     return contrast
+
+
+def _progress(model: Model, parameters: Array, grid: Grid) -> tuple[Array, Array]:
+    """Return how far seeds came, 1 for the median germinable one, (n, m), with its derivatives, (n, m, q)."""
+    q, degrees = model.rate_parameters, grid.temperature
+    found = curves.rates(_response(model), parameters[:q], degrees)
+    progress = found.value @ grid.hours.T
+    gradient = np.einsum("mk,nkq->nmq", grid.hours, found.gradient)
+    nearly = curves.rates(_response(model), parameters[:q], degrees, extended=True)
+    passed = np.where(grid.hours > 0, nearly.value[:, None, :], -np.inf)
+    nearest = nearly.gradient[np.arange(len(degrees))[:, None], passed.argmax(-1)]
+    return progress, np.where((progress > 0)[..., None], gradient, nearest)
 
 
 @dataclass(frozen=True)
@@ -123,6 +151,7 @@ class Outlook:
     grid: Grid
     step: Array
     limit: spread.Threshold
+    confidence: float
 
     @property
     def best(self) -> Expected:
@@ -159,7 +188,7 @@ def outlook(
     parts = (np.stack([getattr(row, f.name) for row in rows]) for f in fields(spread.Threshold))
     limit = spread.Threshold(*parts)
     step = contrast @ inverse / np.sqrt(limit.model_variance)[..., None]
-    return Outlook(model, parameters, grid, step, limit)
+    return Outlook(model, parameters, grid, step, limit, confidence)
 
 
 def _moved(model: Model, parameters: Array, shift: Array) -> Array:
@@ -194,6 +223,39 @@ def band(found: Outlook) -> tuple[Array, Array]:
     later = np.maximum.accumulate(low, axis=1)
     earlier = np.minimum.accumulate(high[:, ::-1], axis=1)[:, ::-1]
     return np.minimum(later, best), np.maximum(earlier, best)
+
+
+def half_time(found: Outlook, hours: Array, scores: DishScores, components: Components) -> Array:
+    """Return hours to half of the germinable seeds at one place with its limits, (3,): value, low, high.
+
+    `hours` (m,) are the times of the outlook's grid. What is not reached by the last of them is infinite.
+    """
+    model, grid = found.model, found.grid
+    progress, gradient = _progress(model, found.parameters, grid)
+    best = progress[0]
+    # where half is not reached the last time is the nearest to it
+    at = min(int(np.searchsorted(best, 1.0)), len(hours) - 1)
+    contrast = np.zeros(model.size)
+    contrast[: model.rate_parameters] = gradient[0, at]
+    limit = spread.threshold(scores, components, contrast, confidence=found.confidence)
+    inverse, _ = spread.variances(scores, components)
+    step = inverse @ contrast / np.sqrt(limit.model_variance)
+    ends = [best]
+    for u in np.sqrt(limit.value) * np.array((1.0, -1.0)):
+        beta = _possible(model, _moved(model, found.parameters, u * step))
+        ends.append(_progress(model, beta, grid)[0][0])
+    times = np.array([_reached(end, hours) for end in ends])
+    return np.array((times[0], times.min(), times.max()))
+
+
+def _reached(progress: Array, hours: Array) -> float:
+    """Return when a progress that does not fall comes to 1, infinite where it does not."""
+    if progress[-1] < 1:
+        return np.inf
+    after = int(np.searchsorted(progress, 1.0))
+    start = (hours[after - 1], progress[after - 1]) if after else (0.0, 0.0)
+    gained = progress[after] - start[1]
+    return float(start[0] + (1 - start[1]) / gained * (hours[after] - start[0]))
 
 
 def thinned(found: Outlook, fractions: Array) -> Outlook:

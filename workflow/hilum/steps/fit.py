@@ -26,7 +26,7 @@ from hilum.steps import diagnose, written
 from hilum.study import Study
 from hilum.tables import checked
 
-STUDY_TABLES = ("lots", "treatments", "chamber_log", "reference_traits")
+STUDY_TABLES = ("lots", "treatments", "chamber_log", "temperature_courses", "reference_traits")
 
 
 def run(study: Study, settings: Settings) -> None:

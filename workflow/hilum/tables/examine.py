@@ -27,6 +27,7 @@ from hilum.tables import (
     sentences,
     sums,
     survey,
+    temperature_courses,
     times,
     weighings,
 )
@@ -284,6 +285,7 @@ def _store(ledger: Ledger) -> None:
             values[np.isnan(values)] = column.default
     times.store(ledger)
     counts.store(ledger)
+    temperature_courses.store(ledger)
     weighings.store(ledger)
 
 

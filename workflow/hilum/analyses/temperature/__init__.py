@@ -6,7 +6,7 @@ ANALYSIS = Analysis(
     title="Response to temperature",
     question="From which temperature on do the seeds germinate, and how much warmth do they need?",
     needs=("dishes", "counts"),
-    uses=("events", "outcomes", "weighings", "chamber_log"),
+    uses=("events", "outcomes", "weighings", "chamber_log", "temperature_courses"),
     method=r"""
 One likelihood held the counts of all dishes at all temperatures. By time $t$ a fraction
 $F(t) = G\,F_0(\ln(R(T)\,t)/\sigma)$ of the seeds had germinated, where $G$ is the germinable fraction, $F_0$ log-logistic,
@@ -37,7 +37,8 @@ Where the base temperature is a number, germination was predicted at constant te
 what it is along that line through the parameters on which it changes most for what the likelihood loses, as far as the same
 threshold allows. It is for the mean of many dishes, takes the response as known, and holds the bands of all families within
 2 AIC of the chosen one. The seeds to sow are the fewest of which the wanted number germinates with 95 % probability: under a
-beta-binomial whose correlation comes from the dish effects, averaged over the uncertainty of the share.
+beta-binomial whose correlation comes from the dish effects, averaged over the uncertainty of the share. Along a course of temperatures $R(T)\,t$ is the rate added up over its hours, counted at least
+hourly with temperatures changing evenly between two readings; everything else is as at a constant temperature.
 
 Beside the likelihood stands the classical line through the rates $1/t_g$ of the single dishes, for $g$ = 10 to 90 % of the germinable seeds,
 with Fieller's interval of its base.

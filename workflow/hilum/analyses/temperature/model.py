@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ import numpy as np
 from hilum.analyses.estimate import Estimate, Fit, Tables
 from hilum.analyses.temperature import (
     advice,
+    along,
     answers,
     classical,
     drawn,
@@ -19,6 +21,8 @@ from hilum.analyses.temperature import (
     words,
 )
 from hilum.analyses.temperature.choice import Certainty, Choice, choose
+from hilum.analyses.temperature.logged import Course
+from hilum.analyses.temperature.prediction import Wish
 from hilum.analyses.temperature.printed import Printer
 from hilum.analyses.temperature.series import Sown, of_tables
 from hilum.analyses.temperature.truth import TRUTH, TemperatureTruth, TrueSeries, simulate
@@ -32,18 +36,21 @@ __all__ = ["TRUTH", "TemperatureTruth", "TrueSeries", "fit", "simulate"]
 def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:  # noqa: ARG001 (nothing is drawn here)
     """Return the estimates of every lot, treatment and condition that was sown at temperatures.
 
-    `tables` needs dishes and counts; events, outcomes and chamber_log are used where given. Only the first phase
+    `tables` needs dishes and counts; events, outcomes, chamber_log and temperature_courses are used where given. Only the first phase
     of a dish enters: seeds opened or moved later are other seeds, or under other conditions.
     """
     certainty = Certainty(
         confidence=settings.confidence, correlation=settings.dish_correlation_when_unknown
     )
-    fits = [_of_series(sown, tables, certainty) for sown in of_tables(tables)]
+    wish = Wish(settings.seedlings_wanted, settings.sowing_confidence)
+    fits = [_of_series(sown, tables, certainty, wish) for sown in of_tables(tables)]
     groups = [group for _, group in fits]
     rows = {
         "lines": drawn.rows_of_lines(groups),
         "prediction": prediction.rows(groups),
         "sowing": prediction.rows_of_sowing(groups),
+        "course_prediction": along.rows(groups),
+        "course_sowing": along.rows_of_sowing(groups),
     }
     return Fit(
         tuple(e for own, _ in fits for e in own),
@@ -53,13 +60,14 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
 
 
 def _of_series(
-    sown: Sown, tables: Tables, certainty: Certainty
+    sown: Sown, tables: Tables, certainty: Certainty, wish: Wish
 ) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
     printer = Printer(sown=sown, confidence=certainty.confidence)
-    group = drawn.named(sown)
+    group, known = drawn.named(sown), along.courses(tables)
     reason = words.no_fit(sown)
     if reason:
-        return printer.nothing(reason), group | {"reason": reason}
+        rows = printer.nothing(reason) + along.nothing(printer, reason, known)
+        return rows, group | {"reason": reason}
     choice = choose(sown.series, certainty)
     log = logged.of_sown(sown, tables)
     measured = sown
@@ -67,7 +75,9 @@ def _of_series(
         group |= drawn.at_set_points(sown, log, answers.answers(choice, certainty).base)
         measured = replace(sown, series=log.measured(sown.series))
         choice = choose(log.counted(sown.series, choice.chosen.peak), certainty)
-    return _of_choice(printer, measured, choice, certainty, group)
+    rows, group = _of_choice(printer, measured, choice, certainty, group)
+    expected, more = _expected(printer, measured, choice, certainty, wish, known, group)
+    return rows + expected, group | more
 
 
 def _of_choice(
@@ -83,10 +93,28 @@ def _of_choice(
     group |= {"reason": words.hard(sown), "log_matters": drawn.log_matters(group)}
     if group["reason"]:
         return printer.nothing(group["reason"]), group
-    group |= prediction.drawn(sown, choice, found.base, certainty)
     bend = answers.lowest_bend(choice, certainty) if choice.chosen.shape == "linear" else None
     rows = printed.estimates(printer, choice, found, bend, added)
     return rows + _halves(printer, choice, certainty), group
+
+
+def _expected(
+    printer: Printer,
+    sown: Sown,
+    choice: Choice,
+    certainty: Certainty,
+    wish: Wish,
+    known: Mapping[str, Course],
+    group: dict[str, Any],
+) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
+    """Return what to expect at constant temperatures and along courses; nothing where no base is told."""
+    if group["reason"]:
+        return along.nothing(printer, group["reason"], known), {}
+    base = answers.answers(choice, certainty).base
+    reason = prediction.why_not(sown, choice, base)
+    constant = prediction.drawn(reason, choice, base, certainty, wish)
+    rows, courses = along.of_choice(printer, choice, reason, known, certainty, wish)
+    return rows, constant | courses
 
 
 def _halves(printer: Printer, choice: Choice, certainty: Certainty) -> tuple[Estimate, ...]:

@@ -22,12 +22,10 @@ from hilum.analyses.temperature.choice import (
 )
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import proportions, sowing, spread
-from hilum.stats.expectation import Grid, Outlook, band, outlook, thinned
+from hilum.stats.expectation import Grid, Outlook, band, constant, outlook, thinned
 from hilum.stats.families import Array
-from hilum.stats.spread import Components
+from hilum.stats.spread import Components, DishScores
 
-WANTED = (10, 50, 100)  # germinated seeds to have
-SURE = 0.95  # how surely a sowing has as many
 _ALIKE = 2.0  # of the AIC; families no further apart than this fit about as well
 _COLDEST = 1.0  # °C; below it water in the seed may freeze
 _DAYS = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 7.0)  # steps between days that read well
@@ -41,11 +39,19 @@ _DIGITS = 4
 Drawing = dict[str, Any]
 
 
+@dataclass(frozen=True)
+class Wish:
+    """How many germinated seeds to have, one number or several, and how surely a sowing has them."""
+
+    wanted: tuple[int, ...]
+    sure: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Prediction:
     """Germinated share of the seeds sown at temperatures (°C, (n,)) by days (m,), (n, m), with its limits.
 
-    `seeds` (3, i, j) are those to sow to have `WANTED` germinated at `sown_at` (°C, (i,)) by `sown_by` (days,
+    `seeds` (3, i, j) are those to sow to have each wanted number germinated at `sown_at` (°C, (i,)) by `sown_by` (days,
     (j,)), in dishes of `dish` seeds; nan where no reasonable number is enough.
     """
 
@@ -75,15 +81,14 @@ def why_not(sown: Sown, choice: Choice, base: Answer) -> str:
     return ""
 
 
-def predict(choice: Choice, base: Answer, certainty: Certainty) -> Prediction:
+def predict(choice: Choice, base: Answer, certainty: Certainty, wish: Wish) -> Prediction:
     """Return the prediction of a series whose base temperature is a number."""
-    series = choice.series
     temperature = _temperatures(choice, base)
-    days = _days(float(series.cells.last_h.max()) / 24)
-    found, _ = _outlook(choice, choice.chosen, certainty, temperature, days)
-    low, high = _band(choice, certainty, temperature, days)
-    sown_at, sown_by = _sowings(temperature, base), _sowing_days(days)
-    dish = int(np.median(series.cells.seeds))
+    days = even_days(float(choice.series.cells.last_h.max()) / 24)
+    grid = _constant(choice, temperature, days)
+    found, _, _ = looked_out(choice, choice.chosen, certainty, grid)
+    low, high = band_of_all(choice, certainty, grid)
+    sown_at, sown_by = _sowings(temperature, base), sowing_days(days)
     return Prediction(
         temperature=temperature,
         days=days,
@@ -92,9 +97,18 @@ def predict(choice: Choice, base: Answer, certainty: Certainty) -> Prediction:
         high=high,
         sown_at=sown_at,
         sown_by=sown_by,
-        seeds=_seeds(choice, certainty, sown_at, sown_by, dish),
-        dish=dish,
+        seeds=to_sow(choice, certainty, _constant(choice, sown_at, sown_by), wish),
+        dish=usual_dish(choice),
     )
+
+
+def _constant(choice: Choice, temperature: Array, days: Array) -> Grid:
+    return constant(temperature, days * 24, mixing(choice, temperature))
+
+
+def usual_dish(choice: Choice) -> int:
+    """Return how many seeds a dish has."""
+    return int(np.median(choice.series.cells.seeds))
 
 
 def _temperatures(choice: Choice, base: Answer) -> Array:
@@ -107,7 +121,7 @@ def _temperatures(choice: Choice, base: Answer) -> Array:
     return np.arange(max(_COLDEST, np.floor(base.low)), np.floor(warmest) + 1)
 
 
-def _days(last: float) -> Array:
+def even_days(last: float) -> Array:
     """Return evenly spaced days after sowing, to the end of the longest test."""
     step = next((s for s in _DAYS if last / s <= _MOST_DAYS), last / _MOST_DAYS)
     return np.arange(1, np.floor(last / step + 1e-9) + 1) * step
@@ -121,15 +135,13 @@ def _sowings(temperature: Array, base: Answer) -> Array:
     return next((t for t in round_ones if len(t) <= _MOST_SOWINGS), temperature[-1:])
 
 
-def _sowing_days(days: Array) -> Array:
+def sowing_days(days: Array) -> Array:
     """Return an eighth, a quarter, half, three quarters and all of the days, as far as the grid has them."""
     place = np.ceil(len(days) * np.array((0.125, 0.25, 0.5, 0.75, 1.0))).astype(int) - 1
     return np.asarray(days[np.unique(place)])
 
 
-def _band(
-    choice: Choice, certainty: Certainty, temperature: Array, days: Array
-) -> tuple[Array, Array]:
+def band_of_all(choice: Choice, certainty: Certainty, grid: Grid) -> tuple[Array, Array]:
     """Return the limits that hold the bands of every family of times that fits about as well as the chosen one.
 
     Families differ in their tails: in when the first seeds germinate.
@@ -141,19 +153,19 @@ def _band(
     ]
     lows, highs = [], []
     for candidate in near:
-        found, _ = _outlook(choice, candidate, certainty, temperature, days)
+        found, _, _ = looked_out(choice, candidate, certainty, grid)
         low, high = band(found)
         lows.append(_lowered(low, found, choice, certainty))
         highs.append(high)
     return np.min(lows, axis=0), np.max(highs, axis=0)
 
 
-def _outlook(
-    choice: Choice, candidate: Candidate, certainty: Certainty, temperature: Array, days: Array
-) -> tuple[Outlook, Components]:
+def looked_out(
+    choice: Choice, candidate: Candidate, certainty: Certainty, grid: Grid
+) -> tuple[Outlook, Components, DishScores]:
+    """Return the outlook of a fit on a grid, and the dishes that say how sure it is."""
     peak = candidate.peak
     components, scores, _ = dish_components(peak, choice.series, certainty.correlation)
-    grid = Grid(temperature, days * 24, _mixing(choice, temperature))
     found = outlook(
         peak.model,
         peak.parameters,
@@ -162,10 +174,10 @@ def _outlook(
         components=components,
         confidence=certainty.confidence,
     )
-    return found, components
+    return found, components, scores
 
 
-def _mixing(choice: Choice, temperature: Array) -> Array:
+def mixing(choice: Choice, temperature: Array) -> Array:
     """Return the share of each germinable fraction at each temperature: on straight lines between tested ones."""
     fractions = choice.chosen.peak.model.fractions
     tested = choice.pool.mean_temperature
@@ -200,8 +212,9 @@ def _lowered(low: Array, found: Outlook, choice: Choice, certainty: Certainty) -
     return np.asarray(best - np.hypot(best - low, best * missing[:, None]))
 
 
-def _seeds(choice: Choice, certainty: Certainty, at: Array, by: Array, dish: int) -> Array:
-    found, components = _outlook(choice, choice.chosen, certainty, at, by)
+def to_sow(choice: Choice, certainty: Certainty, grid: Grid, wish: Wish) -> Array:
+    """Return the fewest seeds for each wanted number at each place and time of a grid, (wanted, n, m)."""
+    found, components, _ = looked_out(choice, choice.chosen, certainty, grid)
     full, seeds = _full(choice, found)
     given = found.parameters[found.model.rate_parameters + 1 :]
     # Laplace's rule: after n of n the next does so with (n + 1)/(n + 2)
@@ -212,47 +225,64 @@ def _seeds(choice: Choice, certainty: Certainty, at: Array, by: Array, dish: int
         correlation=np.stack([node.correlation(components) for node in nodes]),
         weight=np.diff(_LEVELS),
     )
-    return np.stack([sowing.needed(k, chances, dish=dish, confidence=SURE) for k in WANTED])
+    dish = usual_dish(choice)
+    return np.stack(
+        [sowing.needed(k, chances, dish=dish, confidence=wish.sure) for k in wish.wanted]
+    )
 
 
-def drawn(sown: Sown, choice: Choice, base: Answer, certainty: Certainty) -> Drawing:
-    """Return what charts and pages need of a prediction, or the sentence why there is none."""
-    reason = why_not(sown, choice, base)
-    found = None if reason else _compact(predict(choice, base, certainty))
+def drawn(reason: str, choice: Choice, base: Answer, certainty: Certainty, wish: Wish) -> Drawing:
+    """Return what charts and pages need of a prediction, or the reason why there is none."""
+    found = None if reason else _compact(predict(choice, base, certainty, wish), wish)
     return {"prediction": found, "no_prediction": reason}
 
 
-def _compact(prediction: Prediction) -> Drawing:
+def _compact(prediction: Prediction, wish: Wish) -> Drawing:
     return {
         "temperatures": prediction.temperature.tolist(),
         "days": prediction.days.tolist(),
-        "germinated": np.round(prediction.share, _DIGITS).tolist(),
-        "low": np.round(prediction.low, _DIGITS).tolist(),
-        "high": np.round(prediction.high, _DIGITS).tolist(),
+        "germinated": rounded(prediction.share),
+        "low": rounded(prediction.low),
+        "high": rounded(prediction.high),
         "sowing": {
             "temperatures": prediction.sown_at.tolist(),
             "days": prediction.sown_by.tolist(),
-            "wanted": list(WANTED),
-            "seeds": [[list(map(_whole, row)) for row in table] for table in prediction.seeds],
+            "seeds": [[list(map(whole, row)) for row in table] for table in prediction.seeds],
             "dish": prediction.dish,
-            "sure": SURE,
-            "most_per_seed": sowing.MOST_PER_SEED,
+            **of_wish(wish),
         },
     }
 
 
-def _whole(seeds: float) -> int | None:
+def rounded(share: Array) -> list[Any]:
+    """Return shares with the digits that a chart can show."""
+    rounded_: list[Any] = np.round(share, _DIGITS).tolist()
+    return rounded_
+
+
+def of_wish(wish: Wish) -> Drawing:
+    """Return what a table of sowings says of its wish."""
+    return {
+        "wanted": list(wish.wanted),
+        "sure": wish.sure,
+        "most_per_seed": sowing.MOST_PER_SEED,
+    }
+
+
+def whole(seeds: float) -> int | None:
+    """Return a number of seeds, None where no reasonable one is enough."""
     return None if np.isnan(seeds) else int(seeds)
 
 
-def _of(group: Mapping[str, Any]) -> Drawing:
+def of_group(group: Mapping[str, Any]) -> Drawing:
+    """Return the columns that tell a series in a table."""
     return {name: group[name] for name in ("lot", "treatment", "condition")}
 
 
 def rows(groups: Sequence[Mapping[str, Any]]) -> list[Drawing]:
     """Return the predictions of all series as rows of a table."""
     return [
-        _of(group)
+        of_group(group)
         | {"temperature_c": t, "elapsed_d": d, "germinated": share, "low": low, "high": high}
         for group in groups
         if (found := group.get("prediction"))
@@ -266,7 +296,7 @@ def rows(groups: Sequence[Mapping[str, Any]]) -> list[Drawing]:
 def rows_of_sowing(groups: Sequence[Mapping[str, Any]]) -> list[Drawing]:
     """Return the seeds to sow of all series as rows of a table, empty where no reasonable number is enough."""
     return [
-        _of(group)
+        of_group(group)
         | {"temperature_c": t, "elapsed_d": d, "wanted": k, "sure": found["sure"], "seeds": seeds}
         for group in groups
         if (found := (group.get("prediction") or {}).get("sowing"))

@@ -28,11 +28,14 @@ class Printer:
 
     def row(self, quantity: str, **columns: Any) -> Estimate:
         """Return one estimate of the series."""
-        filled: dict[str, Any] = {"unit": QUANTITIES[quantity].unit, "confidence": self.confidence}
+        filled: dict[str, Any] = {
+            "condition": self.sown.condition,
+            "unit": QUANTITIES[quantity].unit,
+            "confidence": self.confidence,
+        }
         return Estimate(
             lot=self.sown.lot,
             treatment=self.sown.treatment,
-            condition=self.sown.condition,
             quantity=quantity,
             **filled | columns,
         )
