@@ -29,6 +29,7 @@ def draw(study: Path) -> None:
     temperatures(study / "temperatures", truth.TEMPERATURES, DAYS[0])
     temperatures(study / "temperatures-coarse", truth.COARSE, DAYS[1])
     chambers(study / "chamber_log.csv")
+    courses(study / "temperature_courses.csv")
 
 
 def _describe(folder: Path, **facts: str) -> None:
@@ -105,6 +106,21 @@ def chambers(path: Path) -> None:
                     (f"C{degrees:g}", f"{start + np.timedelta64(hour, 'h')}Z", f"{shown:.1f}")
                 )
     raw.write(path, ("chamber", "at", "temperature_c"), rows)
+
+
+def courses(path: Path) -> None:
+    """Write the temperatures of two places in spring: warmest in mid-afternoon, coolest before dawn, sown at nine."""
+    rng = generator("temperature_courses")
+    rows = []
+    for name, place in truth.WEATHER.items():
+        hours = np.arange(0, truth.WEATHER_DAYS * 24 + 1, 3)
+        mean = place.first + (place.last - place.first) * hours / hours[-1]
+        day = place.day * np.cos(2 * np.pi * (hours - 6) / 24)
+        # a tide comes twice in 24.84 h
+        tide = place.tide * np.cos(4 * np.pi * hours / 24.84)
+        shown = mean + day + tide + place.noise * rng.normal(size=len(hours))
+        rows += [(name, f"{h / 24:.10g}", f"{t:.1f}") for h, t in zip(hours, shown, strict=True)]
+    raw.write(path, ("course", "elapsed_d", "temperature_c"), rows)
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ Everything here is made up: the taxon Litorivolva ficta, the nursery, its beache
 hold the estimates of the demo against these numbers.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
@@ -76,5 +76,24 @@ TEMPERATURES = TemperatureTruth(
     series=(SERIES,), sigma=0.16, dish_sd_log_time=0.05, dish_sd_logit=0.25
 )
 COARSE = replace(TEMPERATURES, series=(replace(SERIES, temperatures=(10.0, 20.0, 25.0, 30.0)),))
+
+
+@dataclass(frozen=True)
+class Weather:
+    """Temperatures of a place (°C): rising evenly from `first` to `last`, with the swings of days and of tides."""
+
+    first: float
+    last: float
+    day: float
+    tide: float
+    noise: float
+
+
+# 28 spring days, a reading each three hours
+WEATHER = {
+    "window sill, spring": Weather(first=15.0, last=21.0, day=4.0, tide=0.0, noise=0.8),
+    "tidal pool edge, spring": Weather(first=9.5, last=17.0, day=3.5, tide=1.5, noise=0.8),
+}
+WEATHER_DAYS = 28
 # the seeds are drawn at the set points, so on average the chambers keep them; readings swing by this much (°C)
 CHAMBER_SWING_SD = 0.2

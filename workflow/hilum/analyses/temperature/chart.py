@@ -9,6 +9,7 @@ import altair as alt
 
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.temperature import course_chart
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _INK = "currentColor"
@@ -32,6 +33,10 @@ def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[F
         made.append(_germination(place, of, group))
         if group.get("prediction"):
             made.append(_prediction(place, of, group, drawing["confidence"]))
+        made += [
+            course_chart.figure(f"course-{place}-{i}", of, course, drawing["confidence"])
+            for i, course in enumerate(group.get("courses", ()), start=1)
+        ]
     return made
 
 

@@ -1,0 +1,90 @@
+"""The chart of a course: its temperature above, the germination expected along it below."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import altair as alt
+
+from hilum.analyses.condition import number
+from hilum.figure import PALETTE, Figure
+
+Course = Mapping[str, Any]
+Row = dict[str, Any]
+
+
+def figure(name: str, of: str, course: Course, confidence: float) -> Figure:
+    """Return the figure of one course for one series."""
+    value, low, high = (f"{100 * course[k][-1]:.0f}" for k in ("germinated", "low", "high"))
+    end = number(round(course["days"][-1], 1))
+    degrees = [row["temperature"] for row in course["temperatures"]]
+    told = f"{value} % ({low} to {high} %) of the seeds sown should germinate within {end} days"
+    return Figure(
+        name=name,
+        title=f"What to expect along a course: {course['name']}{of}",
+        caption=f"Along this course {told}. Band: {100 * confidence:.0f} %, for the mean of many dishes. Dotted: the coolest "
+        "and the warmest temperature tested.",
+        description=f"Above, temperature over {end} days, from {min(degrees):.1f} to {max(degrees):.1f} °C; below, the "
+        f"germination expected along it: {told}.",
+        spec=_spec(course),
+        rows=[
+            {
+                "time": round(d, 3),
+                "germinated": round(100 * g, 1),
+                "low": round(100 * lo, 1),
+                "high": round(100 * hi, 1),
+            }
+            for d, g, lo, hi in zip(
+                *(course[k] for k in ("days", "germinated", "low", "high")), strict=True
+            )
+        ],
+        units={"time": "d", "germinated": "%", "low": "%", "high": "%"},
+    )
+
+
+def _across(course: Course, title: str | None) -> alt.X:
+    scale = alt.Scale(domain=[0, course["days"][-1]], nice=False)
+    return alt.X("days:Q", title=title, scale=scale)
+
+
+def _spec(course: Course) -> Row:
+    panels = alt.vconcat(_temperature(course), _germination(course), spacing=12)
+    return dict(panels.to_dict())
+
+
+def _temperature(course: Course) -> alt.LayerChart | alt.FacetChart:
+    up = alt.Y("temperature:Q", title="temperature (°C)", scale=alt.Scale(zero=False))
+    told = [
+        alt.Tooltip("days:Q", title="days", format=".4~g"),
+        alt.Tooltip("temperature:Q", title="temperature (°C)", format=".1f"),
+    ]
+    line = alt.Chart(alt.InlineData(values=course["temperatures"])).mark_line(color=PALETTE[1])
+    ends = [{"temperature": degrees} for degrees in course["tested"]]
+    tested = alt.Chart(alt.InlineData(values=ends)).mark_rule(
+        strokeDash=[2, 3], color="currentColor", opacity=0.7
+    )
+    layered = alt.layer(line.encode(_across(course, None), up, tooltip=told), tested.encode(y=up))
+    return layered.properties(height=130)
+
+
+def _germination(course: Course) -> alt.LayerChart | alt.FacetChart:
+    names = ("days", "germinated", "low", "high")
+    cells = zip(*([0, *course[name]] for name in names), strict=True)
+    values = [dict(zip(names, row, strict=True)) for row in cells]
+    across = _across(course, "time since sowing (d)")
+    up = alt.Y(
+        "germinated:Q",
+        title="germinated, of the seeds sown",
+        axis=alt.Axis(format="%"),
+        scale=alt.Scale(domain=[0, 1]),
+    )
+    told = [alt.Tooltip("days:Q", title="days", format=".4~g")] + [
+        alt.Tooltip(f"{name}:Q", title=name, format=".1%") for name in names[1:]
+    ]
+    chart = alt.Chart(alt.InlineData(values=values))
+    layered = alt.layer(
+        chart.mark_area(opacity=0.16, line=False).encode(across, alt.Y("low:Q"), alt.Y2("high:Q")),
+        chart.mark_line().encode(across, up, tooltip=told),
+    )
+    return layered.properties(height=230)
