@@ -169,8 +169,10 @@ def context(found: Calibration) -> dict[str, Any]:
         "judged": len(judged),
         "good": sum(not (r.short or r.one_sided) for r in judged),
         "within": len(within),
-        "falls_short": _fallen(kept),
-        "breaks": _fallen(r for r in rows if r.design not in within),
+        "falls_short": _fallen(kept, "Figures that fall short"),
+        "breaks": _fallen(
+            (r for r in rows if r.design not in within), "Figures where the assumptions are broken"
+        ),
         "brackets": _brackets(found.rows),
         "parts": [_part(found, analysis) for analysis in HEADLINES],
         "claims": _claims(found),
@@ -183,7 +185,7 @@ def _share(value: float, error: float = 0.0) -> Markup:
     return number(value, "fraction", half_width=2 * error or 0.005)
 
 
-def _fallen(rows: Iterable[Row]) -> Markup | None:
+def _fallen(rows: Iterable[Row], label: str) -> Markup | None:
     """Return the figures that do not keep their word, the worst first; None where there is none."""
     fallen = sorted((r for r in rows if r.short or r.one_sided), key=lambda r: r.coverage)
     heads = ("design", "figure", "holds the truth", "truth below", "truth above", "got an interval")
@@ -198,7 +200,7 @@ def _fallen(rows: Iterable[Row]) -> Markup | None:
         )
         for r in fallen
     )
-    return grid.grid(heads, lines, "Figures that fall short") if fallen else None
+    return grid.grid(heads, lines, label) if fallen else None
 
 
 def _brackets(rows: Iterable[Row]) -> Markup | None:
@@ -214,24 +216,25 @@ def _brackets(rows: Iterable[Row]) -> Markup | None:
 
 def _part(found: Calibration, analysis: str) -> dict[str, Any]:
     own = [r for r in found.rows if r.analysis == analysis]
+    title = analyses.describe(analysis).title
     return {
         "name": analysis,
-        "title": analyses.describe(analysis).title,
-        "matrix": _matrix(found.designs(analysis), own, HEADLINES[analysis]),
+        "title": title,
+        "matrix": _matrix(found.designs(analysis), own, HEADLINES[analysis], title),
         "designs": found.designs(analysis),
-        "rows": _details(own),
+        "rows": _details(own, title),
     }
 
 
 def _matrix(
-    designs: Sequence[Mapping[str, Any]], rows: Sequence[Row], quantities: Sequence[str]
+    designs: Sequence[Mapping[str, Any]], rows: Sequence[Row], quantities: Sequence[str], title: str
 ) -> Markup:
     """Return how often the headline figures hold the truth, a line for each design."""
     at = {(r.design, r.quantity): r for r in rows}
     told = [q for q in quantities if any(r.quantity == q for r in rows)]
     heads = ["design", *(grid.quantity_link(q, _GLOSSARY) for q in told)]
     lines = ([_name(d), *(_cell(at.get((d["name"], q))) for q in told)] for d in designs)
-    return grid.grid(heads, lines, "How often intervals hold the truth")
+    return grid.grid(heads, lines, f"{title}: how often intervals hold the truth")
 
 
 def _name(design: Mapping[str, Any]) -> Markup:
@@ -252,7 +255,7 @@ def _cell(found: Row | None) -> Markup:
     return shown + Markup('<span class="note">given in {}</span>').format(_share(found.given))
 
 
-def _details(rows: Sequence[Row]) -> Markup:
+def _details(rows: Sequence[Row], title: str) -> Markup:
     heads = (
         "design",
         "figure",
@@ -267,7 +270,7 @@ def _details(rows: Sequence[Row]) -> Markup:
         "brackets that hold the truth",
         "lowest",
     )
-    return grid.grid(heads, map(_detail, rows), "Every figure of every design")
+    return grid.grid(heads, map(_detail, rows), f"{title}: every figure of every design")
 
 
 def _detail(r: Row) -> list[object]:

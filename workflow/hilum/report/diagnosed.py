@@ -241,7 +241,11 @@ def group_table(group: Group) -> Markup:
         for cause, bounds in group["causes"].items()
         if bounds["high"] > 0
     ]
-    return grid.grid(["cause", "of the seeds sown"], _ordered(lines), "Causes")
+    return grid.grid(
+        ["cause", "of the seeds sown"],
+        _ordered(lines),
+        f"Causes: {group['treatment']}, {place(group)}",
+    )
 
 
 def _ordered(lines: list[list[object]]) -> list[list[object]]:
