@@ -9,7 +9,7 @@ import numpy as np
 
 from hilum.analyses.dishes import DishCounts, Key, assemble
 from hilum.analyses.estimate import Estimate, Fit, Tables
-from hilum.analyses.time_course import comparisons, curves, finals, speed
+from hilum.analyses.time_course import comparisons, curves, factors, finals, speed
 from hilum.analyses.time_course.printed import Printer, number_or_none
 from hilum.analyses.time_course.truth import TRUTH, TimeCourseTruth, TrueCourse, simulate
 from hilum.stats import curve_intervals, tolerance
@@ -51,7 +51,8 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         for e in _of_group(i, Printer(key, settings.confidence), dishes.take(rows), compared)
     ]
     drawing = _drawing(dishes, groups, compared)
-    return Fit((*own, *versus), drawing, {"comparisons": chances} if chances else {})
+    rows = {"comparisons": chances, "factors": factors.tested(tuple(groups), final)}
+    return Fit((*own, *versus), drawing, {name: made for name, made in rows.items() if made})
 
 
 def _of_group(
