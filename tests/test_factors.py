@@ -8,7 +8,9 @@ from scipy.stats import f as f_distribution
 from hilum.analyses.time_course.model import TrueCourse
 from hilum.stats import factorial
 from tests.test_dish_counts import SURFACE
-from tests.test_time_course import fitted, simulated
+from tests.test_report_analyses import _page as page
+from tests.test_report_analyses import _result as fitted_result
+from tests.test_time_course import SETTINGS, fitted, simulated
 
 COMBINATIONS = [(a, b) for a in range(2) for b in range(3)]
 
@@ -111,3 +113,18 @@ def test_a_crossed_experiment_gets_a_table():
 def test_an_experiment_with_a_gap_has_no_table():
     courses = crossed([0.4, 0.6, 0.5, 0.7])[:3]
     assert "factors" not in fitted(simulated(courses=tuple(courses), dishes=4)).rows
+
+
+@pytest.mark.parametrize(
+    ("shares", "words"),
+    [
+        ([0.2, 0.9, 0.9, 0.2], "compare treatments at each temperature apart"),
+        ([0.3, 0.5, 0.5, 0.7], "No sign that treatment and temperature act together"),
+    ],
+)
+def test_the_page_says_whether_factors_act_together(shares, words):
+    courses = tuple(crossed(shares, t50_h=72, hard=0.0))
+    tables = simulated(courses=courses, dishes=4)
+    made = page(fitted_result("time_course", tables, SETTINGS))
+    assert words in made
+    assert "treatment × temperature" in made

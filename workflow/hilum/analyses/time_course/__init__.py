@@ -25,7 +25,9 @@ Standard errors are those of the likelihood, with seeds taken as independent.
 
 Final fractions have Wilson intervals, their differences Newcombe's, both widened for the intra-dish correlation of
 a beta-binomial; equivalence was tested by two one-sided tests. Ratios of $t_{50}$ combine both profile intervals (Zou and
-Donner). $p$ values are Holm-adjusted within each lot, temperature and condition. Seeds lost or taken as
+Donner). $p$ values are Holm-adjusted within each lot, temperature and condition.
+Where dishes cross two or more factors completely, main effects and interactions of final germination were tested by an
+analysis of deviance, $F$ over the mean deviance between dishes of one combination. Seeds lost or taken as
 samples were followed until then (Kaplan and Meier); dead seeds stayed in the denominator. The usual indices were
 computed dish by dish by their published definitions. Replicates were held against the tolerances of
 7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds.
