@@ -257,6 +257,20 @@ TEMPERATURES = (
         base_sd_c=0.5,
         above_base_c=tuple(t - _LINE.base for t in _SIX),
     ),
+    _series(
+        "straight line, seeds differ in their base alone",
+        f"{_LINE_WORDS}; ordinary spread, but seeds differ in nothing but their base temperature, with a standard deviation of 1 °C, "
+        "so that no base is that of the lot",
+        _LINE,
+        _SIX,
+        within=False,
+        identified=False,
+        **ORDINARY,
+        sd_log=0.02,
+        times="lognormal",
+        base_sd_c=1.0,
+        above_base_c=tuple(t - _LINE.base for t in _SIX),
+    ),
     _line(
         "one chamber each",
         "ordinary spread, but all dishes of a temperature stand in one chamber, and chambers differ by 5 % in speed",

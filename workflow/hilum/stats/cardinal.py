@@ -13,6 +13,7 @@ from itertools import combinations
 
 import numpy as np
 
+from hilum.stats import own_base
 from hilum.stats.ascent import HOPELESS, climb
 from hilum.stats.families import Array, Family
 from hilum.stats.response import Response, Shape, rates
@@ -60,10 +61,16 @@ def free_rates(family: Family, series: Series, shared: Shared) -> Peak:
 
 
 def fitted(
-    family: Family, shape: Shape, series: Series, shared: Shared, *, known: Peak | None = None
+    family: Family,
+    shape: Shape,
+    series: Series,
+    shared: Shared,
+    *,
+    known: Peak | None = None,
+    own_bases: bool = False,
 ) -> Peak:
     """Return the best fit of a response, starting from the free rates where they are `known`."""
-    model = Model(family, response_for(shape, series), shared)
+    model = Model(family, response_for(shape, series), shared, own_bases)
     known = known or free_rates(family, series.germinating(), among_germinating(series, shared))
     low, high = _stretches(model, series)
     start = _starts(model, series, known, low, high)
@@ -101,7 +108,10 @@ def absolute(peak: Peak, series: Series) -> Peak:
     """Return the same fit with the slope itself, not its ratio to the rate, as a parameter."""
     response = peak.model.response
     assert response is not None  # noqa: S101
+    # where seeds differ in their base the median one may not move at the coolest temperature that others germinate at
     other = response_for(response.shape, series, absolute=True)
+    if peak.model.own_bases:
+        other = replace(response, absolute=True)
     at_anchor = np.array([other.anchor])
 
     def turned(parameters: Array) -> Array:
@@ -273,7 +283,11 @@ def _other_starts(model: Model, series: Series, known: Peak) -> Array:
         of_regime[numbers == number].mean() if (numbers == number).any() else of_regime.mean()
         for number in range(model.fractions)
     ]
-    return np.array([known.parameters[known.model.rate_parameters], *fractions])
+    rates, log_sigma = np.split(known.parameters[: known.model.rate_parameters + 1], [-1])
+    if model.own_bases:
+        # a step of ln t is one of 1/t, times 1/t
+        log_sigma = log_sigma + np.log(own_base.UNIT_H) + rates.mean()
+    return np.array([*log_sigma, *fractions])
 
 
 def _bent_line(

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hilum.stats import own_base
 from hilum.stats import response as curves
 from hilum.stats.ascent import Surface
 from hilum.stats.families import Array, Family
@@ -135,12 +136,14 @@ def among_germinating(series: Series, shared: Shared) -> Shared:
 class Model:
     """One candidate: a family, a response (None: a rate for each regime, free), and who shares a G.
 
-    The parameters stand in the order: those of the response, log sigma, then the germinable fractions.
+    The parameters stand in the order: those of the response, log sigma, then the germinable fractions. With `own_bases`
+    seeds differ in their base, and sigma is the spread of the bases over the thermal time, times `own_base.UNIT_H`.
     """
 
     family: Family
     response: Response | None
     shared: Shared
+    own_bases: bool = False
 
     @property
     def rate_parameters(self) -> int:
@@ -189,18 +192,36 @@ def log_rates(model: Model, series: Series, parameters: Array) -> tuple[Array, A
     return np.where(alive, np.log(safe), -np.inf), slope / safe[..., None] * alive[..., None]
 
 
+def _locations(model: Model, series: Series, parameters: Array) -> tuple[Array, Array]:
+    """Return the log t50 (…, J) of each dish, inf where nothing moves, and its gradient (…, J, q).
+
+    Where seeds differ in their base it is minus the median seed's rate, which may be negative.
+    """
+    if not model.own_bases:
+        value, slope = log_rates(model, series, parameters)
+        return -value, -slope
+    assert model.response is not None  # noqa: S101
+    q, constant = model.rate_parameters, series.temperature[:, 0]
+    found = curves.rates(model.response, parameters[..., :q], constant, extended=True)
+    return -own_base.UNIT_H * found.value, -own_base.UNIT_H * found.gradient
+
+
+def _clocked(model: Model, cells: Cells) -> Cells:
+    return own_base.on_own_clock(cells) if model.own_bases else cells
+
+
 def _local(model: Model, series: Series, parameters: Array) -> _Local:
-    value, slope = log_rates(model, series, parameters)
+    value, slope = _locations(model, series, parameters)
     q = model.rate_parameters
     column = q + 1 + np.array(model.shared)[series.regime]
     jacobian = np.zeros((*value.shape, 3, model.size))
-    jacobian[..., 0, :q] = -slope
+    jacobian[..., 0, :q] = slope
     jacobian[..., 1, q] = 1.0
     jacobian[..., np.arange(len(column)), 2, column] = 1.0
     alive = np.isfinite(value)
     return _Local(
         alive,
-        np.where(alive, -value, _NEVER),
+        np.where(alive, value, _NEVER),
         parameters[..., q, None],
         parameters[..., column],
         jacobian * alive[..., None, None],
@@ -210,12 +231,11 @@ def _local(model: Model, series: Series, parameters: Array) -> _Local:
 def surface(model: Model, series: Series) -> Callable[[Array], Surface]:
     """Return the likelihood surface of a model, ready to be climbed."""
     sprouted = series.cells.germinated > 0
+    cells = _clocked(model, series.cells)
 
     def at(parameters: Array) -> Surface:
         local = _local(model, series, parameters)
-        terms = dish_terms(
-            series.cells, local.log_t50, local.log_sigma, local.fraction, model.family
-        )
+        terms = dish_terms(cells, local.log_t50, local.log_sigma, local.fraction, model.family)
         # at or below the base a dish without germination is certain, one with it impossible
         standing = np.where(sprouted, -np.inf, 0.0)
         value = np.where(local.alive, terms.loglik, standing).sum(-1)
@@ -245,7 +265,8 @@ def equivalent_hours(hours: Array, logged_h: Array, rate: Array, steady: float) 
 def dish_scores(model: Model, series: Series, parameters: Array) -> DishScores:
     """Return what each dish says at `parameters` (p,): the matter of every interval."""
     local = _local(model, series, parameters[None])
-    terms = dish_terms(series.cells, local.log_t50, local.log_sigma, local.fraction, model.family)
+    cells = _clocked(model, series.cells)
+    terms = dish_terms(cells, local.log_t50, local.log_sigma, local.fraction, model.family)
     jacobian = local.jacobian[0].copy()
     # a G on its boundary is no free parameter
     jacobian[local.fraction[0] >= 1, 2] = 0.0

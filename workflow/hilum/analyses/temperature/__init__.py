@@ -14,6 +14,10 @@ log-normal or Weibull with its median at 0, and $R(T)$ the rate of the median ge
 thermal time that they need, and share the base. $R$ was *linear* above the base temperature $T_b$, *plateau* (linear up to a
 temperature, then flat), *triangle* (falling to a ceiling beyond an optimum) or *trapezoid*. Seeds that germinated between
 two inspections were counted as just that, and a temperature at which nothing germinated as its seeds still waiting.
+
+In a further model seeds differ in their base temperature $b$ and share the thermal time $\theta$: $F(t) = G\,F_0((T - b_{50} -
+\theta/t)/s)$, linear or with a plateau. Where its scaled AIC was lower by more than 2 than that of every other, the base
+temperature is a bracket that holds the intervals of both: neither alone held the truth often enough where seeds differ in both.
 Alternating temperatures acted by the mean of the rates over the day. Where the chamber was logged, hours were counted by the
 rates at the logged temperatures, as hours at the chamber's mean temperature that would have brought the seeds as far.
 

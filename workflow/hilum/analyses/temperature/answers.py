@@ -100,8 +100,25 @@ class _Likelihood:
 
 
 def answers(choice: Choice, certainty: Certainty) -> Answers:
-    """Return what is known of each cardinal temperature of the chosen response."""
-    peak = choice.chosen.peak
+    """Return what is known of each cardinal temperature of the chosen response.
+
+    Where seeds differ in their base the response is of another kind, and simulated studies showed that neither model's
+    interval may be trusted alone: the base and the thermal time are brackets that hold both.
+    """
+    found = _answers(choice.chosen.peak, choice, certainty)
+    other = choice.seeds_differ
+    if other is None:
+        return found
+    own = _answers(other.peak, choice, certainty)
+    return Answers(
+        base=_either(found.base, own.base),
+        thermal_time=_either(found.thermal_time, own.thermal_time),
+        bends=tuple(_open_above(bend) for bend in found.bends),
+        ceiling=None if found.ceiling is None else _open_above(found.ceiling),
+    )
+
+
+def _answers(peak: Peak, choice: Choice, certainty: Certainty) -> Answers:
     at = _likelihood(peak, choice, certainty)
     bends = tuple(_bend(at, column) for column in _response(peak).breaks)
     base = _base(at, bends)
@@ -155,6 +172,19 @@ def _likelihood(peak: Peak, choice: Choice, certainty: Certainty) -> _Likelihood
     return _Likelihood(
         peak, choice, scores, components, certainty.confidence, regular(peak, choice.pool)
     )
+
+
+def _either(one: Answer, other: Answer) -> Answer:
+    """Return the bracket that holds two intervals, open where either is."""
+    low = min(-np.inf if a.low is None else a.low for a in (one, other))
+    high = max(np.inf if a.high is None else a.high for a in (one, other))
+    return _answer(np.nan, low, high, np.nan, "seeds_differ", one.threshold)
+
+
+def _open_above(answer: Answer) -> Answer:
+    """Return what is left of a warm temperature: times that stop falling are also those of seeds that differ."""
+    low = np.nan if answer.low is None else answer.low
+    return _answer(np.nan, low, np.nan, np.nan, "seeds_differ", answer.threshold)
 
 
 def _unit(size: int, column: int) -> Array:
@@ -217,7 +247,9 @@ def _first(**reasons: bool | np.bool_) -> str:
 def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> Answer:
     curve = _response(at.peak)
     coolest = float(cardinal.sprouting_temperatures(at.choice.pool)[0])
-    steepest = float(response.rise_at_base(curve, np.asarray(coolest - _NEAR)))
+    # where seeds differ in their base some germinate below the median one
+    top = curve.anchor if at.peak.model.own_bases else coolest
+    steepest = float(response.rise_at_base(curve, np.asarray(top - _NEAR)))
     found = _interval(at, 1, 0.0, steepest)
     rise = float(at.peak.parameters[1])
     value, low, high = (_base_at(curve, r) for r in (rise, found.low, found.high))
@@ -227,7 +259,7 @@ def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> Answer:
         at_coolest=np.isnan(high),
         flat=not at.regular or _is_flat(value, coolest, curve, found),
     )
-    high = coolest if np.isnan(high) and rise > 0 else high
+    high = top if np.isnan(high) and rise > 0 else high
     error = found.error / rise**2 if rise > 0 else np.nan
     return _answer(value, low, high, error, why, found.threshold)
 

@@ -26,9 +26,8 @@ LOST_LEVEL = 0.01
 HALFWAY = 0.5
 _FEWEST_GERMINATING = {"linear": 1, "plateau": 3, "triangle": 3, "trapezoid": 4}
 _FEWEST_TESTED = {"linear": 2, "plateau": 3, "triangle": 4, "trapezoid": 5}
-_CLEARLY_BETTER = (
-    2.0  # of the AIC; an unidentifiable candidate must beat the best by more than this
-)
+_CLEARLY_BETTER = 2.0  # of the AIC; a candidate that is not identifiable, or of another kind, must be better by more than this
+_RISING = ("linear", "plateau")  # responses in which a seed may have a base of its own
 _SINGULAR = 1e-7
 _NOTHING = 1e-12  # an information from which a parameter is known to a million million of its units
 
@@ -76,6 +75,7 @@ class Choice:
 
     chosen: Candidate
     candidates: tuple[Candidate, ...]
+    own_bases: tuple[Candidate, ...]
     rates: Peak
     components: Components
     spread_assumed: bool
@@ -91,6 +91,13 @@ class Choice:
     def free(self) -> bool:
         """Return whether there is more than one germinable fraction."""
         return self.sharing != "one"
+
+    @property
+    def seeds_differ(self) -> Candidate | None:
+        """Return the candidate in which seeds differ in their base, None where it is not clearly the better one."""
+        best = min(self.own_bases, key=lambda c: c.aic, default=None)
+        lowest = min(c.aic for c in self.candidates)
+        return best if best and best.aic < lowest - _CLEARLY_BETTER else None
 
     @property
     def left_out(self) -> bool:
@@ -119,10 +126,12 @@ def choose(
     used = sprouted if lost is not None and lost.p < LOST_LEVEL else series
     shared = share(used)
     candidates = fit_all(used, families, shared)
+    own_bases = _own_bases(used, families, share, fit_all)
     chosen = _pick(candidates)
     return Choice(
         chosen=chosen,
         candidates=candidates,
+        own_bases=own_bases,
         rates=rates,
         components=components,
         spread_assumed=assumed,
@@ -133,6 +142,28 @@ def choose(
         sharing=fractions,
         series=used,
         pool=thermal.pooled(used),
+    )
+
+
+def _own_bases(
+    series: Series, families: Sequence[Family], share: Share, fit_all: _Candidates
+) -> tuple[Candidate, ...]:
+    """Return the candidates in which seeds differ in their base, none for temperatures that alternate.
+
+    Seeds whose base lies above a temperature never germinate there, so fractions that seem to differ may be one.
+    """
+    if np.ptp(series.temperature, axis=1).any():
+        return ()
+    rising = replace(fit_all, shapes=[s for s in fit_all.shapes if s in _RISING])
+    return tuple(
+        min(pair, key=lambda c: c.aic)
+        for pair in zip(
+            *(
+                rising(series, families, shared, own_bases=True)
+                for shared in dict.fromkeys((share(series), thermal.one_for_all(series)))
+            ),
+            strict=True,
+        )
     )
 
 
@@ -174,9 +205,17 @@ class _Candidates:
     reach: float
 
     def __call__(
-        self, series: Series, families: Sequence[Family], shared: Shared
+        self,
+        series: Series,
+        families: Sequence[Family],
+        shared: Shared,
+        *,
+        own_bases: bool = False,
     ) -> tuple[Candidate, ...]:
-        """Return every candidate that the temperatures suffice for, and a straight line in any case."""
+        """Return every candidate that the temperatures suffice for, and a straight line in any case.
+
+        With `own_bases` seeds differ in their base.
+        """
         pool = thermal.pooled(series)
         live = pool.germinating()
         warm = len(cardinal.sprouting_temperatures(pool))
@@ -189,7 +228,9 @@ class _Candidates:
         for family in families:
             known = cardinal.free_rates(family, live, thermal.among_germinating(pool, shared))
             for shape in enough or SHAPES[:1]:
-                peak = cardinal.fitted(family, shape, pool, shared, known=known)
+                peak = cardinal.fitted(
+                    family, shape, pool, shared, known=known, own_bases=own_bases
+                )
                 found.append(_candidate(shape, peak, pool, self.reach, self.scale))
         return tuple(found)
 

@@ -103,6 +103,7 @@ def fitted(
         "free_fractions": choice.free,
         "spread_assumed": choice.spread_assumed,
         "germinating": int((sown.series.germinated > 0).sum()),
+        "seeds_differ": choice.seeds_differ is not None,
         "left_out": choice.left_out,
         "absent": bool((choice.pool.germinated == 0).any()),
         "reasons": [told for told in _reasons(choice) if told],
@@ -120,7 +121,13 @@ def fitted(
 
 
 def _reasons(choice: Choice) -> tuple[str, ...]:
-    sentences = (words.reason, words.fractions_reason, words.lost_reason, words.fit_reason)
+    sentences = (
+        words.reason,
+        words.own_bases_reason,
+        words.fractions_reason,
+        words.lost_reason,
+        words.fit_reason,
+    )
     return tuple(sentence(choice) for sentence in sentences)
 
 
@@ -143,7 +150,7 @@ def _nothing() -> Drawing:
 
 
 def _sorted(choice: Choice) -> list[Candidate]:
-    return sorted(choice.candidates, key=lambda c: c.aic)
+    return sorted((*choice.candidates, *choice.own_bases), key=lambda c: c.aic)
 
 
 def _candidate(candidate: Candidate, choice: Choice) -> Drawing:
@@ -153,10 +160,11 @@ def _candidate(candidate: Candidate, choice: Choice) -> Drawing:
     base = float(curves.base_temperature(model.response, rate_parameters))
     return {
         "shape": candidate.shape,
+        "name": words.name(candidate),
         "family": model.family.label,
         "parameters": model.size,
         "loglik": candidate.peak.loglik,
-        "aic_difference": candidate.aic - min(c.aic for c in choice.candidates),
+        "aic_difference": candidate.aic - _sorted(choice)[0].aic,
         "base": base if np.isfinite(base) and candidate.identifiable else None,
         "identifiable": candidate.identifiable,
         "chosen": candidate is choice.chosen,

@@ -120,7 +120,7 @@ def _expected(
 def _halves(printer: Printer, choice: Choice, certainty: Certainty) -> tuple[Estimate, ...]:
     """Return the times to half at the set temperatures, where the curve is pinned down."""
     sown = printer.sown
-    if not choice.chosen.identifiable or not np.isnan(sown.night).all():
+    if not choice.chosen.identifiable or choice.seeds_differ or not np.isnan(sown.night).all():
         return ()
     live = sown.temperature[sown.series.first][sown.series.germinated > 0]
     found = answers.halves(choice, live, certainty)

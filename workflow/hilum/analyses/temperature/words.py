@@ -21,6 +21,8 @@ _WHY = {
     "flat": "The data hardly tell one base temperature from another a degree away.",
     "not_reached": "The rate may still rise up to the warmest temperature at which seeds germinated.",
     "one_falling": "Fewer than two germinating temperatures surely lie where more warmth slows germination.",
+    "seeds_differ": "Seeds seem to differ in their base temperature, so no single one is that of the lot; the range holds that "
+    "of the median seed, whichever way they differ. If the lot mixes harvests or mother plants, test them apart.",
     "no_fall": "The rate does not surely fall at the warmest temperatures.",
 }
 _WHY_BEND = {
@@ -32,6 +34,7 @@ _SHARING: dict[Fractions, str] = {
     "cold apart": "a germinable fraction of its own for the coolest germinating temperature",
     "each": "a germinable fraction for each temperature",
 }
+_DIFFER = "seeds_differ"
 _WARMER = ("not_reached", "one_falling", "no_fall")
 
 
@@ -39,6 +42,8 @@ def needs(answer: Answer, advice: Advice | None, warmest: float) -> str:
     """Return why an answer is no value, and what would settle it; empty where it is one."""
     if not answer.why:
         return ""
+    if answer.why == _DIFFER:
+        return _WHY[_DIFFER]
     if answer.why in _WARMER:
         return f"{_WHY[answer.why]} Add temperatures above {number(round(warmest, 1))} °C."
     return f"{_WHY[answer.why]} {_add(advice)}"
@@ -55,6 +60,8 @@ def needs_of_time(answer: Answer, advice: Advice | None) -> str:
     """Return the same for the thermal time, which is counted from the base temperature."""
     if not answer.why:
         return ""
+    if answer.why == _DIFFER:
+        return _WHY[_DIFFER]
     return f"It is counted from the base temperature, which is not pinned down. {_add(advice)}"
 
 
@@ -134,7 +141,8 @@ def _label(day: float, night: float, weight: Array) -> str:
 
 def name(candidate: Candidate) -> str:
     """Return what a candidate is called: `plateau, log-logistic`."""
-    return f"{candidate.shape}, {candidate.peak.model.family.label}"
+    own = ", seeds differ in their base" if candidate.peak.model.own_bases else ""
+    return f"{candidate.shape}, {candidate.peak.model.family.label}{own}"
 
 
 def method(choice: Choice) -> str:
@@ -162,6 +170,25 @@ def reason(choice: Choice) -> str:
         else " The data do not pin it down, so its base temperature is a range."
     )
     return f"The {name(chosen)} model has the lowest AIC, scaled for dish spread: {gap}.{held}"
+
+
+def own_bases_reason(choice: Choice) -> str:
+    """Return whether seeds differ in their base rather than in their thermal time, empty where nothing can tell."""
+    best = min(choice.own_bases, key=lambda c: c.aic, default=None)
+    if best is None:
+        return ""
+    gap = best.aic - min(c.aic for c in choice.candidates)
+    if choice.seeds_differ:
+        return (
+            f"A model in which seeds differ in their base rather than in their thermal time fits better ({name(best)}): its AIC lies "
+            f"{-gap:.1f} lower. The curve drawn is the best of those in which seeds share one base."
+        )
+    if gap < 0:
+        return (
+            f"Whether seeds differ in their base or in their thermal time the data cannot tell: the AIC of the former lies {-gap:.1f} "
+            "lower, which is little."
+        )
+    return f"Models in which seeds differ in their base rather than in their thermal time fit no better: their AIC lies {gap:.1f} higher."
 
 
 def fractions_reason(choice: Choice) -> str:
