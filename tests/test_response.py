@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.special import ndtri
 
 from hilum.stats import response
 from hilum.stats.response import Response
@@ -55,6 +56,37 @@ def test_onion_by_the_published_thermal_time():
     rate = response.rates(curve, values, np.array([22.5, 7.5])).value
     np.testing.assert_allclose(1 / rate, [4, 16])
     assert response.thermal_time(curve, values) == pytest.approx(80)
+
+
+@pytest.mark.parametrize(
+    # own arithmetic on the published equations: thermal time (°C d), ceiling, optimum, days at 15 °C
+    ("share", "thermal", "ceiling", "optimum", "days"),
+    [
+        (0.1, 28.05, 44.20, 27.39, 2.439),
+        (0.5, 48.34, 34.49, 25.50, 4.204),
+        (0.9, 83.30, 24.77, 20.70, 7.243),
+    ],
+)
+def test_onion_whose_seeds_differ_in_their_ceiling(share, thermal, ceiling, optimum, days):
+    """Take the two published lines through the triangle, whose limbs must be those lines.
+
+    Ellis and Butcher 1988, onion 'White Lisbon', by Brewster 2008, equations 4.8 and 4.9 (read in a scan in
+    which the sign and point of K = -9.134 are lost): Tb 3.5 °C, sigma 0.1844; 1/t = ((4.55 - probit) 7.58 - T)/19.75.
+    """
+    probit = ndtri(share)
+    theta, top = 10 ** ((probit + 9.134) * 0.1844), (4.55 - probit) * 7.58
+    meet = (top / 19.75 + 3.5 / theta) / (1 / 19.75 + 1 / theta)
+    curve = Response(shape="triangle", anchor=15, top=meet + 1)
+    fall = 1 / (top - meet - 1)
+    values = np.array([np.log(11.5 / theta), 1 / 11.5, meet, fall])
+    warm = meet + np.array([0.5, 2, 4])
+    rate = response.rates(curve, values, np.array([15, *warm])).value
+    assert 1 / rate[0] == pytest.approx(days, abs=2e-3)
+    np.testing.assert_allclose(rate[1:], np.maximum(top - warm, 0) / 19.75, rtol=1e-9)
+    assert response.thermal_time(curve, values) == pytest.approx(thermal, abs=0.02)
+    assert response.base_temperature(curve, values) == pytest.approx(3.5)
+    assert response.ceiling_temperature(curve, values) == pytest.approx(ceiling, abs=6e-3)
+    assert meet == pytest.approx(optimum, abs=6e-3)
 
 
 def test_each_response_holds_the_simpler_one():
