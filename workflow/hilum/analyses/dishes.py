@@ -32,7 +32,8 @@ class Fates:
     """What was found at the end of a dish, in seeds; every array of shape (D,).
 
     `known` where the dish was assessed. `hard_alive` and `fresh_alive` were shown alive, nan where nobody
-    looked; `dead` includes seeds removed as dead; `lost` are seeds lost or sampled by then.
+    looked; `dead` includes seeds removed as dead; `lost` are seeds lost or sampled by then; `abnormal` seedlings are
+    among the germinated.
     """
 
     known: np.ndarray
@@ -45,6 +46,7 @@ class Fates:
     empty: Array
     insect_damaged: Array
     lost: Array
+    abnormal: Array
 
     def take(self, rows: np.ndarray) -> Fates:
         """Return some rows: `rows` holds indices or marks."""
@@ -283,9 +285,9 @@ def _fates(
         germinated = max(sum(i.germinated for i in looks), listed)
         dead = at["dead"][0] + _removed(looks, ("dead", ""))
         lost = at["lost"][0] + _removed(looks, ("lost", "sampled"))
-        rest = (at["empty"][0], at["insect_damaged"][0], lost)
+        rest = (at["empty"][0], at["insect_damaged"][0], lost, at["abnormal"][0])
         columns.append((germinated, *at["hard"], *at["fresh"], dead, *rest))
-    values = np.array(columns, dtype=float).reshape(-1, 9).T
+    values = np.array(columns, dtype=float).reshape(-1, 10).T
     germinated, dead, lost = values[0], values[5], values[8]
     assessed = np.array([dish in outcomes for dish in dishes], dtype=bool)
     return Fates(assessed | (germinated + dead + lost >= sown), *values)

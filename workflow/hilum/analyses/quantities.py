@@ -126,4 +126,33 @@ QUANTITIES = {
         "Time from sowing until half of the germinable seeds are expected to have germinated along a course.",
         "h",
     ),
+    # scarification
+    "best_duration": Quantity(
+        "best duration", "Duration of the treatment after which most seeds germinate normally.", "min"
+    ),
+    "best_dose": Quantity(
+        "best dose",
+        "Dose that is no duration (strength, temperature, strokes) after which most seeds germinate normally.",
+        "",
+    ),
+    "germination_at_best": Quantity(
+        "germination at the best dose",
+        "Share of the seeds sown that germinate normally after the best dose.",
+        FRACTION,
+    ),
+    "window_low": Quantity(
+        "window begins",
+        "Lowest dose after which germination is within five points of the best.",
+        "min",
+    ),
+    "window_high": Quantity(
+        "window ends",
+        "Highest dose after which germination is within five points of the best.",
+        "min",
+    ),
+    "harmed": Quantity(
+        "harmed by the treatment",
+        "Share of the seeds sown that are dead or abnormal beyond those of untreated and hand-opened seeds.",
+        FRACTION,
+    ),
 }
