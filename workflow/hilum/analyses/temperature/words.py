@@ -61,7 +61,7 @@ def needs_of_time(answer: Answer, advice: Advice | None) -> str:
     if not answer.why:
         return ""
     if answer.why == _DIFFER:
-        return _WHY[_DIFFER]
+        return "It is counted from the base temperature, in which seeds seem to differ."
     return f"It is counted from the base temperature, which is not pinned down. {_add(advice)}"
 
 
@@ -157,8 +157,8 @@ def reason(choice: Choice) -> str:
     chosen, best = choice.chosen, min(choice.candidates, key=lambda c: c.aic)
     if chosen is not best:
         return (
-            f"The {name(best)} model has the lowest AIC, but the data do not pin it down; the simpler {name(chosen)} model "
-            f"lies only {chosen.aic - best.aic:.1f} above it."
+            f"{_among(choice)} {name(best)} model has the lowest AIC, but the data do not pin it down; the simpler "
+            f"{name(chosen)} model lies only {chosen.aic - best.aic:.1f} above it."
         )
     others = [c.aic for c in choice.candidates if c.shape != chosen.shape]
     if not others:
@@ -169,7 +169,11 @@ def reason(choice: Choice) -> str:
         if chosen.identifiable
         else " The data do not pin it down, so its base temperature is a range."
     )
-    return f"The {name(chosen)} model has the lowest AIC, scaled for dish spread: {gap}.{held}"
+    return f"{_among(choice)} {name(chosen)} model has the lowest AIC, scaled for dish spread: {gap}.{held}"
+
+
+def _among(choice: Choice) -> str:
+    return "Where seeds share one base, the" if choice.seeds_differ else "The"
 
 
 def own_bases_reason(choice: Choice) -> str:
