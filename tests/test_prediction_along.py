@@ -10,6 +10,7 @@ from hilum.analyses.temperature.logged import Course
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.report.cautions import RELEASE, hazards_of
 from hilum.settings import Settings
+from tests.calibration import predicted
 
 SETTINGS = Settings(study=".", seedlings_wanted=(5, 20), sowing_confidence=0.9)
 DAYS = 28
@@ -135,3 +136,32 @@ def test_sowing_outdoors_brings_its_caution():
     assert hazards_of([], outdoors=True) == (RELEASE,)
     assert "permit" in RELEASE.short
     assert hazards_of([]) == ()
+
+
+@pytest.fixture(scope="module")
+def studies():
+    return list(predicted.studies("ordinary spread", 4, 20, seed=3))
+
+
+@pytest.mark.parametrize("place", ["constant", "course"])
+def test_bands_hold_the_truth_and_sowings_yield_what_they_promise(studies, place):
+    seen = [study[place] for study in studies if study]
+    assert len(seen) == len(studies)
+    # cells of one study hold or miss together, so that studies are what is counted
+    held = np.array([1 - (s.below + s.above) / s.cells for s in seen])
+    assert held.mean() >= 0.93 - 2 * np.sqrt(0.93 * 0.07 / len(seen))
+    kept = np.array([np.mean(s.kept) for s in seen])
+    error = kept.std() / np.sqrt(len(kept))
+    assert error < 0.02
+    assert kept.mean() >= 0.95 - 2 * error
+
+
+def test_the_truth_of_a_course_is_that_of_its_temperatures():
+    response, temperatures, spread = predicted.DESIGNS["no spread"]
+    truth = predicted.Truth(response, predicted.series(response, temperatures, **spread))
+    # without spread between dishes half of the germinable seeds have germinated at a progress of 1
+    assert truth.share(np.array([1.0]))[0] == pytest.approx(0.85 / 2, abs=0.005)
+    assert truth.steady(18.0, [6.25]) == pytest.approx(1.0)
+    warm = np.maximum(predicted.COURSE_C - response.base, 0)
+    roughly = np.trapezoid(warm, predicted.COURSE_H) / response.time
+    assert truth.course([28.0])[0] == pytest.approx(roughly, rel=0.01)
