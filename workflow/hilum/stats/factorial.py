@@ -4,8 +4,8 @@ Each main effect is tested beside the other main effects, each interaction of tw
 F is the mean deviance of a term over the mean deviance between dishes of one combination. On 1000 simulated
 experiments each (2 × 3 combinations, 2 to 4 dishes of 25 seeds, germination about a half or nine tenths) main
 effects that were absent came out at 5 % in 3.1 to 5.5 % for dish correlations of 0 and 0.05 and 3.1 to 7.2 % for 0.2;
-interactions in 2.5 to 5.4 %, and 1.0 to 5.1 % for 0.2. The likelihood ratio of a beta-binomial came out in 11 %
-and more of 80 each, and Pearson's X² as the scale in up to 11 % of 300 each.
+interactions in 2.5 to 5.4 %, and 1.0 to 5.1 % for 0.2. The likelihood ratio of a beta-binomial came out in 11 to
+22 % (three designs, 80 each), and Pearson's X² as the scale, all combinations counted, in up to 11 % of 300 each.
 """
 
 from __future__ import annotations
