@@ -128,7 +128,9 @@ QUANTITIES = {
     ),
     # scarification
     "best_duration": Quantity(
-        "best duration", "Duration of the treatment after which most seeds germinate normally.", "min"
+        "best duration",
+        "Duration of the treatment after which most seeds germinate normally.",
+        "min",
     ),
     "best_dose": Quantity(
         "best dose",

@@ -50,7 +50,8 @@ def along(hours: Array, temperature: Array, until: Array, mixing: Array) -> Grid
     Between two readings the rate is taken to change evenly.
     """
     steps = np.diff(hours)
-    passed = (until[:, None] >= hours[1:]) * steps
+    # times come from days, and may be a rounding error off
+    passed = (until[:, None] >= hours[1:] - 1e-6) * steps
     parts = np.zeros((len(until), len(hours)))
     parts[:, 1:] += passed / 2
     parts[:, :-1] += passed / 2
@@ -151,7 +152,6 @@ class Outlook:
     grid: Grid
     step: Array
     limit: spread.Threshold
-    confidence: float
 
     @property
     def best(self) -> Expected:
@@ -188,7 +188,7 @@ def outlook(
     parts = (np.stack([getattr(row, f.name) for row in rows]) for f in fields(spread.Threshold))
     limit = spread.Threshold(*parts)
     step = contrast @ inverse / np.sqrt(limit.model_variance)[..., None]
-    return Outlook(model, parameters, grid, step, limit, confidence)
+    return Outlook(model, parameters, grid, step, limit)
 
 
 def _moved(model: Model, parameters: Array, shift: Array) -> Array:
@@ -225,24 +225,32 @@ def band(found: Outlook) -> tuple[Array, Array]:
     return np.minimum(later, best), np.maximum(earlier, best)
 
 
-def half_time(found: Outlook, hours: Array, scores: DishScores, components: Components) -> Array:
+def half_time(
+    model: Model,
+    parameters: Array,
+    grid: Grid,
+    hours: Array,
+    *,
+    scores: DishScores,
+    components: Components,
+    confidence: float,
+) -> Array:
     """Return hours to half of the germinable seeds at one place with its limits, (3,): value, low, high.
 
-    `hours` (m,) are the times of the outlook's grid. What is not reached by the last of them is infinite.
+    `hours` (m,) are the times of the grid. What is not reached by the last of them is infinite.
     """
-    model, grid = found.model, found.grid
-    progress, gradient = _progress(model, found.parameters, grid)
+    progress, gradient = _progress(model, parameters, grid)
     best = progress[0]
     # where half is not reached the last time is the nearest to it
     at = min(int(np.searchsorted(best, 1.0)), len(hours) - 1)
     contrast = np.zeros(model.size)
     contrast[: model.rate_parameters] = gradient[0, at]
-    limit = spread.threshold(scores, components, contrast, confidence=found.confidence)
+    limit = spread.threshold(scores, components, contrast, confidence=confidence)
     inverse, _ = spread.variances(scores, components)
     step = inverse @ contrast / np.sqrt(limit.model_variance)
     ends = [best]
     for u in np.sqrt(limit.value) * np.array((1.0, -1.0)):
-        beta = _possible(model, _moved(model, found.parameters, u * step))
+        beta = _possible(model, _moved(model, parameters, u * step))
         ends.append(_progress(model, beta, grid)[0][0])
     times = np.array([_reached(end, hours) for end in ends])
     return np.array((times[0], times.min(), times.max()))

@@ -65,13 +65,13 @@ def courses(tables: Tables) -> Mapping[str, Course]:
 
 def predict(choice: Choice, course: Course, certainty: Certainty, wish: Wish) -> Along:
     """Return what is expected of a series along a course, whose response is pinned down."""
-    end = float(course.hours[-1])
-    days = np.union1d(prediction.even_days(end / 24), [end / 24])
+    end = float(course.hours[-1]) / 24
+    even = prediction.even_days(end)
+    days = np.append(even[even < end - 1e-6], end)
     fine = _fine(course, days)
     grid = _grid(choice, fine, days)
     found, components, scores = prediction.looked_out(choice, choice.chosen, certainty, grid)
     low, high = prediction.band_of_all(choice, certainty, grid)
-    at_each = prediction.looked_out(choice, choice.chosen, certainty, _grid(choice, fine, fine.hours[1:] / 24))[0]  # fmt: skip
     sown_by = prediction.sowing_days(days)
     dish = prediction.usual_dish(choice)
     seeds = prediction.to_sow(choice, certainty, _grid(choice, fine, sown_by), wish)
@@ -82,7 +82,15 @@ def predict(choice: Choice, course: Course, certainty: Certainty, wish: Wish) ->
         share=found.best.share[0],
         low=low[0],
         high=high[0],
-        half=expectation.half_time(at_each, fine.hours[1:], scores, components),
+        half=expectation.half_time(
+            found.model,
+            found.parameters,
+            _grid(choice, fine, fine.hours[1:] / 24),
+            fine.hours[1:],
+            scores=scores,
+            components=components,
+            confidence=certainty.confidence,
+        ),
         sown_by=sown_by,
         seeds=seeds[:, 0],
         dish=dish,
