@@ -10,52 +10,12 @@ from hilum.analyses.simulated import as_table
 from hilum.diagnosis import model
 from hilum.diagnosis.causes import CAUSES, MIXED
 from tests import sown_lots
-from tests.sown_lots import Lot, Sowing, Trial
+from tests.calibration.causes import ACID, CASES, CHIPPED, INTACT, SPREADS, UNCUT, WITH_BREAK
+from tests.sown_lots import Lot, Trial
 
-CHIPPED = Sowing(treatment="chipped", opens=1.0)
-INTACT = Sowing(treatment="intact")
-ACID = Sowing(treatment="acid-long", opens=1.0)
-KILLING = replace(ACID, kills=0.6)
-COLD = replace(CHIPPED, temperature_c=10.0, ready=0.1)
-WITH_BREAK = replace(CHIPPED, treatment="chipped-cold", breaks=True)
-# the separating comparison was made: the true main cause, and the trial
-SEPARATED = {
-    "coat, hard seeds cut": ("impermeable_coat", Trial(lot=Lot(), sowings=(INTACT, CHIPPED))),
-    "coat, viability tested": (
-        "impermeable_coat",
-        Trial(lot=Lot(), sowings=(replace(INTACT, look=False),), tested=100),
-    ),
-    "acid too weak": (
-        "impermeable_coat",
-        Trial(lot=Lot(), sowings=(replace(INTACT, treatment="acid-short", opens=0.15), CHIPPED)),
-    ),
-    "dead seed": ("nonviable", Trial(lot=Lot(dead=0.6), sowings=(CHIPPED,))),
-    "dead seed after a harmless acid": (
-        "nonviable",
-        Trial(lot=Lot(dead=0.6), sowings=(ACID, CHIPPED)),
-    ),
-    "acid too strong": ("harmed", Trial(lot=Lot(), sowings=(KILLING, CHIPPED))),
-    "acid too strong, viability tested": (
-        "harmed",
-        Trial(lot=Lot(), sowings=(KILLING,), tested=100),
-    ),
-    "another dormancy": (
-        "other_dormancy",
-        Trial(lot=Lot(dormant=0.7), sowings=(CHIPPED, WITH_BREAK)),
-    ),
-    "too cold": ("conditions", Trial(lot=Lot(), sowings=(COLD, CHIPPED))),
-}
-# the separating comparison was left out
-LEFT_OUT = {
-    "nobody looked at hard seeds": Trial(lot=Lot(), sowings=(replace(INTACT, look=False),)),
-    "no reference for harm": Trial(lot=Lot(), sowings=(KILLING,)),
-    "no reference, dead before": Trial(lot=Lot(dead=0.6), sowings=(ACID,)),
-    "no dormancy break": Trial(lot=Lot(dormant=0.7), sowings=(CHIPPED,)),
-    "nowhere else": Trial(lot=Lot(), sowings=(COLD,)),
-    "counts only": Trial(lot=Lot(), sowings=(replace(INTACT, score=False),)),
-    "fresh seeds not cut": Trial(lot=Lot(dormant=0.7), sowings=(replace(CHIPPED, look=False),)),
-}
-ORDINARY = 0.35  # sd on the logit: an intra-dish correlation of about 0.03 at one half
+SEPARATED = {name: case for name, case in CASES.items() if case.separated}
+LEFT_OUT = {name: case for name, case in CASES.items() if not case.separated}
+ORDINARY = SPREADS["ordinary"]
 STUDIES = 72
 
 
@@ -96,8 +56,8 @@ def margin(share, n):
 @pytest.mark.parametrize("sd", [0.0, ORDINARY, 2 * ORDINARY])
 def test_all_causes_at_once_hold_the_truth_in_93_of_100_studies(sd):
     held = []
-    for i, (_, trial) in enumerate(SEPARATED.values()):
-        truth, groups = simulated(trial, seed=10 + i, studies=24, sd=sd)
+    for i, case in enumerate(SEPARATED.values()):
+        truth, groups = simulated(case.trial, seed=10 + i, studies=24, sd=sd)
         held += [
             all(
                 g["causes"][c]["low"] - 1e-9 <= truth[c] <= g["causes"][c]["high"] + 1e-9
@@ -110,8 +70,8 @@ def test_all_causes_at_once_hold_the_truth_in_93_of_100_studies(sd):
 
 def test_brackets_hold_the_truth_where_comparisons_were_left_out():
     held = []
-    for i, trial in enumerate(LEFT_OUT.values()):
-        truth, groups = simulated(trial, seed=30 + i, studies=30)
+    for i, case in enumerate(LEFT_OUT.values()):
+        truth, groups = simulated(case.trial, seed=30 + i, studies=30)
         held += [
             all(
                 g["causes"][c]["low"] - 1e-9 <= truth[c] <= g["causes"][c]["high"] + 1e-9
@@ -124,18 +84,18 @@ def test_brackets_hold_the_truth_where_comparisons_were_left_out():
 
 def test_the_causes_named_hold_the_true_one_and_mostly_are_it_alone():
     holds, alone = [], []
-    for i, (true, trial) in enumerate(SEPARATED.values()):
-        _, groups = simulated(trial, seed=50 + i, studies=30)
-        holds += [true in g["named"] for g in groups]
-        alone += [g["named"] == [true] for g in groups]
+    for i, case in enumerate(SEPARATED.values()):
+        _, groups = simulated(case.trial, seed=50 + i, studies=30)
+        holds += [case.main in g["named"] for g in groups]
+        alone += [g["named"] == [case.main] for g in groups]
     assert np.mean(holds) >= 0.97 - margin(0.97, len(holds))
     assert np.mean(alone) >= 0.80
 
 
 def test_no_single_cause_is_named_where_the_data_cannot_separate_it():
     named = []
-    for i, trial in enumerate(LEFT_OUT.values()):
-        _, groups = simulated(trial, seed=70 + i)
+    for i, case in enumerate(LEFT_OUT.values()):
+        _, groups = simulated(case.trial, seed=70 + i)
         named += [tuple(g["named"]) for g in groups]
     assert len(named) > 500
     assert [causes for causes in named if len(causes) == 1] == []
@@ -147,7 +107,7 @@ def test_a_harmless_acid_is_not_accused_of_the_dead_that_it_brought_to_light():
     _, groups = simulated(trial, seed=90)
     accused = [g["causes"]["harmed"]["low"] > 0 for g in groups]
     assert np.mean(accused) <= 0.025 + margin(0.025, len(accused))
-    hidden = Trial(lot=Lot(dead=0.4), sowings=(ACID, replace(INTACT, look=False)))
+    hidden = Trial(lot=Lot(dead=0.4), sowings=(ACID, UNCUT))
     _, groups = simulated(hidden, seed=91)
     assert not any(g["causes"]["harmed"]["low"] > 0 for g in groups)
     assert all({"nonviable", "harmed"} <= set(g["named"]) for g in groups)
@@ -194,10 +154,9 @@ def test_the_worked_example_of_the_documentation():
     assert bounds["unresolved"] == pytest.approx((0.10, 0.10))
 
 
-@pytest.mark.parametrize("name", [*SEPARATED, *LEFT_OUT])
+@pytest.mark.parametrize("name", CASES)
 def test_fates_add_up_to_one_and_so_do_germinated_seeds_and_causes(name):
-    trial = SEPARATED[name][1] if name in SEPARATED else LEFT_OUT[name]
-    group = first(sown_lots.tables(trial, rng=np.random.default_rng(5)))
+    group = first(sown_lots.tables(CASES[name].trial, rng=np.random.default_rng(5)))
     parts = [group["causes"][c]["least"] for c in (*CAUSES, *MIXED)]
     assert group["germinated"] + sum(parts) == pytest.approx(1.0)
     if group["assessed"]:
@@ -339,8 +298,8 @@ def test_nearly_all_germinated_names_no_cause():
 
 def test_all_rows_have_an_action_and_brackets_say_what_they_need():
     rng = np.random.default_rng(3)
-    for trial in [t for _, t in SEPARATED.values()] + list(LEFT_OUT.values()):
-        for row in diagnosed(sown_lots.tables(trial, rng=rng)).rows:
+    for case in CASES.values():
+        for row in diagnosed(sown_lots.tables(case.trial, rng=rng)).rows:
             assert row.next_action
             assert row.evidence
             assert bool(row.needs) == (row.status == "bracketed")
@@ -418,8 +377,8 @@ def test_an_empty_study_has_an_empty_diagnosis():
 def test_what_next_points_to_what_worked():
     rng = np.random.default_rng(4)
     actions = {
-        name: first(sown_lots.tables(trial, rng=rng))["next_action"]
-        for name, (_, trial) in SEPARATED.items()
+        name: first(sown_lots.tables(case.trial, rng=rng))["next_action"]
+        for name, case in SEPARATED.items()
     }
     counted = collections.Counter(actions.values())
     assert len(counted) >= 5

@@ -10,7 +10,7 @@ import time
 from pathlib import Path
 
 from hilum.study import CALIBRATION
-from tests.calibration import run, written
+from tests.calibration import causes, run, written
 from tests.calibration.designs import DESIGNS
 
 STUDIES, SEED = 100, 1
@@ -36,8 +36,15 @@ def main() -> None:
     ):
         print(f"{name} ({time.monotonic() - start:.0f} s)", *map(written.line, made), sep="\n    ")
         rows += made
+    diagnoses = []
+    if chosen.only in ("", "diagnosis"):
+        for made in causes.table(
+            studies=chosen.studies, seed=chosen.seed, processes=chosen.processes
+        ):
+            print(written.told(made))
+            diagnoses.append(made)
     if names == list(DESIGNS):
-        written.write(chosen.folder, rows, studies=chosen.studies, seed=chosen.seed)
+        written.write(chosen.folder, rows, diagnoses, studies=chosen.studies, seed=chosen.seed)
 
 
 if __name__ == "__main__":

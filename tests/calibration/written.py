@@ -27,13 +27,30 @@ def line(row: Mapping[str, Any]) -> str:
     return told
 
 
-def write(folder: Path, rows: Sequence[Mapping[str, Any]], *, studies: int, seed: int) -> None:
-    """Write coverage.csv and run.json."""
+def told(row: Mapping[str, Any]) -> str:
+    """Return a row of the diagnosis as a line to read."""
+    return (
+        f"diagnosis, {row['case']}, {row['spread']}: of {row['studies']} all causes within limits in "
+        f"{row['all_within_limits']}, the main one named in {row['names_the_main_cause']}, alone in "
+        f"{row['names_it_alone']}, another alone in {row['names_one_wrongly']}"
+    )
+
+
+def write(
+    folder: Path,
+    rows: Sequence[Mapping[str, Any]],
+    diagnoses: Sequence[Mapping[str, Any]],
+    *,
+    studies: int,
+    seed: int,
+) -> None:
+    """Write coverage.csv, diagnosis.csv and run.json."""
     folder.mkdir(parents=True, exist_ok=True)
-    with (folder / "coverage.csv").open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+    for name, made in (("coverage", rows), ("diagnosis", diagnoses)):
+        with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(made[0]), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(made)
     text = json.dumps(about(studies, seed), indent=1, ensure_ascii=False)
     (folder / "run.json").write_text(text + "\n", encoding="utf-8")
 

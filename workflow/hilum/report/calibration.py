@@ -136,6 +136,7 @@ class Calibration:
     rows: tuple[Row, ...]
     run: Mapping[str, Any]
     same_code: bool
+    diagnosis: Sequence[Mapping[str, str]] = ()
 
     def designs(self, analysis: str) -> list[Mapping[str, Any]]:
         """Return the designs of an analysis, in order."""
@@ -162,6 +163,7 @@ def context(found: Calibration) -> dict[str, Any]:
     judged = [r for r in kept if r.judged]
     return {
         "run": found.run,
+        "diagnosis": _diagnosis(found.diagnosis),
         "same_code": found.same_code,
         "columns": MEANINGS,
         "goal": GOAL,
@@ -307,6 +309,47 @@ def _lowest(r: Row) -> Markup:
         return Markup("")
     share = _share(r.lowest_covered / r.lowest_estimated)
     return Markup("{} of {} ({})").format(share, r.lowest_estimated, escape(r.lowest_group))
+
+
+def _diagnosis(rows: Sequence[Mapping[str, str]]) -> dict[str, Any] | None:
+    """Return what came of lots whose seeds fail for a known cause, None where that was not run."""
+    if not rows:
+        return None
+
+    def share(own: Sequence[Mapping[str, str]], what: str) -> Markup:
+        return _share(sum(int(r[what]) for r in own) / sum(int(r["studies"]) for r in own))
+
+    told = [r for r in rows if r["separated"] == "yes"]
+    left = [r for r in rows if r["separated"] == "no"]
+    heads = (
+        "what was drawn",
+        "dishes differ",
+        "comparison made",
+        "all limits hold",
+        "main cause named",
+        "named alone",
+        "another named alone",
+        "causes named, mean",
+    )
+    counted = ("all_within_limits", "names_the_main_cause", "names_it_alone", "names_one_wrongly")
+    lines = (
+        [
+            r["case"],
+            r["spread"],
+            r["separated"],
+            *(share([r], name) for name in counted),
+            r["mean_causes_named"],
+        ]
+        for r in rows
+    )
+    return {
+        "within": share(told, "all_within_limits"),
+        "holds": share(told, "names_the_main_cause"),
+        "alone": share(told, "names_it_alone"),
+        "claimed": sum(int(r["names_it_alone"]) + int(r["names_one_wrongly"]) for r in left),
+        "left_out": sum(int(r["studies"]) for r in left),
+        "table": grid.grid(heads, lines, "How often the diagnosis is right"),
+    }
 
 
 def _how_often(found: Calibration, what: Callable[[Row], int], *, identified: bool) -> Markup:

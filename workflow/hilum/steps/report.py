@@ -191,6 +191,7 @@ def _calibration() -> calibration.Calibration:
         rows=tuple(map(calibration.row, _csv(CALIBRATION / "coverage.csv"))),
         run=about,
         same_code=about["code"] == manifest.digest(fit.code()),
+        diagnosis=_csv(CALIBRATION / "diagnosis.csv"),
     )
 
 
