@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from hilum.analyses.imbibition import truth as imbibition
+from hilum.analyses.scarification import truth as scarification
 from hilum.analyses.temperature import truth as temperature
 from hilum.analyses.time_course import truth as time_course
 from tests.demo import raw, truth, words
@@ -28,6 +29,7 @@ def draw(study: Path) -> None:
     germination(study / "germination")
     temperatures(study / "temperatures", truth.TEMPERATURES, DAYS[0])
     temperatures(study / "temperatures-coarse", truth.COARSE, DAYS[1])
+    acid(study / "acid")
     chambers(study / "chamber_log.csv")
     courses(study / "temperature_courses.csv")
 
@@ -50,6 +52,7 @@ def _renamed(tables: Mapping[str, Mapping[str, np.ndarray]], start: str) -> dict
     return {
         name: dict(table) | {"dish": np.array([names[d] for d in table["dish"]])}
         for name, table in tables.items()
+        if "dish" in table
     }
 
 
@@ -90,6 +93,18 @@ def temperatures(folder: Path, true: temperature.TemperatureTruth, day: str) -> 
     dishes["sown_at"] = np.full(len(dishes["dish"]), f"{day}T09:00:00Z")
     for name in ("dishes", "counts", "outcomes"):
         raw.write(folder / f"{name}.csv", *raw.table(tables[name]))
+    _describe(folder)
+
+
+def acid(folder: Path) -> None:
+    """Write the experiment of durations in acid, two baths each."""
+    tables = _renamed(scarification.simulate(truth.ACID, rng=generator(folder.name)), "")
+    dishes = tables["dishes"]
+    dishes["sown_at"] = np.full(len(dishes["dish"]), "2025-07-07T09:00:00Z")
+    dishes["medium"] = np.full(len(dishes["dish"]), "damp sand")
+    for name in ("dishes", "outcomes"):
+        raw.write(folder / f"{name}.csv", *raw.table(tables[name]))
+    raw.write(folder / "counts.csv", *raw.table(_in_days(tables["counts"])))
     _describe(folder)
 
 

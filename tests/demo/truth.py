@@ -7,6 +7,7 @@ hold the estimates of the demo against these numbers.
 from dataclasses import dataclass, replace
 
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
+from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
 from hilum.analyses.time_course.truth import TimeCourseTruth, TrueCourse
 
@@ -59,6 +60,26 @@ UPTAKE = ImbibitionTruth(
     plateau=0.95,
     half_time_h=5.0,
     hours=(0.0, 1.0, 3.0, 6.0, 12.0, 24.0, 48.0),
+)
+
+# long acid for a thick coat, and embryos that suffer once it is through (common practice, no source)
+DOSES = (0.0, 30.0, 60.0, 120.0, 240.0, 360.0, 480.0)
+STRAND = TrueDose(
+    lot=LOT,
+    doses=DOSES,
+    permeable=0.07,
+    viable_permeable=0.6,
+    viable=0.91,
+    opens=60.0,
+    opens_slope=2.5,
+    harms=536.0,
+    harms_slope=4.3,
+    fresh=0.02,
+    abnormal=0.3,
+    opened="chipped",
+)
+ACID = ScarificationTruth(
+    lots=(STRAND,), baths=2, dishes=2, seeds=25, bath_sd=0.2, dish_sd=0.2, median_h=112.0
 )
 
 # a warm-water species: alike from 20 to 30 °C, much slowed below 15, none at 10 (common practice, no source)

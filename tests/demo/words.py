@@ -66,12 +66,55 @@ TREATMENTS = (
         ("acid-30", 2, "other", "", "running water", "", "", 30, "min", 18, "rinsed"),
         ("acid-600", 1, "acid", "", "sulfuric acid", 95, "%", 600, "min", 22, "stirred"),
         ("acid-600", 2, "other", "", "running water", "", "", 30, "min", 18, "rinsed"),
+        *(
+            row
+            for minutes in (60, 120, 360, 480)
+            for row in (
+                (
+                    f"acid-{minutes}",
+                    1,
+                    "acid",
+                    "",
+                    "sulfuric acid",
+                    95,
+                    "%",
+                    minutes,
+                    "min",
+                    22,
+                    "stirred",
+                ),
+                (
+                    f"acid-{minutes}",
+                    2,
+                    "other",
+                    "",
+                    "running water",
+                    "",
+                    "",
+                    30,
+                    "min",
+                    18,
+                    "rinsed",
+                ),
+            )
+        ),
         ("hot-water", 1, "hot_water", "", "water", "", "", 15, "min", 90, "left to cool"),
         ("sandpaper", 1, "sandpaper", "whole coat", "grit 240", "", "", 1, "min", "", "by hand"),
     ),
 )
 
 EXPERIMENTS = {
+    "acid": """\
+title: How long in acid? 0 to 480 minutes
+question: Which duration in acid opens the coats of drift seed, and from when on does it harm the seeds?
+analyses: [scarification]
+germination_criterion: normal_seedling
+person: the nursery's trial bench (invented)
+dates: 7 to 28 July 2025
+source: >-
+  {invented}
+licence: CC0-1.0
+""",
     "uptake": """\
 title: Does water get in?
 question: Which treatments open the coat of drift seed, and which leave it closed?

@@ -25,6 +25,7 @@ _STEPS = 60
 _CLIMBS = 14
 _STRIDE = 0.8  # of any parameter in one step
 _DAMPED = 0.6
+_HALVINGS = 8
 # what is wanted of the parameters, with its gradient
 Measure = Callable[[Array], tuple[float, Array]]
 
@@ -207,18 +208,25 @@ def _furthest(fitted: DoseFit, measure: Measure, sign: int, threshold: float) ->
     at, inverse = fitted.parameters, fitted.inverse
     value, slope = measure(at)
     push = np.sqrt(threshold / float(slope @ inverse @ slope))
-    ends, score = [], np.zeros(len(at))
+    middle, ends, score = value, list[float](), np.zeros(len(at))
     for turn in range(_CLIMBS):
         # the quantity bends, which Fisher scoring leaves out: whole steps would go to and fro
         step = inverse @ (score + sign * push * slope) * (1.0 if turn == 0 else _DAMPED)
-        at = at + step * min(1.0, _STRIDE / max(float(np.abs(step).max()), 1e-12))
-        value, slope = measure(at)
-        lost = 2 * (fitted.loglik - _loglik(fitted.units, fitted.weak, at))
+        step = step * min(1.0, _STRIDE / max(float(np.abs(step).max()), 1e-12))
+        for _ in range(_HALVINGS):
+            value, slope_there = measure(at + step)
+            lost = 2 * (fitted.loglik - _loglik(fitted.units, fitted.weak, at + step))
+            if np.isfinite(value) and np.isfinite(slope_there).all():
+                break
+            if lost <= threshold:
+                return float(sign * np.inf)
+            step = step / 2
+        else:
+            break
+        at, slope = at + step, slope_there
         # an end that is hardly beyond the threshold is brought back in proportion
-        if lost <= threshold * 1.1 or not np.isfinite(value):
-            ends.append(_brought_back(measure(fitted.parameters)[0], value, lost, threshold))
-        if not (np.isfinite(value) and np.isfinite(slope).all()):
-            return float(sign * np.inf)
+        if lost <= threshold * 1.1:
+            ends.append(_brought_back(middle, value, lost, threshold))
         if abs(lost - threshold) < 1e-2 * threshold and float(np.abs(step).max()) < 0.02:
             break
         s = _scores(fitted.units, fitted.weak, at)

@@ -73,7 +73,7 @@ def _in_minutes(step: Step) -> Step:
     scale = _MINUTES.get(step.duration_unit)
     if scale is None:
         return step
-    return replace(step, duration=step.duration * scale, duration_unit="min")
+    return replace(step, duration=round(step.duration * scale, 9), duration_unit="min")
 
 
 def untreated(steps: Mapping[str, Sequence[Step]]) -> set[str]:

@@ -1,0 +1,227 @@
+"""Chart of scarification: what became of the seeds at each dose, the fitted curves, the best and its window."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+import altair as alt
+
+from hilum.analyses.condition import number
+from hilum.analyses.estimate import Estimate
+from hilum.figure import PALETTE, Figure
+
+_FATES = {
+    "normal": "germinated normally",
+    "abnormal": "abnormal",
+    "fresh": "fresh",
+    "dead": "dead or empty",
+    "hard": "hard",
+}
+_COLOURS = (PALETTE[2], PALETTE[0], PALETTE[4], PALETTE[3], PALETTE[5])
+_WIDTH = 560  # of the drawing, from which bars get their width
+_WIDEST, _NARROWEST = 26, 5
+_CROWDED = 0.035  # of the axis: doses closer than this are drawn on a root scale
+_GERMINATED, _NOT_HARD = "germinated normally, fitted", "not hard, fitted"
+Series = Mapping[str, Any]
+
+
+def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+    """Return one figure for each series whose seeds were assessed."""
+    return [
+        _figure(place, series, [e for e in estimates if _is_of(e, series)])
+        for place, series in enumerate(drawing["series"], start=1)
+        if series["groups"] and series["doses"]
+    ]
+
+
+def _is_of(e: Estimate, series: Series) -> bool:
+    key = ("lot", "treatment", "temperature_c", "condition")
+    return all(getattr(e, part) == series[part] for part in key)
+
+
+def _figure(place: int, series: Series, own: Sequence[Estimate]) -> Figure:
+    named = {e.quantity: e for e in own if e.quantity != "harmed"}
+    finding = _finding(series, named)
+    curves = " Lines: fitted shares." if series["curve"]["dose"] else ""
+    return Figure(
+        name=f"fates-by-dose-{place}",
+        title=f"Fates of {series['lot']} after {series['treatment']}",
+        caption=f"{finding} Bars: what became of the seeds sown at each dose.{curves}",
+        description=f"Stacked shares of the seeds sown, by dose. {finding} {_told(series)}.",
+        spec=_spec(series, named),
+        rows=[_row(series, group) for group in series["groups"]],
+        units={"dose": series["unit"]} | dict.fromkeys(_FATES.values(), "%"),
+    )
+
+
+def _finding(series: Series, named: Mapping[str, Estimate]) -> str:
+    unit = series["unit"]
+    dosed = [g for g in series["groups"] if g["kind"] == "dose"]
+    best = named.get(series["quantity"])
+    top = max(dosed, key=lambda g: g["normal"])
+    if best is None or best.value is None:
+        return (
+            f"Most seeds germinated normally after {_short(top['dose'])} {unit}: "
+            f"{_percent(top['normal'])}; where the best lies is not settled."
+            if top["normal"]
+            else "No treated seed germinated normally."
+        )
+    most = named["germination_at_best"].value or 0.0
+    ends = [_end(named[name]) for name in ("window_low", "window_high")]
+    window = f", within five points of that {_between(*ends)} {unit}" if any(ends) else ""
+    return f"Best after {_short(best.value)} {unit}: {_percent(most)} germinate normally{window}."
+
+
+def _between(low: str, high: str) -> str:
+    return f"from {low} to {high}" if low and high else f"from {low}" if low else f"up to {high}"
+
+
+def _end(e: Estimate) -> str:
+    return "" if e.value is None else _short(e.value)
+
+
+def _short(value: float) -> str:
+    return number(float(f"{value:.3g}"))
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _label(series: Series, group: Mapping[str, Any]) -> str:
+    return f"{_short(group['dose'])} {series['unit']}" if group["kind"] == "dose" else group["kind"]
+
+
+def _told(series: Series) -> str:
+    return "; ".join(
+        f"{_label(series, group)}: "
+        + ", ".join(
+            f"{_percent(group[fate])} {words}" for fate, words in _FATES.items() if group[fate]
+        )
+        for group in series["groups"]
+    )
+
+
+def _row(series: Series, group: Mapping[str, Any]) -> dict[str, Any]:
+    shares = {words: round(100 * group[fate], 2) for fate, words in _FATES.items()}
+    return {"seeds": _label(series, group), "dose": group["dose"], "sown": group["seeds"]} | shares
+
+
+def _spec(series: Series, named: Mapping[str, Estimate]) -> dict[str, Any]:
+    highest = max(series["doses"])
+    # seeds opened by hand stand beside the doses: they have none
+    beside = 1.14 * highest
+    groups = [
+        g | {"x": beside if g["kind"] == "opened by hand" else g["dose"]} for g in series["groups"]
+    ]
+    has_hand = any(g["x"] == beside for g in groups)
+    doses = sorted({0.0, *series["doses"]})
+    gap = min(b - a for a, b in pairwise(doses)) / highest
+    crowded = gap < _CROWDED
+    x_scale = alt.Scale(
+        type="sqrt" if crowded else "linear",
+        domain=[
+            -0.002 * highest if crowded else -0.05 * highest,
+            (1.2 if has_hand else 1.06) * highest,
+        ],
+        nice=False,
+        zero=False,
+    )
+    ticks = [*doses, *([beside] if has_hand else [])]
+    by_hand = f"datum.value > {1.05 * highest} ? 'by hand' : format(datum.value, '~g')"
+    axis = alt.Axis(values=ticks, labelExpr=by_hand, labelOverlap=True, grid=False)
+    x = alt.X("x:Q", title=f"{series['treatment']} ({series['unit']})", scale=x_scale, axis=axis)
+    layers = [*_window(series, named, x), *_bars(series, groups, x, gap), *_lines(series, x)]
+    layers += _best(series, named, x)
+    return dict(
+        alt.layer(*layers).resolve_scale(color="independent").properties(height=320).to_dict()
+    )
+
+
+def _y(name: str) -> alt.Y:
+    return alt.Y(
+        f"{name}:Q",
+        title="share of the seeds sown",
+        scale=alt.Scale(domain=[0, 1]),
+        axis=alt.Axis(format="%"),
+    )
+
+
+def _bars(
+    series: Series, groups: Sequence[Mapping[str, Any]], x: alt.X, gap: float
+) -> list[alt.Chart]:
+    rows = []
+    for group in groups:
+        base = 0.0
+        for fate, words in _FATES.items():
+            top = base + group[fate]
+            named = {"seeds": _label(series, group), "fate": words, "share": group[fate]}
+            rows.append(named | {"x": group["x"], "base": base, "top": min(top, 1.0)})
+            base = top
+    size = min(max(0.62 * gap * _WIDTH / 1.25, _NARROWEST), _WIDEST)
+    order = list(_FATES.values())
+    colour = alt.Color(
+        "fate:N", title=None, sort=order, scale=alt.Scale(domain=order, range=_COLOURS)
+    )
+    told = [
+        alt.Tooltip("seeds:N", title="seeds"),
+        alt.Tooltip("fate:N", title="fate"),
+        alt.Tooltip("share:Q", title="share", format=".1%"),
+    ]
+    bars = alt.Chart(alt.InlineData(values=rows)).mark_bar(size=size, opacity=0.85)
+    return [bars.encode(x=x, y=_y("base"), y2="top:Q", color=colour, tooltip=told)]
+
+
+def _lines(series: Series, x: alt.X) -> list[alt.Chart]:
+    curve = series["curve"]
+    rows = [
+        {"line": line, "x": dose, "share": share}
+        for line, name in ((_GERMINATED, "germinated"), (_NOT_HARD, "permeable"))
+        for dose, share in zip(curve["dose"], curve[name], strict=True)
+    ]
+    if not rows:
+        return []
+    names = [_GERMINATED, _NOT_HARD]
+    colour = alt.Color(
+        "line:N",
+        title=None,
+        sort=names,
+        scale=alt.Scale(domain=names, range=[_COLOURS[0], PALETTE[1]]),
+    )
+    dash = alt.StrokeDash(
+        "line:N", title=None, sort=names, scale=alt.Scale(domain=names, range=[[1, 0], [6, 3]])
+    )
+    told = [
+        alt.Tooltip("line:N", title="line"),
+        alt.Tooltip("x:Q", title=series["unit"], format=".3~g"),
+        alt.Tooltip("share:Q", title="share", format=".1%"),
+    ]
+    lines = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.5)
+    return [lines.encode(x=x, y=_y("share"), color=colour, strokeDash=dash, tooltip=told)]
+
+
+def _window(series: Series, named: Mapping[str, Estimate], x: alt.X) -> list[alt.Chart]:
+    best = named.get(series["quantity"])
+    if best is None or best.value is None:
+        return []
+    low, high = named["window_low"].value, named["window_high"].value
+    row = {"x": low or 0.0, "end": high or max(series["doses"])}
+    told = [
+        alt.Tooltip("x:Q", title="window from", format=".3~g"),
+        alt.Tooltip("end:Q", title="to", format=".3~g"),
+    ]
+    band = alt.Chart(alt.InlineData(values=[row])).mark_rect(opacity=0.13, color=_COLOURS[0])
+    return [band.encode(x=x, x2="end:Q", tooltip=told)]
+
+
+def _best(series: Series, named: Mapping[str, Estimate], x: alt.X) -> list[alt.Chart]:
+    best = named.get(series["quantity"])
+    if best is None or best.value is None:
+        return []
+    told = [alt.Tooltip("x:Q", title=f"best ({series['unit']})", format=".3~g")]
+    rule = alt.Chart(alt.InlineData(values=[{"x": best.value}])).mark_rule(
+        color=_COLOURS[0], strokeWidth=2
+    )
+    return [rule.encode(x=x, tooltip=told)]
