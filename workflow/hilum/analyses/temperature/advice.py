@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.analyses.temperature.answers import Answer, Path
-from hilum.analyses.temperature.choice import HALFWAY, Choice
+from hilum.analyses.temperature.choice import Choice
+from hilum.analyses.temperature.fractions import HALFWAY
 from hilum.stats import cardinal
 from hilum.stats import response as curves
 from hilum.stats.families import Array, Family

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.analyses.estimate import Status
-from hilum.analyses.temperature.choice import Certainty, Choice, dish_components, regular
+from hilum.analyses.temperature.candidate import regular
+from hilum.analyses.temperature.choice import Certainty, Choice, dish_components
 from hilum.stats import cardinal, profile, response, spread
 from hilum.stats.cardinal import Peak
 from hilum.stats.families import Array

@@ -10,7 +10,8 @@ import numpy as np
 from hilum.analyses.temperature import answers, classical, words
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer, Answers, Path
-from hilum.analyses.temperature.choice import Candidate, Certainty, Choice
+from hilum.analyses.temperature.candidate import Candidate
+from hilum.analyses.temperature.choice import Certainty, Choice
 from hilum.analyses.temperature.classical import Percentile
 from hilum.analyses.temperature.logged import Log
 from hilum.analyses.temperature.series import Sown

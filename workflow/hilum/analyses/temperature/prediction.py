@@ -13,13 +13,8 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.temperature.answers import Answer
-from hilum.analyses.temperature.choice import (
-    Candidate,
-    Certainty,
-    Choice,
-    dish_components,
-    regular,
-)
+from hilum.analyses.temperature.candidate import Candidate, regular
+from hilum.analyses.temperature.choice import Certainty, Choice, dish_components
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import proportions, sowing, spread
 from hilum.stats.expectation import Grid, Outlook, band, constant, outlook, thinned

@@ -7,7 +7,9 @@ import numpy as np
 from hilum.analyses.condition import number
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer
-from hilum.analyses.temperature.choice import LEVEL, Candidate, Choice, Fractions
+from hilum.analyses.temperature.candidate import Candidate
+from hilum.analyses.temperature.choice import Choice
+from hilum.analyses.temperature.fractions import LEVEL, Fractions
 from hilum.analyses.temperature.series import Sown
 from hilum.stats.families import Array
 
