@@ -108,7 +108,7 @@ EXPERIMENTS = {
 title: How long in acid? 0 to 480 minutes
 question: Which duration in acid opens the coats of drift seed, and from when on does it harm the seeds?
 analyses: [scarification]
-germination_criterion: normal_seedling
+germination_criterion: radicle
 person: the nursery's trial bench (invented)
 dates: 7 to 28 July 2025
 source: >-
