@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -20,8 +20,8 @@ _FATES = {
     "hard": "hard",
 }
 _COLOURS = (PALETTE[2], PALETTE[0], PALETTE[4], PALETTE[3], PALETTE[5])
-_WIDTH = 560  # of the drawing, from which bars get their width
-_WIDEST, _NARROWEST = 26, 5
+_LINE = PALETTE[1]
+_FULL, _WIDEST = 0.62, 0.02  # half a bar at most: of the smallest gap between doses, of the axis
 _CROWDED = 0.035  # of the axis: doses closer than this are drawn on a root scale
 _GERMINATED, _NOT_HARD = "germinated normally, fitted", "not hard, fitted"
 Series = Mapping[str, Any]
@@ -63,7 +63,7 @@ def _finding(series: Series, named: Mapping[str, Estimate]) -> str:
     top = max(dosed, key=lambda g: g["normal"])
     if best is None or best.value is None:
         return (
-            f"Most seeds germinated normally after {_short(top['dose'])} {unit}: "
+            f"Most seeds germinated normally after {number(top['dose'])} {unit}: "
             f"{_percent(top['normal'])}; where the best lies is not settled."
             if top["normal"]
             else "No treated seed germinated normally."
@@ -83,7 +83,7 @@ def _end(e: Estimate) -> str:
 
 
 def _short(value: float) -> str:
-    return number(float(f"{value:.3g}"))
+    return number(float(f"{value:.2g}"))
 
 
 def _percent(share: float) -> str:
@@ -91,7 +91,7 @@ def _percent(share: float) -> str:
 
 
 def _label(series: Series, group: Mapping[str, Any]) -> str:
-    return f"{_short(group['dose'])} {series['unit']}" if group["kind"] == "dose" else group["kind"]
+    return f"{number(group['dose'])} {series['unit']}" if group["kind"] == "dose" else group["kind"]
 
 
 def _told(series: Series) -> str:
@@ -111,33 +111,36 @@ def _row(series: Series, group: Mapping[str, Any]) -> dict[str, Any]:
 
 def _spec(series: Series, named: Mapping[str, Estimate]) -> dict[str, Any]:
     highest = max(series["doses"])
+    doses = sorted({0.0, *series["doses"]})
+    gap = min(b - a for a, b in pairwise(doses)) / highest
+    # doses that crowd near 0 are drawn on a root scale
+    power = 0.5 if gap < _CROWDED else 1.0
+    gap = min(b**power - a**power for a, b in pairwise(doses)) / highest**power
+    half = min(_FULL * gap / 2, _WIDEST) * highest**power
     # seeds opened by hand stand beside the doses: they have none
-    beside = 1.14 * highest
+    beside = (highest**power * 1.1) ** (1 / power)
     groups = [
         g | {"x": beside if g["kind"] == "opened by hand" else g["dose"]} for g in series["groups"]
     ]
     has_hand = any(g["x"] == beside for g in groups)
-    doses = sorted({0.0, *series["doses"]})
-    gap = min(b - a for a, b in pairwise(doses)) / highest
-    crowded = gap < _CROWDED
-    x_scale = alt.Scale(
-        type="sqrt" if crowded else "linear",
-        domain=[
-            -0.002 * highest if crowded else -0.05 * highest,
-            (1.2 if has_hand else 1.06) * highest,
-        ],
-        nice=False,
-        zero=False,
-    )
-    ticks = [*doses, *([beside] if has_hand else [])]
+    domain = [
+        _moved(0.0, -1.5 * half, power),
+        _moved(beside if has_hand else highest, 1.5 * half, power),
+    ]
+    scale = alt.Scale(type="pow", exponent=power, domain=domain, nice=False, zero=False)
     by_hand = f"datum.value > {1.05 * highest} ? 'by hand' : format(datum.value, '~g')"
+    ticks = [*doses, *([beside] if has_hand else [])]
     axis = alt.Axis(values=ticks, labelExpr=by_hand, labelOverlap=True, grid=False)
-    x = alt.X("x:Q", title=f"{series['treatment']} ({series['unit']})", scale=x_scale, axis=axis)
-    layers = [*_window(series, named, x), *_bars(series, groups, x, gap), *_lines(series, x)]
-    layers += _best(series, named, x)
-    return dict(
-        alt.layer(*layers).resolve_scale(color="independent").properties(height=320).to_dict()
-    )
+    x = alt.X("x:Q", title=f"{series['treatment']} ({series['unit']})", scale=scale, axis=axis)
+    bars = _bars(series, groups, x, lambda at, side: _moved(at, side * half, power))
+    layers = [*_window(series, named, x), *bars, *_lines(series, x), *_best(series, named, x)]
+    return dict(alt.layer(*layers).properties(height=320).to_dict())
+
+
+def _moved(x: float, by: float, power: float) -> float:
+    """Return the dose that lies `by` beside another on the drawn scale."""
+    to = x**power + by
+    return float(abs(to) ** (1 / power) * (1 if to > 0 else -1))
 
 
 def _y(name: str) -> alt.Y:
@@ -150,7 +153,10 @@ def _y(name: str) -> alt.Y:
 
 
 def _bars(
-    series: Series, groups: Sequence[Mapping[str, Any]], x: alt.X, gap: float
+    series: Series,
+    groups: Sequence[Mapping[str, Any]],
+    x: alt.X,
+    edge: Callable[[float, int], float],
 ) -> list[alt.Chart]:
     rows = []
     for group in groups:
@@ -158,9 +164,9 @@ def _bars(
         for fate, words in _FATES.items():
             top = base + group[fate]
             named = {"seeds": _label(series, group), "fate": words, "share": group[fate]}
-            rows.append(named | {"x": group["x"], "base": base, "top": min(top, 1.0)})
+            sides = {"x": edge(group["x"], -1), "right": edge(group["x"], 1)}
+            rows.append(named | sides | {"base": base, "top": min(top, 1.0)})
             base = top
-    size = min(max(0.62 * gap * _WIDTH / 1.25, _NARROWEST), _WIDEST)
     order = list(_FATES.values())
     colour = alt.Color(
         "fate:N", title=None, sort=order, scale=alt.Scale(domain=order, range=_COLOURS)
@@ -170,8 +176,8 @@ def _bars(
         alt.Tooltip("fate:N", title="fate"),
         alt.Tooltip("share:Q", title="share", format=".1%"),
     ]
-    bars = alt.Chart(alt.InlineData(values=rows)).mark_bar(size=size, opacity=0.85)
-    return [bars.encode(x=x, y=_y("base"), y2="top:Q", color=colour, tooltip=told)]
+    bars = alt.Chart(alt.InlineData(values=rows)).mark_rect(opacity=0.85)
+    return [bars.encode(x=x, x2="right:Q", y=_y("base"), y2="top:Q", color=colour, tooltip=told)]
 
 
 def _lines(series: Series, x: alt.X) -> list[alt.Chart]:
@@ -184,22 +190,17 @@ def _lines(series: Series, x: alt.X) -> list[alt.Chart]:
     if not rows:
         return []
     names = [_GERMINATED, _NOT_HARD]
-    colour = alt.Color(
-        "line:N",
-        title=None,
-        sort=names,
-        scale=alt.Scale(domain=names, range=[_COLOURS[0], PALETTE[1]]),
-    )
-    dash = alt.StrokeDash(
-        "line:N", title=None, sort=names, scale=alt.Scale(domain=names, range=[[1, 0], [6, 3]])
-    )
+    dashes = alt.Scale(domain=names, range=[[1, 0], [6, 3]])
+    legend = alt.Legend(symbolType="stroke", symbolStrokeColor=_LINE)
+    dash = alt.StrokeDash("line:N", title=None, sort=names, scale=dashes, legend=legend)
     told = [
         alt.Tooltip("line:N", title="line"),
         alt.Tooltip("x:Q", title=series["unit"], format=".3~g"),
         alt.Tooltip("share:Q", title="share", format=".1%"),
     ]
-    lines = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.5)
-    return [lines.encode(x=x, y=_y("share"), color=colour, strokeDash=dash, tooltip=told)]
+    # one colour that no bar has, so that neither line is lost in front of them
+    lines = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.5, color=_LINE)
+    return [lines.encode(x=x, y=_y("share"), strokeDash=dash, tooltip=told)]
 
 
 def _window(series: Series, named: Mapping[str, Estimate], x: alt.X) -> list[alt.Chart]:

@@ -44,7 +44,7 @@ class Series:
     def name(self) -> str:
         """Return what the series is called on pages."""
         what = "strokes" if self.unit == "strokes" else _BY[self.by]
-        return f"{self.method.replace('_', ' ')}, by {what}"
+        return f"{self.method.replace('_', ' ')} by {what}"
 
     @property
     def quantity(self) -> str:

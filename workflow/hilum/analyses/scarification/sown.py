@@ -83,7 +83,7 @@ class Sown:
             key = (unit.kind, unit.dose) if unit.kind in (PLAIN, OPENED) else ("dose", unit.dose)
             groups.setdefault(key, []).append(unit)
         keys = sorted(groups, key=lambda k: (k[0] != "dose", k[0] == OPENED, k[1]))
-        width = max(len(g) for g in groups.values())
+        width = max((len(g) for g in groups.values()), default=1)
         hits, seeds = np.zeros((len(keys), width)), np.zeros((len(keys), width))
         for i, key in enumerate(keys):
             for j, unit in enumerate(groups[key]):

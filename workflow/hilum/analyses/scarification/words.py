@@ -39,8 +39,8 @@ def needs(outcome: Outcome, sown: Sown) -> str:
         "estimated": "",
         "open_above": f"The best may lie beyond the highest dose tried. Add a dose above {highest}.",
         "open_below": f"The best may lie anywhere below. Add doses below {lowest}.",
-        "above": f"The best lies outside what was tried: germination still rises at {highest}. Add higher doses.",
-        "below": f"The best lies outside what was tried: germination falls from {lowest} on. Add lower doses.",
+        "above": f"The best lies outside what was tried: germination still rises at {highest}. Add doses above it.",
+        "below": f"The best lies outside what was tried: germination falls from {lowest} on. Add doses below it.",
         "too_few_doses": f"A best dose needs four different doses or more, untreated seeds among them; "
         f"{len(doses) + bool(sown.of('untreated'))} can be used here. Add doses between and beyond them.",
         "not_assessed": "Nobody looked at the seeds that were left. Enter them in outcomes.csv as hard, fresh or dead: "
