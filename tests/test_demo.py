@@ -3,9 +3,11 @@
 import csv
 from pathlib import Path
 
+import numpy as np
 import pytest
 from scipy.stats import binom
 
+from hilum.analyses.scarification.truth import germinating
 from tests.demo import draw, truth
 
 QUANTITIES = ("t50", "germinable_fraction", "germinated", "impermeable_fraction")
@@ -32,7 +34,20 @@ def _truths() -> dict[tuple[str, str, str], float]:
     known[truth.LOT, "chipped", "base_temperature"] = series.base
     known[truth.LOT, "chipped", "thermal_time_50"] = series.thermal_time_50
     known[truth.LOT, "chipped", "plateau_low"] = series.optimum
-    return known
+    return known | _best_of_acid()
+
+
+def _best_of_acid() -> dict[tuple[str, str, str], float]:
+    minutes = np.geomspace(10, 1000, 20_001)
+    share = germinating(truth.STRAND, minutes)
+    inside = minutes[share >= share.max() - 0.05]
+    found = {
+        "best_duration": minutes[share.argmax()],
+        "germination_at_best": share.max(),
+        "window_low": inside[0],
+        "window_high": inside[-1],
+    }
+    return {(truth.LOT, "acid by duration", q): float(value) for q, value in found.items()}
 
 
 @pytest.fixture(scope="module")
@@ -43,6 +58,7 @@ def claims(demo):
         ("uptake", "imbibition"),
         ("temperatures", "temperature"),
         ("temperatures-coarse", "temperature"),
+        ("acid", "scarification"),
     ]
     known = _truths()
     rows = [row for place in places for row in _estimates(demo, *place) if not row["versus"]]
@@ -95,6 +111,22 @@ def test_the_base_temperature_is_claimed_only_where_the_series_holds_it(demo):
     assert coarse["status"] == "bracketed"
     assert not coarse["value"]
     assert "°C" in coarse["needs"]
+
+
+def test_the_best_duration_in_acid_lies_inside_the_doses_and_the_longest_bath_harms(demo):
+    rows = _estimates(demo, "acid", "scarification")
+    best = next(row for row in rows if row["quantity"] == "best_duration")
+    assert best["status"] == "estimated"
+    harmed = {float(row["at"]): row for row in rows if row["quantity"] == "harmed"}
+    assert float(harmed[480.0]["low"]) > 0
+    assert float(harmed[30.0]["low"]) == 0
+
+
+def test_the_cautions_of_acid_and_blades_stand_above_what_was_done(demo):
+    page = (demo / "results/strandline/site/experiments/acid.html").read_text("utf-8")
+    treatments = page[page.index('id="treatments"') :]
+    assert treatments.index("Acid burns skin") < treatments.index("<table")
+    assert treatments.index("Blades, files") < treatments.index("<table")
 
 
 def test_the_slip_of_the_keyboard_is_accepted_and_told(demo):
