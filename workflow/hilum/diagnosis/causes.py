@@ -227,4 +227,9 @@ def _with_rest(
     left = rest - either.least
     for bounds in causes.values():
         left = left - bounds.least
+    # no cause explains more seeds than did not germinate
+    causes = {
+        name: Bounds(bounds.least.at_most(rest), bounds.most.at_most(rest))
+        for name, bounds in causes.items()
+    }
     return Inferred({**causes, MIXED[0]: either, MIXED[1]: Bounds(left, left)}, rest, within)

@@ -35,6 +35,7 @@ HEADLINES: Mapping[str, tuple[str, ...]] = {
         "ceiling_temperature",
         "t50",
     ),
+    "scarification": ("best_duration", "germination_at_best", "window_low", "window_high"),
     "imbibition": ("impermeable_fraction", "half_time", "plateau_uptake", "initial_rate"),
 }
 _FEWEST = 20  # intervals or brackets, below which a share says nothing

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -40,6 +41,7 @@ COLUMNS = {
 }
 # home is one screen: the places of a treatment where something else held seeds back
 _MORE_PLACES = 3
+_SEVERAL, _NONE = "not told apart", "nearly all germinated"
 
 
 @dataclass(frozen=True)
@@ -100,18 +102,6 @@ def place(group: Group) -> str:
 def anchor(group: Group) -> str:
     """Return where the diagnosis page tells of a group."""
     return slug(group["treatment"], place(group))
-
-
-def reason(group: Group) -> Markup:
-    """Return why the others did not germinate: the main cause with its share, or the causes that it may be."""
-    named = group["named"]
-    if not named:
-        return Markup("nearly all germinated")
-    words = " or ".join(CAUSES[cause] for cause in named)
-    if len(named) == 1:
-        share = interval_of(group["causes"][named[0]])
-        return Markup('{} <span class="note figure">{}</span>').format(escape(words), share)
-    return Markup('not told apart<span class="note">{}</span>').format(escape(words))
 
 
 def lot_words(lot: Mapping[str, Any]) -> list[Markup]:
@@ -176,10 +166,20 @@ def _shortfall(short: Mapping[str, Any]) -> Markup:
 
 
 def home_table(groups: Sequence[Group], page: str) -> Markup:
-    """Return the table of a lot: each treatment where most germinated, and where something else held seeds back."""
-    lines = [_line(group, page) for group in _for_home(groups)]
-    heads = ["treatment", "germinated", "why the others did not", "what next"]
+    """Return the table of a lot: what held seeds back, in which treatments and places, and what to do next."""
+    chosen = _for_home(groups)
+    usual = usual_place(chosen)
+    together: dict[str, list[Group]] = {}
+    for group in chosen:
+        together.setdefault(_kind(group), []).append(group)
+    lines = [_line(kind, own, usual, page) for kind, own in together.items()]
+    heads = ["why the others did not germinate", "seeds", "what next"]
     return grid.grid(heads, lines, f"What was found for lot {groups[0]['lot']}")
+
+
+def usual_place(groups: Sequence[Group]) -> str:
+    """Return the place of most groups, which is told once."""
+    return Counter(place(group) for group in groups).most_common(1)[0][0]
 
 
 def overview(found: Diagnosed, lots: Sequence[Mapping[str, str]]) -> Markup:
@@ -216,22 +216,54 @@ def _for_home(groups: Sequence[Group]) -> list[Group]:
     return chosen
 
 
-def _line(group: Group, page: str) -> list[object]:
-    where = place(group)
-    treatment = Markup('<a href="{}#{}">{}</a>').format(
+def _kind(group: Group) -> str:
+    named = group["named"]
+    return CAUSES[named[0]] if len(named) == 1 else _SEVERAL if named else _NONE
+
+
+def _line(kind: str, groups: Sequence[Group], usual: str, page: str) -> list[object]:
+    seeds = Markup("").join(_seeds(group, usual, page) for group in groups)
+    actions = list(dict.fromkeys(group["next_action"] for group in groups))
+    told = Markup("").join(
+        Markup('<span class="finding">{}{}</span>').format(
+            _who(actions, action, groups), escape(action)
+        )
+        for action in actions
+    )
+    return [kind, seeds, told]
+
+
+def _who(actions: Sequence[str], action: str, groups: Sequence[Group]) -> Markup:
+    """Return the treatments that an action is for, where a line has several actions."""
+    if len(actions) == 1:
+        return Markup("")
+    names = dict.fromkeys(g["treatment"] for g in groups if g["next_action"] == action)
+    return Markup("<em>{}:</em> ").format(escape(", ".join(names)))
+
+
+def _seeds(group: Group, usual: str, page: str) -> Markup:
+    """Return one group: its name with a link, how many germinated, and the share of what held back the others."""
+    link = Markup('<a href="{}#{}">{}</a>').format(
         address("lots", f"{page}.html"), anchor(group), escape(group["treatment"])
     )
-    if where:
-        treatment += Markup('<span class="note">{}</span>').format(escape(where))
-    germinated: object = Markup("not sown")
-    if group["sown"]:
-        germinated = interval_of(group["fates"]["germinated"])
-    return [
-        treatment,
-        Markup('<span class="figure">{}</span>').format(germinated),
-        reason(group),
-        group["next_action"],
-    ]
+    where = place(group)
+    if where and where != usual:
+        link += escape(f" at {where}")
+    if not group["sown"]:
+        return Markup('<span class="finding">{}: weighed, not sown</span>').format(link)
+    share = interval_of(group["fates"]["germinated"])
+    told = Markup('{}: <span class="figure">{}</span> germinated').format(link, share)
+    named = group["named"]
+    if len(named) == 1:
+        cause = interval_of(group["causes"][named[0]])
+        told += Markup('<span class="note">{} <span class="figure">{}</span></span>').format(
+            escape(CAUSES[named[0]]), cause
+        )
+    elif named:
+        told += Markup('<span class="note">{}</span>').format(
+            escape(" or ".join(CAUSES[n] for n in named))
+        )
+    return Markup('<span class="finding">{}</span>').format(told)
 
 
 def group_table(group: Group) -> Markup:

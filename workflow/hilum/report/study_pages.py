@@ -99,6 +99,7 @@ def _lot(whole: Whole, row: Row) -> dict[str, Any]:
         "row": row,
         "table": table,
         "page": whole.diagnosis.pages[name],
+        "place": diagnosed.usual_place(groups) if groups else "",
         "words": diagnosed.lot_words(known[0]) if known and groups else [],
         "headlines": _headlines(whole, name),
     }
