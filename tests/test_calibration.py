@@ -28,6 +28,7 @@ FAST = {
     "straight line, ordinary spread": 16,
     "200 mg, 7 weighings": 40,
     "baths differ": 16,
+    "acid, ordinary spread": 24,
 }
 
 

@@ -1,5 +1,6 @@
 """What the analysis of scarification says of simulated experiments: each outcome has its sentence."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ from hilum.analyses.scarification import doses, model
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, germinating
 from hilum.analyses.simulated import as_table
 from hilum.settings import Settings
+from tests.test_report_analyses import _figures, _page, _result
 
 SETTINGS = Settings(study=".")
 DOSE = TrueDose()
@@ -270,3 +272,52 @@ def test_series_of_one_method_that_would_share_a_name_are_told_apart():
     names = [s.name for s in found]
     assert len(names) == 4
     assert len(set(names)) == 4
+
+
+def _read(tables):
+    result = _result("scarification", tables, SETTINGS)
+    assert all(f.rows and f.description for f in _figures(result))
+    return re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", _page(result)))
+
+
+PAGES = {
+    "best": (DOSE, "most seeds germinate normally after"),
+    "above": (replace(DOSE, harms=1e6), "germination still rises at 480 min"),
+    "below": (
+        replace(DOSE, doses=(0.0, 120.0, 240.0, 360.0, 480.0), opens=20.0, harms=150.0),
+        "germination falls from 120 min on",
+    ),
+    "few": (replace(DOSE, doses=(0.0, 60.0, 240.0)), "four different doses"),
+    "shut": (replace(DOSE, opens=1e5), "No dose opened coats"),
+    "soft": (replace(DOSE, permeable=0.999, viable_permeable=0.9), "no coat to open"),
+    "no reference": (replace(DOSE, opened=""), "Open seeds of the same lot by hand"),
+    "one dose": (
+        replace(DOSE, doses=(0.0, 60.0)),
+        "No two treatments of a lot differ in one number",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", PAGES)
+def test_the_page_says_each_outcome_first_and_prints_no_hole(case):
+    dose, sentence = PAGES[case]
+    told = _read(_tables(dose))
+    assert sentence in told
+    assert not re.search(r"\b(None|nan|inf|undefined)\b", told)
+
+
+def test_the_page_says_that_one_bath_is_not_the_method():
+    said = "The interval covers these seeds in this bath, not the method"
+    assert said in _read(_tables(baths=1, dishes=4))
+    assert said not in _read(_tables(baths=2, dishes=2))
+
+
+def test_the_page_says_that_death_inside_a_hard_seed_cannot_be_seen():
+    assert "Death inside a seed that stayed hard cannot be seen" in _read(_tables())
+
+
+def test_the_page_of_a_harmless_acid_accuses_it_of_nothing():
+    told = _read(_tables(replace(DOSE, viable=0.6, harms=1e6)))
+    assert "No harm was shown" in told
+    assert "Harm was shown from" not in told
+    assert "Harm was shown from" in _read(_tables(replace(DOSE, harms=300.0)))

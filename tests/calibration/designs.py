@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tests import soaked
-from tests.calibration import sown, warm, weighed
+from tests.calibration import dosed, sown, warm, weighed
 from tests.calibration.design import Design
 from tests.calibration.sown import Left, Place, Sown
 from tests.calibration.warm import Response
@@ -388,4 +388,66 @@ SOAKED = (
     ),
 )
 
-DESIGNS = {design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED)}
+
+# scarification
+
+_DOSED_WORDS = "Acid for 30 to 480 minutes, untreated and hand-opened seeds"
+_SOFT: Mapping[str, Any] = {
+    "soft": 0.55,
+    "soft_alive": 0.5,
+    "opens": 60.0,
+    "bears": 420.0,
+    "bears_slope": 2.5,
+}
+
+
+def _dosed(name: str, about: str, *, within: bool = True, **true: Any) -> Design:
+    study = dosed.Dosed(**true)
+    return Design(
+        name=name,
+        analysis="scarification",
+        about=f"{_DOSED_WORDS}; {about}.",
+        draw=study.draw,
+        truths=study.truths,
+        within=within,
+    )
+
+
+DOSED = (
+    _dosed("acid, no spread", "four dishes of 25 that differ by chance alone", dish_sd=0.0),
+    _dosed("acid, ordinary spread", "four dishes of 25, of sd 0.3 on the logit"),
+    _dosed("acid, 2 dishes of 50", "two dishes of 50, of sd 0.3 on the logit", dishes=2, seeds=50),
+    _dosed(
+        "acid, soft lot",
+        "four dishes of sd 0.3; more than half of the seeds permeable untreated",
+        **_SOFT,
+    ),
+    _dosed(
+        "acid, flat top",
+        "four dishes of sd 0.3; coats open early and harm comes late",
+        opens=30.0,
+        opens_slope=2.5,
+        bears=900.0,
+        bears_slope=2.0,
+    ),
+    _dosed(
+        "acid, nothing opened by hand", "four dishes of sd 0.3, no hand-opened ones", by_hand=False
+    ),
+    _dosed(
+        "acid, 3 baths",
+        "three baths of sd 0.4, each of two dishes of sd 0.2",
+        baths=3,
+        dishes=2,
+        bath_sd=0.4,
+        dish_sd=0.2,
+    ),
+    _dosed(
+        "acid, 1 bath",
+        "one bath of sd 0.4 for each duration, of which four dishes of sd 0.2 tell nothing",
+        within=False,
+        bath_sd=0.4,
+        dish_sd=0.2,
+    ),
+)
+
+DESIGNS = {design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED)}
