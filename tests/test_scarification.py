@@ -58,6 +58,8 @@ def test_a_best_beyond_the_highest_dose_is_said_to_lie_outside():
     assert (best.status, best.high) == ("bracketed", None)
     assert "outside what was tried" in best.needs
     assert "480 min" in best.needs
+    others = [e for e in _by_quantity(fitted).values() if e is not best]
+    assert {(e.status, e.high) for e in others} == {("bracketed", None)}
 
 
 def test_a_best_below_the_lowest_dose_is_said_to_lie_outside():
@@ -68,6 +70,8 @@ def test_a_best_below_the_lowest_dose_is_said_to_lie_outside():
     assert (best.status, best.low) == ("bracketed", 0.0)
     assert "outside what was tried" in best.needs
     assert "falls from 120 min on" in best.needs
+    window = [_by_quantity(fitted)[name] for name in ("window_low", "window_high")]
+    assert {(e.status, e.low) for e in window} == {("bracketed", 0.0)}
 
 
 def test_an_interval_that_leaves_the_doses_tried_is_open_there():
@@ -115,6 +119,16 @@ def test_seeds_that_nobody_assessed_are_told():
     fitted = _fit({**tables, "outcomes": empty})
     assert _outcome(fitted) == "not_assessed"
     assert "outcomes.csv" in _by_quantity(fitted)["best_duration"].needs
+
+
+def test_dishes_that_were_opened_during_the_test_are_left_out_and_counted():
+    tables = _tables()
+    of_120 = tables["dishes"]["dish"][tables["dishes"]["treatment"] == "acid-120"]
+    events = [{"dish": dish, "elapsed_h": 240.0, "event": "opened"} for dish in of_120]
+    (series,) = _fit({**tables, "events": as_table("events", events)}).drawing["series"]
+    assert series["left_out"] == len(of_120)
+    assert 120.0 not in series["doses"]
+    assert series["outcome"] == "estimated"
 
 
 def test_a_treatment_that_opens_no_coat_is_told():

@@ -194,6 +194,15 @@ def _window(found: Found, printer: Printer, how: str, *, low: bool) -> Estimate:
     sown, name = found.sown, "window_low" if low else "window_high"
     more = {"unit": sown.series.unit, "method": how}
     value, first, last = _dose(found, name)
+    why = needs(found.outcome, sown)
+    # the window is one around the best: where that lies outside, so may its ends
+    if found.outcome == "above":
+        end = np.nanmax([first, sown.doses[0]]) if low else sown.doses[-1]
+        return printer.bracketed(name, end, np.nan, needs=why, **more)
+    if found.outcome == "below":
+        last = _dose(found, "window_high")[2]
+        end = last if np.isfinite(last) else sown.doses[-1]
+        return printer.bracketed(name, 0.0, end, needs=why, **more)
     if np.isfinite(value) and np.isfinite(first) and np.isfinite(last):
         return printer.estimated(name, value, first, last, **more)
     if low:

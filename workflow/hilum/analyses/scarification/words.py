@@ -43,8 +43,9 @@ def needs(outcome: Outcome, sown: Sown) -> str:
         "below": f"The best lies outside what was tried: germination falls from {lowest} on. Add doses below it.",
         "too_few_doses": f"A best dose needs four different doses or more, untreated seeds among them; "
         f"{len(doses) + bool(sown.of('untreated'))} can be used here. Add doses between and beyond them.",
-        "not_assessed": "Nobody looked at the seeds that were left. Enter them in outcomes.csv as hard, fresh or dead: "
-        "without that, a closed coat cannot be told from a dead seed.",
+        "not_assessed": "No dish tells what its dose did: nobody looked at the seeds that were left, or they were opened or moved "
+        "during the test. Enter what is left at the end in outcomes.csv as hard, fresh or dead: without that, a closed coat "
+        "cannot be told from a dead seed.",
         "not_closed": "Hardly any untreated seed is hard, so there is no coat to open. Look for another cause.",
         "not_opened": f"No dose opened coats: as many seeds stay hard as without treatment. Try more than {highest}, "
         "or open seeds by hand.",
