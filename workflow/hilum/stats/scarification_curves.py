@@ -149,7 +149,7 @@ def measured(parameters: Array, low: float, high: float) -> dict[str, tuple[floa
     An end of the window that is infinite, and a best at an edge, have a gradient of nan.
     """
     found = best(parameters, low, high)
-    at, G = found.log_dose, found.germinated
+    at, G = found.log_dose, float(np.clip(found.germinated, _EDGE, 1 - _EDGE))
     on_best = _gradient(sown_germinated, parameters, at)
     moves = -_gradient(rise, parameters, at) / _by_dose(rise, parameters, at)
     nowhere = np.full(len(NAMES), np.nan)
