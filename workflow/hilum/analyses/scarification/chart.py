@@ -71,7 +71,8 @@ def _finding(series: Series, named: Mapping[str, Estimate]) -> str:
     most = named["germination_at_best"].value or 0.0
     ends = [_end(named[name]) for name in ("window_low", "window_high")]
     window = f", within five points of that {_between(*ends)} {unit}" if any(ends) else ""
-    return f"Best after {_short(best.value)} {unit}: {_percent(most)} germinate normally{window}."
+    drawn = "Upright line: the best; shaded: within five points of it."
+    return f"Best after {_short(best.value)} {unit}: {_percent(most)} germinate normally{window}. {drawn}"
 
 
 def _between(low: str, high: str) -> str:
