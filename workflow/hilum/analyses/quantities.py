@@ -38,6 +38,39 @@ QUANTITIES = {
         "Uptake below which the balance and the surface film hide whether water got in.",
         "%",
     ),
+    # buoyancy
+    "sinking_t50": Quantity(
+        "t50 of sinking", "Time by which half of the seeds have sunk and stay sunk.", "h"
+    ),
+    "still_floating": Quantity(
+        "still floating", "Share of the seeds that float at the last look.", FRACTION
+    ),
+    "sensitivity": Quantity(
+        "sensitivity of the float test", "Share of the dead seeds that float.", FRACTION
+    ),
+    "specificity": Quantity(
+        "specificity of the float test", "Share of the live seeds that have sunk.", FRACTION
+    ),
+    "predictive_value_floating": Quantity(
+        "predictive value of floating",
+        "Share of the floating seeds that are dead, in a lot with as many live seeds as this one.",
+        FRACTION,
+    ),
+    "predictive_value_sinking": Quantity(
+        "predictive value of sinking",
+        "Share of the sunken seeds that are alive, in a lot with as many live seeds as this one.",
+        FRACTION,
+    ),
+    "live_thrown_away": Quantity(
+        "live seeds thrown away",
+        "Share of the live seeds that float, and that a float test would have thrown away.",
+        FRACTION,
+    ),
+    "youden_index": Quantity(
+        "Youden's index",
+        "Share of the dead seeds that float less that of the live ones: 0 for a test that tells nothing, 1 for a perfect one.",
+        "",
+    ),
     # time course
     "germinated": Quantity(
         "germinated", "Share of the seeds sown that germinated by the last inspection.", FRACTION

@@ -1,0 +1,45 @@
+"""Buoyancy: what floating tells of seeds, and what it does not."""
+
+from hilum.analyses import Analysis, Source
+
+ANALYSIS = Analysis(
+    title="Float test",
+    question="Is the float test worth anything for these seeds?",
+    needs=("weighings",),
+    uses=("outcomes",),
+    method=r"""
+Each seed was seen to float or to sink at several hours in water; looks after the radicle was out were not used. Seeds can sink and
+come up again, so the time to final sinking lies between the last look at which a seed floated and the next: it is
+interval-censored, and right-censored where the seed floated at its last look. Its distribution is the nonparametric maximum of the
+likelihood (Turnbull), and the time by which half of the seeds have sunk is read from it. Its lower limit is the last
+look at which surely less than half had sunk, its upper limit the first at which surely more than half had. "Surely" is by
+Wilson's limits of the share, with seeds that may or may not have sunk by then counted against the claim (Brookmeyer and
+Crowley). No form of the distribution is assumed.
+
+The float test calls floating seeds bad. At each hour it was held against what became of the seeds: alive are those that germinated,
+normally or not, or were shown alive by cutting or tetrazolium; dead those found dead, empty or insect-damaged, and hard or fresh ones
+shown dead. Seeds of which nobody knows were left out. Sensitivity, specificity and predictive values have Wilson's limits, widened
+for the spread between dishes or batches where seeds had several. Youden's index is the share of the dead seeds that floated less
+that of the live ones; its limits combine theirs (Newcombe). The test is said to tell something only where these
+limits exclude 0 at an hour with the confidence divided among all hours (Bonferroni).
+""".strip(),
+    sources=(
+        Source(
+            key="Turnbull 1976",
+            text="Turnbull B.W. (1976). Journal of the Royal Statistical Society B 38:290–295.",
+        ),
+        Source(
+            key="Brookmeyer and Crowley 1982",
+            text="Brookmeyer R., Crowley J. (1982). Biometrics 38:29–41: limits of a median.",
+        ),
+        Source(
+            key="Wilson 1927",
+            text="Wilson E.B. (1927). Journal of the American Statistical Association 22:209–212.",
+        ),
+        Source(key="Youden 1950", text="Youden W.J. (1950). Cancer 3:32–35."),
+        Source(
+            key="Newcombe 1998",
+            text="Newcombe R.G. (1998). Statistics in Medicine 17:873–890: method 10.",
+        ),
+    ),
+)

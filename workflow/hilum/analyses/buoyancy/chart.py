@@ -1,0 +1,131 @@
+"""Charts of buoyancy: every look at every seed, and what floating says of live and dead seeds at each hour."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+import altair as alt
+
+from hilum.analyses.buoyancy.worth_chart import hours_axis, worth
+from hilum.analyses.condition import number
+from hilum.analyses.estimate import Estimate
+from hilum.figure import PALETTE, Figure
+
+# colour and shape of each fate; the look of a sunken seed is a faint dot of the same colour
+_LOOK = {
+    "alive": (PALETTE[2], "circle"),
+    "dead": (PALETTE[1], "cross"),
+    "not known": (PALETTE[4], "diamond"),
+}
+_MOST_SEEDS = 120  # rows: more would melt into a patch
+_ROW, _LOWEST, _HIGHEST = 9, 110, 640
+Group = Mapping[str, Any]
+
+
+def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+    """Return for each sample the traces of its seeds, and the worth of the test where fates are known."""
+    made = []
+    for place, group in enumerate(drawing["groups"], start=1):
+        own = [e for e in estimates if (e.lot, e.treatment) == (group["lot"], group["treatment"])]
+        if group["traces"]:
+            made.append(_traces(place, group, own))
+        if group["alive"] and group["dead"]:
+            made.append(worth(place, group, own))
+    return made
+
+
+def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
+    shown = _shown(group["traces"])
+    part = "" if len(shown) == group["seeds"] else f" {len(shown)} of {group['seeds']} seeds drawn."
+    told = _finding(group, own)
+    return Figure(
+        name=f"floats-{place}",
+        title=f"Who floats, and until when: {group['lot']}, {group['treatment']}",
+        caption=f"{told} Each row is one seed: large marks where it floated, small dots where it had sunk.{part}",
+        description=f"A row of looks for each seed over time in water, by fate. {told}",
+        spec=_spec(shown),
+        rows=[row for trace in group["traces"] for row in _table(trace)],
+        units={"in water": "h"},
+    )
+
+
+def _finding(group: Group, own: Sequence[Estimate]) -> str:
+    seeds, last = group["seeds"], group["hours"][-1]["hour"]
+    floated = group["hours"][0]
+    parts = [
+        f"{floated['floated']} of {floated['looked']} seeds float at {number(floated['hour'])} h"
+    ]
+    if len(group["hours"]) > 1:
+        parts.append(f"{group['still_floating']} of {seeds} still float at their last look")
+    if group["came_up_again"]:
+        live = group["live_came_up_again"]
+        alive = f", {live} of them alive" if live else ""
+        parts.append(f"{group['came_up_again']} came up again after sinking{alive}")
+    half = next((e.value for e in own if e.quantity == "sinking_t50"), None)
+    if half is not None:
+        parts.append(
+            f"half have sunk for good by {number(float(f'{half:.2g}'))} h of {number(last)} h"
+        )
+    return "; ".join(parts) + "."
+
+
+def _shown(traces: Sequence[Group]) -> Sequence[Group]:
+    """Return the traces to draw: all, or as many as can be told apart, evenly over their order."""
+    if len(traces) <= _MOST_SEEDS:
+        return traces
+    step = len(traces) / _MOST_SEEDS
+    return [traces[int(i * step)] for i in range(_MOST_SEEDS)]
+
+
+def _table(trace: Group) -> list[dict[str, Any]]:
+    return [
+        {
+            "seed": trace["seed"],
+            "fate": trace["fate"],
+            "in water": hour,
+            "floats": "yes" if up else "no",
+        }
+        for hour, up in zip(trace["hours"], trace["floats"], strict=True)
+    ]
+
+
+def _spec(traces: Sequence[Group]) -> dict[str, Any]:
+    rows, stretches = [], []
+    for row, trace in enumerate(traces):
+        looks = [look | {"row": row} for look in _table(trace)]
+        rows += looks
+        stretches += [
+            {"row": row, "fate": a["fate"], "in water": a["in water"], "end": b["in water"]}
+            for a, b in pairwise(looks)
+            if a["floats"] == b["floats"] == "yes"
+        ]
+    fates = [fate for fate in _LOOK if any(trace["fate"] == fate for trace in traces)]
+    colours, shapes = zip(*(_LOOK[fate] for fate in fates), strict=True)
+    colour = alt.Color("fate:N", title=None, scale=alt.Scale(domain=fates, range=list(colours)))
+    shape = alt.Shape("fate:N", title=None, scale=alt.Scale(domain=fates, range=list(shapes)))
+    x = hours_axis(sorted({row["in water"] for row in rows}))
+    y = alt.Y(
+        "row:Q",
+        title="seeds, the last to sink on top",
+        axis=alt.Axis(labels=False, ticks=False, grid=False),
+        scale=alt.Scale(domain=[-1, len(traces)], nice=False),
+    )
+    told = [
+        alt.Tooltip("seed:N", title="seed"),
+        alt.Tooltip("fate:N", title="fate"),
+        alt.Tooltip("in water:Q", title="time in water (h)", format=".3~g"),
+        alt.Tooltip("floats:N", title="floats"),
+    ]
+    points = alt.Chart(alt.InlineData(values=rows)).encode(x, y, colour, tooltip=told)
+    lines = alt.Chart(alt.InlineData(values=stretches)).encode(x, y, colour, x2="end:Q")
+    layers = [
+        *([lines.mark_rule(strokeWidth=1.5, opacity=0.5)] if stretches else []),
+        points.transform_filter("datum.floats == 'no'").mark_circle(size=7, opacity=0.55),
+        points.transform_filter("datum.floats == 'yes'")
+        .mark_point(size=38, filled=True, opacity=1)
+        .encode(shape=shape),
+    ]
+    height = min(max(_ROW * len(traces), _LOWEST), _HIGHEST)
+    return dict(alt.layer(*layers).properties(height=height).to_dict())

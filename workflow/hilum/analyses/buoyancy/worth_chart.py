@@ -1,0 +1,102 @@
+"""Chart of the worth of the float test: how many live and dead seeds float, and what floating and sinking foretell."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from hilum.analyses.condition import number
+from hilum.analyses.estimate import Estimate
+from hilum.figure import PALETTE, Figure
+
+_OF_FATES, _OF_CALLS = "Of live and of dead seeds", "Of floating and of sunken seeds"
+# quantity: panel, name, colour, shape, and a shift that keeps the two intervals of an hour apart
+_SERIES = {
+    "sensitivity": (_OF_FATES, "dead seeds that float", PALETTE[1], "cross", -4),
+    "live_thrown_away": (_OF_FATES, "live seeds that float", PALETTE[2], "circle", 4),
+    "predictive_value_floating": (_OF_CALLS, "floating that are dead", PALETTE[1], "square", -4),
+    "predictive_value_sinking": (_OF_CALLS, "sunken that are alive", PALETTE[2], "diamond", 4),
+}
+Group = Mapping[str, Any]
+
+
+def worth(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
+    """Return the measures of the test at each hour with their intervals."""
+    rows = [
+        {
+            "panel": _SERIES[e.quantity][0],
+            "share": _SERIES[e.quantity][1],
+            "quantity": e.quantity,
+            "in water": e.at,
+            "value": e.value,
+            "low": e.low,
+            "high": e.high,
+        }
+        for e in own
+        if e.quantity in _SERIES and e.value is not None
+    ]
+    told = _finding(group)
+    return Figure(
+        name=f"worth-{place}",
+        title=f"What floating says: {group['lot']}, {group['treatment']}",
+        caption=f"{told} Bars: intervals. A test that tells live from dead has the two lines on the left far apart.",
+        description=f"Shares of live and dead seeds that float, and predictive values, by time in water. {told}",
+        spec=_spec(rows),
+        rows=[_percent(row) for row in rows],
+        units={"in water": "h", "value": "%", "low": "%", "high": "%"},
+    )
+
+
+def _finding(group: Group) -> str:
+    hours = [h for h in group["hours"] if h["live_floated"] + h["live_sank"]]
+    ends = hours[:1] if len(hours) == 1 else [hours[0], hours[-1]]
+    parts = [
+        f"at {number(h['hour'])} h {h['live_floated']} of {h['live_floated'] + h['live_sank']} live seeds"
+        for h in ends
+    ]
+    return f"Throwing away what floats would have cost {', '.join(parts)}."
+
+
+def _percent(row: Mapping[str, Any]) -> dict[str, Any]:
+    shares = {name: round(100 * row[name], 2) for name in ("value", "low", "high")}
+    return {"share": row["share"], "in water": row["in water"]} | shares
+
+
+def _spec(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    names = [series[1] for series in _SERIES.values()]
+    colours, shapes = ([series[i] for series in _SERIES.values()] for i in (2, 3))
+    colour = alt.Color("share:N", title=None, scale=alt.Scale(domain=names, range=colours))
+    shape = alt.Shape("share:N", title=None, scale=alt.Scale(domain=names, range=shapes))
+    x = hours_axis(sorted({row["in water"] for row in rows}))
+    scale = alt.Scale(domain=[0, 1])
+    y = alt.Y("value:Q", title="share of the seeds", scale=scale, axis=alt.Axis(format="%"))
+    told = [
+        alt.Tooltip("share:N", title="share"),
+        alt.Tooltip("in water:Q", title="time in water (h)", format=".3~g"),
+        *(alt.Tooltip(f"{key}:Q", title=key, format=".1%") for key in ("value", "low", "high")),
+    ]
+    layers = []
+    for quantity, (*_, shift) in _SERIES.items():
+        one = alt.Chart().transform_filter(f"datum.quantity == '{quantity}'")
+        base = one.encode(x, color=colour, tooltip=told)
+        ends = base.encode(y=alt.Y("low:Q", scale=scale), y2="high:Q")
+        layers += [
+            ends.mark_rule(xOffset=shift, strokeWidth=1.5, opacity=0.8),
+            base.mark_line(xOffset=shift, strokeWidth=1.5).encode(y),
+            base.mark_point(xOffset=shift, size=45, filled=True, opacity=1).encode(y, shape=shape),
+        ]
+    chart = alt.layer(*layers, data=alt.InlineData(values=list(rows))).properties(height=230)
+    facet = alt.Facet("panel:N", title=None, sort=[_OF_FATES, _OF_CALLS])
+    return dict(chart.facet(facet, columns=2).to_dict())
+
+
+def hours_axis(hours: Sequence[float]) -> alt.X:
+    """Return the axis of time in water; looks crowd into the first hours, so that it is drawn like a logarithm."""
+    return alt.X(
+        "in water:Q",
+        title="time in water (h)",
+        scale=alt.Scale(type="symlog", constant=1, nice=False, padding=14),
+        axis=alt.Axis(values=list(hours), format="~g", labelOverlap=True, grid=False),
+    )
