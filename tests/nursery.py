@@ -135,7 +135,8 @@ def _experiment(study, name):
             ((SEED, 0, 12.5), (SEED, 24, 25.0), ("s2", 0, 12.0), ("s2", 24, 12.1)), start=2
         )
     ]
-    _write_csv(checked / "weighings.csv", weighings)
+    # a checked table spells no as 0
+    _write_csv(checked / "weighings.csv", [row | {"floats": "0"} for row in weighings])
     _write_csv(study.raw / name / "weighings.csv", weighings)
     (study.raw / name / "experiment.yaml").write_text("title: Soaking\n", encoding="utf-8")
     (checked / "experiment.json").write_text(json.dumps(about), encoding="utf-8")

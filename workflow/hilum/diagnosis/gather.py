@@ -202,7 +202,7 @@ def _of_seeds(experiment: str, tables: Tables) -> list[Dish]:
         if dish or float(together) > 1:
             continue
         seen = found.setdefault((str(lot), str(treatment)), {})
-        seen[str(seed)] = "yes" if radicle == "yes" else seen.get(str(seed), "")
+        seen[str(seed)] = "yes" if radicle == 1 else seen.get(str(seed), "")
     made = (
         _single(experiment, (*group, float("nan"), ""), seeds, ends)
         for group, seeds in found.items()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+# a row of a checked table, where yes is 1 and no is 0
 Row = Mapping[str, str]
 
 # fate, and whether it was shown alive (1), dead (0) or nobody looked (""), to what it says of the cause
@@ -84,7 +85,7 @@ def _seed(
         treatment=first["treatment"],
         hours=tuple(hour for hour, _ in curve),
         uptake=tuple(uptake for _, uptake in curve),
-        floats=" ".join({"yes": "F", "no": "S"}[r["floats"]] for r in ordered if r["floats"]),
+        floats=" ".join({"1": "F", "0": "S"}[r["floats"]] for r in ordered if r["floats"]),
         fate=fate,
         says=_says(fate, end, call.get("call", ""), may_harm(first["treatment"])),
         p_impermeable=call.get("p_impermeable", ""),
@@ -98,7 +99,7 @@ def _curve(ordered: Sequence[Row]) -> list[tuple[float, float]]:
     masses = [
         (float(row["soaked_h"]), float(row["mass_mg"]))
         for row in ordered
-        if row["mass_mg"] and row["soaked_h"] and row["radicle"] != "yes"
+        if row["mass_mg"] and row["soaked_h"] and row["radicle"] != "1"
     ]
     dry = [mass for hour, mass in masses if hour == 0]
     if not dry or dry[0] <= 0:
@@ -109,7 +110,7 @@ def _curve(ordered: Sequence[Row]) -> list[tuple[float, float]]:
 def _fate(ordered: Sequence[Row], end: Row) -> str:
     if end:
         return end["outcome"].replace("_", " ")
-    if any(row["radicle"] == "yes" for row in ordered):
+    if any(row["radicle"] == "1" for row in ordered):
         return "germinated"
     sown = next((row["dish"] for row in ordered if row["dish"]), "")
     return f"sown in dish {sown}" if sown else ""

@@ -1,0 +1,47 @@
+"""Seeds followed one by one, read back from checked tables, in which yes is 1 and no is 0."""
+
+import csv
+
+import numpy as np
+import pytest
+
+from hilum.analyses.simulated import as_table
+from hilum.diagnosis import gather
+from hilum.seeds import rows
+from hilum.steps import written
+
+LOOKS = [
+    {"seed": "s1", "lot": "lot", "treatment": "chipped", "seeds": 1.0, "soaked_h": hour}
+    | {"mass_mg": mass, "floats": floats, "radicle": radicle}
+    for hour, mass, floats, radicle in (
+        (0.0, 100.0, 1.0, np.nan),
+        (24.0, 190.0, 0.0, 0.0),
+        (72.0, 260.0, np.nan, 1.0),
+    )
+]
+
+
+@pytest.fixture
+def looks(tmp_path):
+    """Return the looks as text, as they stand in a checked table."""
+    table = as_table("weighings", LOOKS)
+    lines = ([written.cell(value) for value in row] for row in zip(*table.values(), strict=True))
+    path = tmp_path / "weighings.csv"
+    written.table(path, tuple(table), lines)
+    with path.open(encoding="utf-8", newline="") as file:
+        read = list(csv.DictReader(file))
+    return [{k: "" if v == "nan" else v for k, v in row.items()} for row in read]
+
+
+def test_looks_at_floating_are_spelled_and_growth_is_no_uptake(looks):
+    """The page of seeds stopped at the first seed that anybody had seen floating."""
+    (seed,) = rows.of_experiment("one", looks, [], [], lambda _: False)
+    assert seed.floats == "F S"
+    assert (seed.hours, seed.uptake) == ((0.0, 24.0), (0.0, 90.0))
+    assert seed.fate == "germinated"
+
+
+def test_a_radicle_seen_in_water_counts_as_germinated():
+    """It was overlooked, and a seed without an outcome of its own did not enter the diagnosis at all."""
+    (dish,) = gather.dishes({"one": {"weighings": as_table("weighings", LOOKS)}})
+    assert (dish.germinated, dish.seeds, dish.assessed) == (1, 1, True)
