@@ -36,7 +36,7 @@ class Naming:
     @property
     def shared(self) -> str:
         """Return what all seeds of the experiment share, in words."""
-        parts = (name for part, name in self._shared.items() if part not in self._differs)
+        parts = (name for part, name in self._shared.items() if name and part not in self._differs)
         return ", ".join(parts)
 
     def __call__(self, group: Estimate | Mapping[str, Any]) -> str:
