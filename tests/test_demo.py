@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
+from hilum.analyses.buoyancy.truth import floats_at, sunk_by
 from hilum.analyses.scarification.truth import germinating
 from tests.demo import draw, truth
 
@@ -34,7 +35,20 @@ def _truths() -> dict[tuple[str, str, str], float]:
     known[truth.LOT, "chipped", "base_temperature"] = series.base
     known[truth.LOT, "chipped", "thermal_time_50"] = series.thermal_time_50
     known[truth.LOT, "chipped", "plateau_low"] = series.optimum
-    return known | _best_of_acid()
+    return known | _best_of_acid() | _of_floating()
+
+
+def _of_floating() -> dict[tuple[str, str, str], float]:
+    """Return when half of the seeds of the float test have sunk, and how many still float at the end."""
+    hours, last = np.geomspace(1, 168, 20_001), truth.FLOATING.hours[-1:]
+    known = {}
+    for true in truth.FLOATING.floating:
+        live, dead = (floats_at(true, np.array(last), alive=alive)[0] for alive in (True, False))
+        still = true.live * live + (1 - true.live) * dead
+        half = hours[np.argmax(sunk_by(true, hours) >= 0.5)]
+        known[true.lot, true.treatment, "sinking_t50"] = float(half)
+        known[true.lot, true.treatment, "still_floating"] = float(still)
+    return known
 
 
 def _best_of_acid() -> dict[tuple[str, str, str], float]:
@@ -59,6 +73,7 @@ def claims(demo):
         ("temperatures", "temperature"),
         ("temperatures-coarse", "temperature"),
         ("acid", "scarification"),
+        ("float-test", "buoyancy"),
     ]
     known = _truths()
     rows = [row for place in places for row in _estimates(demo, *place) if not row["versus"]]
@@ -120,6 +135,22 @@ def test_the_best_duration_in_acid_lies_inside_the_doses_and_the_longest_bath_ha
     harmed = {float(row["at"]): row for row in rows if row["quantity"] == "harmed"}
     assert float(harmed[480.0]["low"]) > 0
     assert float(harmed[30.0]["low"]) == 0
+
+
+def test_the_float_test_would_throw_away_live_seeds_in_the_first_hours_and_none_at_the_end(demo):
+    rows = _estimates(demo, "float-test", "buoyancy")
+    wasted = [row for row in rows if row["quantity"] == "live_thrown_away"]
+    held = []
+    for row in wasted:
+        lots = {true.lot: true for true in truth.FLOATING.floating}
+        at = np.array([float(row["at"])])
+        held.append(_holds(row, floats_at(lots[row["lot"]], at, alive=True)[0]))
+    assert np.mean(held) > 0.8
+    ends = {
+        (row["lot"], row["at"]): float(row["value"]) for row in wasted if row["at"] in ("1", "168")
+    }
+    assert ends[truth.LOT, "1"] > 0.6
+    assert ends[truth.LOT, "168"] == ends[truth.OLD_LOT, "168"] == 0
 
 
 def test_the_cautions_of_acid_and_blades_stand_above_what_was_done(demo):

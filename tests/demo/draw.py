@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from hilum.analyses.buoyancy import truth as buoyancy
 from hilum.analyses.imbibition import truth as imbibition
 from hilum.analyses.scarification import truth as scarification
 from hilum.analyses.temperature import truth as temperature
@@ -30,6 +31,7 @@ def draw(study: Path) -> None:
     temperatures(study / "temperatures", truth.TEMPERATURES, DAYS[0])
     temperatures(study / "temperatures-coarse", truth.COARSE, DAYS[1])
     acid(study / "acid")
+    float_test(study / "float-test")
     chambers(study / "chamber_log.csv")
     courses(study / "temperature_courses.csv")
 
@@ -106,6 +108,24 @@ def acid(folder: Path) -> None:
         raw.write(folder / f"{name}.csv", *raw.table(tables[name]))
     raw.write(folder / "counts.csv", *raw.table(_in_days(tables["counts"])))
     _describe(folder)
+
+
+def float_test(folder: Path) -> None:
+    """Write the experiment of chipped seeds that float or sink, whose fates were found out one by one."""
+    tables = buoyancy.simulate(truth.FLOATING, rng=generator(folder.name))
+    looks = tables["weighings"]
+    lots = dict(zip(looks["seed"], looks["lot"], strict=True))
+    for name in ("weighings", "outcomes"):
+        seeds = [f"{lots[seed][-2:]}-{seed[-2:]}" for seed in tables[name]["seed"]]
+        raw.write(
+            folder / f"{name}.csv", *raw.table(_yes_or_no(tables[name]) | {"seed": np.array(seeds)})
+        )
+    _describe(folder)
+
+
+def _yes_or_no(table: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+    words_ = {"floats": np.array(["no", "yes"])}
+    return {k: words_[k][v.astype(int)] if k in words_ else v for k, v in table.items()}
 
 
 def chambers(path: Path) -> None:

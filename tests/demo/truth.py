@@ -6,6 +6,7 @@ hold the estimates of the demo against these numbers.
 
 from dataclasses import dataclass, replace
 
+from hilum.analyses.buoyancy.truth import BuoyancyTruth, TrueFloating
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
@@ -80,6 +81,16 @@ STRAND = TrueDose(
 )
 ACID = ScarificationTruth(
     lots=(STRAND,), baths=2, dishes=2, seeds=25, bath_sd=0.2, dish_sd=0.2, median_h=112.0
+)
+
+# an air cavity floats a live seed for a day or two; old seed also holds hollow ones that never sink (common practice, no source)
+FLOATING = BuoyancyTruth(
+    floating=(
+        TrueFloating(lot=LOT, live=0.88, cavity=0.8, cavity_dead=0.75, hollow=0.1, median_h=26.0),
+        TrueFloating(
+            lot=OLD_LOT, live=0.45, cavity=0.6, cavity_dead=0.3, hollow=0.6, median_h=26.0
+        ),
+    ),
 )
 
 # a warm-water species: alike from 20 to 30 °C, much slowed below 15, none at 10 (common practice, no source)

@@ -115,6 +115,17 @@ source: >-
   {invented}
 licence: CC0-1.0
 """,
+    "float-test": """\
+title: Do floating seeds deserve to be thrown away?
+question: Does a chipped seed that floats come to nothing, and how long does it take to sink?
+analyses: [buoyancy]
+germination_criterion: radicle
+person: the nursery's trial bench (invented)
+dates: 4 to 25 August 2025
+source: >-
+  {invented}
+licence: CC0-1.0
+""",
     "uptake": """\
 title: Does water get in?
 question: Which treatments open the coat of drift seed, and which leave it closed?

@@ -20,8 +20,8 @@ The float test calls floating seeds bad. At each hour it was held against what b
 normally or not, or were shown alive by cutting or tetrazolium; dead those found dead, empty or insect-damaged, and hard or fresh ones
 shown dead. Seeds of which nobody knows were left out. Sensitivity, specificity and predictive values have Wilson's limits, widened
 for the spread between dishes or batches where seeds had several. Youden's index is the share of the dead seeds that floated less
-that of the live ones; its limits combine theirs (Newcombe). The test is said to tell something only where these
-limits exclude 0 at an hour with the confidence divided among all hours (Bonferroni).
+that of the live ones; its limits combine theirs (Newcombe). The test is said to tell something only at an hour at which both these
+limits exclude 0 and Fisher's exact test finds a difference, with the confidence divided among all hours (Bonferroni).
 """.strip(),
     sources=(
         Source(
@@ -37,6 +37,10 @@ limits exclude 0 at an hour with the confidence divided among all hours (Bonferr
             text="Wilson E.B. (1927). Journal of the American Statistical Association 22:209–212.",
         ),
         Source(key="Youden 1950", text="Youden W.J. (1950). Cancer 3:32–35."),
+        Source(
+            key="Fisher 1935",
+            text="Fisher R.A. (1935). Journal of the Royal Statistical Society 98:39–82.",
+        ),
         Source(
             key="Newcombe 1998",
             text="Newcombe R.G. (1998). Statistics in Medicine 17:873–890: method 10.",

@@ -13,7 +13,7 @@ from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.figure import PALETTE, Figure
 
-# colour and shape of each fate; the look of a sunken seed is a faint dot of the same colour
+# colour and shape of each fate; a sunken seed has a small mark
 _LOOK = {
     "alive": (PALETTE[2], "circle"),
     "dead": (PALETTE[1], "cross"),
@@ -43,7 +43,7 @@ def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
     return Figure(
         name=f"floats-{place}",
         title=f"Who floats, and until when: {group['lot']}, {group['treatment']}",
-        caption=f"{told} Each row is one seed: large marks where it floated, small dots where it had sunk.{part}",
+        caption=f"{told} Each row is one seed: large marks where it floated, small ones where it had sunk.{part}",
         description=f"A row of looks for each seed over time in water, by fate. {told}",
         spec=_spec(shown),
         rows=[row for trace in group["traces"] for row in _table(trace)],
@@ -61,8 +61,7 @@ def _finding(group: Group, own: Sequence[Estimate]) -> str:
         parts.append(f"{group['still_floating']} of {seeds} still float at their last look")
     if group["came_up_again"]:
         live = group["live_came_up_again"]
-        alive = f", {live} of them alive" if live else ""
-        parts.append(f"{group['came_up_again']} came up again after sinking{alive}")
+        parts.append(f"{group['came_up_again']} came up again after sinking ({live} alive)")
     half = next((e.value for e in own if e.quantity == "sinking_t50"), None)
     if half is not None:
         parts.append(
@@ -115,14 +114,16 @@ def _spec(traces: Sequence[Group]) -> dict[str, Any]:
     told = [
         alt.Tooltip("seed:N", title="seed"),
         alt.Tooltip("fate:N", title="fate"),
-        alt.Tooltip("in water:Q", title="time in water (h)", format=".3~g"),
+        alt.Tooltip("in water:Q", title="time in water (h)", format=".5~g"),
         alt.Tooltip("floats:N", title="floats"),
     ]
     points = alt.Chart(alt.InlineData(values=rows)).encode(x, y, colour, tooltip=told)
     lines = alt.Chart(alt.InlineData(values=stretches)).encode(x, y, colour, x2="end:Q")
     layers = [
         *([lines.mark_rule(strokeWidth=1.5, opacity=0.5)] if stretches else []),
-        points.transform_filter("datum.floats == 'no'").mark_circle(size=7, opacity=0.55),
+        points.transform_filter("datum.floats == 'no'")
+        .mark_point(size=9, filled=True, opacity=0.8)
+        .encode(shape=shape),
         points.transform_filter("datum.floats == 'yes'")
         .mark_point(size=38, filled=True, opacity=1)
         .encode(shape=shape),

@@ -18,6 +18,7 @@ Verdict = Literal[
     "unlooked", "no_fates", "all_live", "all_dead", "misleads", "not_lower", "not_shown", "tells"
 ]
 _METHOD = "share of the seeds of known fate, Wilson's limits"
+_POWER = 0.8  # of studies that size show the difference
 _INDEX = "difference of two shares, Newcombe's limits"
 # the measures of a test in general, as quantities of this one
 _NAMES = {
@@ -31,36 +32,18 @@ _NAMES = {
 
 @dataclass(frozen=True)
 class Classified:
-    """What the test was worth: `measures` by quantity, `index` and, at the confidence of all hours together, `sure`.
+    """What the test was worth: `measures` by quantity and Youden's `index` at each hour.
 
-    `counts` (hours, 4): dead that floated, live that floated, dead that sank, live that sank.
+    `counts` (hours, 4): dead that floated, live that floated, dead that sank, live that sank. `tells` (hours,) is 1
+    where floating seeds were surely more often dead, −1 where less often, with all hours tried taken into account.
     """
 
     verdict: Verdict
     counts: np.ndarray
     measures: dict[str, Shares]
     index: Index
-    sure: Index
-
-    @property
-    def best(self) -> int:
-        """Return the hour, by number, at which floating speaks most for a dead seed."""
-        return int(np.argmax(self.index.value))
-
-    @property
-    def tells(self) -> np.ndarray:
-        """Return the hours at which floating seeds were surely more often dead, (hours,)."""
-        return np.asarray(self.sure.low > 0)
-
-    @property
-    def seeds_wanted(self) -> int | None:
-        """Return about how many seeds of known fate would show a difference as large as the best, None for none."""
-        gain, low = self.index.value[self.best], self.sure.low[self.best]
-        if gain <= 0 or low > 0:
-            return None
-        seeds = self.counts[self.best].sum()
-        # limits come nearer with the root of the number
-        return int(np.ceil(seeds * ((gain - low) / gain) ** 2 / 10) * 10)
+    tells: np.ndarray
+    seeds_wanted: float
 
 
 def classify(sample: Sample, *, confidence: float, unknown: float) -> Classified:
@@ -73,33 +56,59 @@ def classify(sample: Sample, *, confidence: float, unknown: float) -> Classified
         calls.good_called_good,
     )
     counts = np.stack([part.sum(-1) for part in parts], axis=-1)
+    found = float_test.measures(calls, confidence=confidence, unknown=unknown)
+    index = _index(found)
+    # every hour has a chance of its own to look as if the test told something (Bonferroni)
     each = 1 - (1 - confidence) / max(len(sample.hours), 1)
-    found, sure = (
-        float_test.measures(calls, confidence=c, unknown=unknown) for c in (confidence, each)
+    strict = _index(float_test.measures(calls, confidence=each, unknown=unknown))
+    tells = np.array([_tells(row, strict, i, each) for i, row in enumerate(counts)], dtype=int)
+    return Classified(
+        verdict=_verdict(sample, index, tells),
+        counts=counts,
+        measures={name: found[general] for general, name in _NAMES.items()},
+        index=index,
+        tells=tells,
+        seeds_wanted=_seeds_wanted(counts, index, each),
     )
-    index, strict = (
-        float_test.youden(m["sensitivity"], m["good_called_bad"]) for m in (found, sure)
-    )
-    measures = {name: found[general] for general, name in _NAMES.items()}
-    # an hour without dead or without live seeds has no index
-    both = (calls.bad.sum(-1) > 0) & (calls.good.sum(-1) > 0)
-    index, strict = (
-        Index(
-            *(
-                np.where(both, x, nothing)
-                for x, nothing in zip(_parts(i), (0.0, -1.0, 1.0), strict=True)
-            )
-        )
-        for i in (index, strict)
-    )
-    return Classified(_verdict(sample, index, strict), counts, measures, index, strict)
+
+
+def _index(found: dict[str, Shares]) -> Index:
+    """Return Youden's index, 0 within −1 and 1 at an hour without dead or without live seeds."""
+    index = float_test.youden(found["sensitivity"], found["good_called_bad"])
+    both = (found["sensitivity"].seeds > 0) & (found["specificity"].seeds > 0)
+    parts = zip(_parts(index), (0.0, -1.0, 1.0), strict=True)
+    return Index(*(np.where(both, part, nothing) for part, nothing in parts))
+
+
+def _tells(counts: np.ndarray, index: Index, place: int, confidence: float) -> int:
+    """Return 1 where floating surely speaks for a dead seed at one hour, −1 where for a live one, else 0."""
+    dead_up, live_up, dead_down, live_down = (int(n) for n in counts)
+    seeds = dead_up + live_up + dead_down + live_down
+    more, fewer = float_test.chance(dead_up, dead_up + dead_down, dead_up + live_up, seeds)
+    limit = (1 - confidence) / 2
+    # the exact test holds with few seeds, the limits with dishes that differ
+    if more <= limit and index.low[place] > 0:
+        return 1
+    return -1 if fewer <= limit and index.high[place] < 0 else 0
+
+
+def _seeds_wanted(counts: np.ndarray, index: Index, confidence: float) -> float:
+    """Return how many seeds of known fate would show a difference as large as at the best hour, inf for none."""
+    if not counts.sum():
+        return np.inf
+    dead_up, live_up, dead_down, live_down = counts[int(np.argmax(index.value))]
+    seeds = (dead_up + dead_down, live_up + live_down)
+    if min(seeds) == 0:
+        return np.inf
+    up = (dead_up, live_up)
+    return float_test.seeds_wanted(up, seeds, confidence=confidence, power=_POWER)
 
 
 def _parts(index: Index) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return index.value, index.low, index.high
 
 
-def _verdict(sample: Sample, index: Index, sure: Index) -> Verdict:
+def _verdict(sample: Sample, index: Index, tells: np.ndarray) -> Verdict:
     if not sample.traces:
         return "unlooked"
     if not (sample.alive | sample.dead).any():
@@ -108,9 +117,9 @@ def _verdict(sample: Sample, index: Index, sure: Index) -> Verdict:
         return "all_live"
     if not sample.alive.any():
         return "all_dead"
-    if (sure.low > 0).any():
+    if (tells > 0).any():
         return "tells"
-    if (sure.high < 0).any():
+    if (tells < 0).any():
         return "misleads"
     return "not_shown" if (index.value > 0).any() else "not_lower"
 

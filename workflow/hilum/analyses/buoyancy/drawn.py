@@ -33,10 +33,14 @@ def group(sample: Sample, found: Classified) -> dict[str, Any]:
         "never_floated": int(np.isneginf(sample.last_float_h).sum()),
         "sank_last": sum(_sank_last(trace) for trace in sample.traces),
         "dishes": len([dish for dish in sample.dishes if dish]),
-        "seeds_wanted": found.seeds_wanted if found.verdict == "not_shown" else None,
+        "seeds_wanted": number_or_none(_in_tens(found.seeds_wanted)),
         "hours": _hours(sample, found),
         "traces": [_trace(trace) for trace in sorted(sample.traces, key=_order)],
     }
+
+
+def _in_tens(seeds: float) -> float:
+    return float(np.ceil(seeds / 10) * 10)
 
 
 def _sank_last(trace: Trace) -> bool:
@@ -54,7 +58,7 @@ def _hours(sample: Sample, found: Classified) -> list[dict[str, Any]]:
             "hour": float(hour),
             "looked": int(np.isfinite(sample.seen[:, place]).sum()),
             "floated": int((sample.seen[:, place] == 1).sum()),
-            "tells": bool(found.tells[place]),
+            "tells": bool(found.tells[place] > 0),
             **{name: int(n) for name, n in zip(_COUNTED, found.counts[place], strict=True)},
         }
         for place, hour in enumerate(sample.hours)

@@ -41,12 +41,12 @@ class Sample:
     @property
     def alive(self) -> np.ndarray:
         """Return which seeds were alive, (n,)."""
-        return np.array([trace.fate == "alive" for trace in self.traces])
+        return np.array([trace.fate == "alive" for trace in self.traces], dtype=bool)
 
     @property
     def dead(self) -> np.ndarray:
         """Return which seeds were dead, (n,)."""
-        return np.array([trace.fate == "dead" for trace in self.traces])
+        return np.array([trace.fate == "dead" for trace in self.traces], dtype=bool)
 
     @property
     def dishes(self) -> list[str]:
@@ -55,8 +55,10 @@ class Sample:
 
     def by_dish(self, marks: np.ndarray) -> Array:
         """Return how many seeds of each dish are marked, (k, D), from marks of seeds (n, k)."""
-        own = np.array([[trace.dish == dish for trace in self.traces] for dish in self.dishes])
-        return np.asarray(own.astype(float) @ marks).T
+        own = np.zeros((len(self.dishes), len(self.traces)))
+        for seed, trace in enumerate(self.traces):
+            own[self.dishes.index(trace.dish), seed] = 1
+        return np.asarray(own @ marks).T
 
     def calls(self) -> Calls:
         """Return the seeds of known fate by call and fate at each round, and in each dish."""

@@ -16,8 +16,20 @@ _OF_FATES, _OF_CALLS = "Of live and of dead seeds", "Of floating and of sunken s
 _SERIES = {
     "sensitivity": (_OF_FATES, "dead seeds that float", PALETTE[1], "cross", -4),
     "live_thrown_away": (_OF_FATES, "live seeds that float", PALETTE[2], "circle", 4),
-    "predictive_value_floating": (_OF_CALLS, "floating that are dead", PALETTE[1], "square", -4),
-    "predictive_value_sinking": (_OF_CALLS, "sunken that are alive", PALETTE[2], "diamond", 4),
+    "predictive_value_floating": (
+        _OF_CALLS,
+        "floating seeds that are dead",
+        PALETTE[1],
+        "square",
+        -4,
+    ),
+    "predictive_value_sinking": (
+        _OF_CALLS,
+        "sunken seeds that are alive",
+        PALETTE[2],
+        "diamond",
+        4,
+    ),
 }
 Group = Mapping[str, Any]
 
@@ -41,7 +53,7 @@ def worth(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
     return Figure(
         name=f"worth-{place}",
         title=f"What floating says: {group['lot']}, {group['treatment']}",
-        caption=f"{told} Bars: intervals. A test that tells live from dead has the two lines on the left far apart.",
+        caption=f"{told} Bars: intervals. A test that tells live from dead has the two lines of the first panel far apart.",
         description=f"Shares of live and dead seeds that float, and predictive values, by time in water. {told}",
         spec=_spec(rows),
         rows=[_percent(row) for row in rows],
@@ -53,7 +65,7 @@ def _finding(group: Group) -> str:
     hours = [h for h in group["hours"] if h["live_floated"] + h["live_sank"]]
     ends = hours[:1] if len(hours) == 1 else [hours[0], hours[-1]]
     parts = [
-        f"at {number(h['hour'])} h {h['live_floated']} of {h['live_floated'] + h['live_sank']} live seeds"
+        f"{h['live_floated']} of {h['live_floated'] + h['live_sank']} live seeds at {number(h['hour'])} h"
         for h in ends
     ]
     return f"Throwing away what floats would have cost {', '.join(parts)}."
@@ -97,6 +109,10 @@ def hours_axis(hours: Sequence[float]) -> alt.X:
     return alt.X(
         "in water:Q",
         title="time in water (h)",
-        scale=alt.Scale(type="symlog", constant=1, nice=False, padding=14),
-        axis=alt.Axis(values=list(hours), format="~g", labelOverlap=True, grid=False),
+        scale=alt.Scale(
+            type="symlog", constant=1, nice=False, padding=14, domain=[hours[0], hours[-1]]
+        )
+        if len(hours) > 1
+        else alt.Scale(zero=False),
+        axis=alt.Axis(values=list(hours), format=".5~g", labelOverlap=True, grid=False),
     )
