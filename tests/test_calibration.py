@@ -29,6 +29,7 @@ FAST = {
     "200 mg, 7 weighings": 40,
     "baths differ": 16,
     "acid, ordinary spread": 24,
+    "float test, 60 seeds": 24,
 }
 
 
@@ -157,6 +158,19 @@ def test_pairs_are_counted_in_the_order_in_which_they_were_compared():
     figures = [Printed(0, Key("difference", "lot", "a", 25.0, "b"), "estimated", 0.0, 0.2)]
     (row,) = tally.rows(_design(pairs), 1, figures)
     assert (row["figures"], row["covered"]) == (1, 1)
+
+
+def test_hours_are_told_apart_where_the_truth_differs_between_them():
+    true = {Key("sensitivity", "lot", "a", at=hour): 0.1 * hour for hour in (1.0, 6.0)}
+    true |= {Key("still_floating", "lot", "a"): 0.5}
+    figures = [
+        Printed(0, Key("sensitivity", "lot", "a", at=h), "estimated", 0, 0.3) for h in (1, 6)
+    ]
+    figures += [Printed(0, Key("still_floating", "lot", "a", at=6.0), "estimated", 0.4, 0.6)]
+    sensitivity, still = tally.rows(_design(true), 1, figures)
+    assert (sensitivity["figures"], sensitivity["covered"], sensitivity["truth_above"]) == (2, 1, 1)
+    assert sensitivity["lowest_group"] == "at 6 h"
+    assert (still["figures"], still["covered"]) == (1, 1)
 
 
 # truths

@@ -112,6 +112,16 @@ def test_dishes_that_differ_widen_the_limits_and_like_ones_do_not_narrow_them():
     assert alike.high[0] - alike.low[0] >= high[0] - low[0]
 
 
+def test_a_share_of_one_seed_reaches_down_to_what_a_poisson_count_allows():
+    """1 of 18: a mean of −ln 0.95 gives none at all in 95 of 100 counts; mirrored for 17 of 18."""
+    hits, seeds = np.array([[1.0], [17.0], [9.0]]), np.full((3, 1), 18.0)
+    found = float_test.shares(hits, seeds, confidence=0.95, unknown=0.05)
+    wilson = proportions.wilson(hits[:, 0], seeds[:, 0], np.array([Z2]))
+    assert found.low[0] == pytest.approx(-np.log(0.95) / 18)
+    assert found.high[1] == pytest.approx(1 + np.log(0.95) / 18)
+    assert (found.low[2], found.high[2]) == (wilson[0][2], wilson[1][2])
+
+
 def test_no_seeds_have_no_share():
     found = float_test.shares(np.zeros((1, 1)), np.zeros((1, 1)), confidence=0.95, unknown=0.05)
     assert (found.value[0], found.low[0], found.high[0]) == (0, 0, 1)

@@ -12,13 +12,14 @@ Tables = Mapping[str, Mapping[str, np.ndarray]]
 
 
 class Key(NamedTuple):
-    """What a printed figure is about."""
+    """What a printed figure is about; `at` only where a quantity is printed at several hours or doses."""
 
     quantity: str
     lot: str
     treatment: str
     temperature_c: float | None = None
     versus: str = ""
+    at: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from tests import soaked
-from tests.calibration import dosed, sown, warm, weighed
+from tests import floated, soaked
+from tests.calibration import dosed, floating, sown, warm, weighed
 from tests.calibration.design import Design
 from tests.calibration.sown import Left, Place, Sown
 from tests.calibration.warm import Response
@@ -450,4 +450,57 @@ DOSED = (
     ),
 )
 
-DESIGNS = {design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED)}
+
+# buoyancy
+
+_FLOATED_WORDS = "Seeds of which 70 % live, three of four live ones with an air cavity, looked at eight times within 168 h"
+
+
+def _floated(name: str, about: str, *, within: bool = True, **seeds: Any) -> Design:
+    drawn = floated.Design(**seeds)
+    return Design(
+        name=f"float test, {name}",
+        analysis="buoyancy",
+        about=f"{_FLOATED_WORDS}; {about}.",
+        draw=partial(floating.draw, drawn),
+        truths=partial(floating.truths, drawn),
+        within=within,
+    )
+
+
+FLOATED = (
+    _floated("60 seeds", "60 seeds, a quarter of which come up once again"),
+    _floated("25 seeds", "25 seeds, a quarter of which come up once again", seeds=25),
+    _floated(
+        "200 seeds, 3 looks",
+        "200 seeds, but looked at only at 6, 24 and 168 h",
+        seeds=200,
+        hours=(6.0, 24.0, 168.0),
+    ),
+    _floated(
+        "4 batches of 25",
+        "four batches whose seeds live alike (correlation 0.05)",
+        seeds=100,
+        batches=4,
+        correlation=0.05,
+    ),
+    _floated(
+        "a third of the fates unknown", "60 seeds, of which a third has no outcome", known=0.67
+    ),
+    _floated("nearly all live", "60 seeds, but 93 % of them alive", live=0.93),
+    _floated(
+        "most come up again",
+        "60 seeds, but four of five come up again, often between two looks, where nobody sees it",
+        within=False,
+        up_again=0.8,
+    ),
+    _floated(
+        "too short",
+        "60 seeds, but looked at only up to 12 h, so that seeds that have sunk may come up later",
+        within=False,
+        hours=(1.0, 3.0, 6.0, 12.0),
+        up_again=0.8,
+    ),
+)
+
+DESIGNS = {design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED, *FLOATED)}

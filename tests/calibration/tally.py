@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -33,7 +33,7 @@ def printed(study: int, estimates: Iterable[Estimate]) -> list[Printed]:
     return [
         Printed(
             study,
-            Key(e.quantity, e.lot, e.treatment, e.temperature_c, e.versus),
+            Key(e.quantity, e.lot, e.treatment, e.temperature_c, e.versus, e.at),
             e.status,
             _or(e.low, -np.inf),
             _or(e.high, np.inf),
@@ -50,6 +50,7 @@ def rows(design: Design, studies: int, figures: Sequence[Printed]) -> list[dict[
     """Return a row of the table for each quantity of a design."""
     known = design.truths()
     quantities = list(dict.fromkeys(key.quantity for key in known))
+    figures = [f if f.key in known else replace(f, key=f.key._replace(at=None)) for f in figures]
     return [
         _row(
             design,
@@ -149,6 +150,7 @@ def _words(key: Key, keys: Sequence[Key]) -> str:
     parts = [key.lot] if several_lots else []
     parts += [key.treatment] if len({k.treatment for k in keys}) > 1 else []
     parts += [f"{key.temperature_c:g} °C"] if several_temperatures else []
+    parts += [f"at {key.at:g} h"] if len({k.at for k in keys}) > 1 else []
     return " ".join(parts) + (f" against {key.versus}" if key.versus else "")
 
 

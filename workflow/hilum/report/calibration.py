@@ -37,6 +37,16 @@ HEADLINES: Mapping[str, tuple[str, ...]] = {
     ),
     "scarification": ("best_duration", "germination_at_best", "window_low", "window_high"),
     "imbibition": ("impermeable_fraction", "half_time", "plateau_uptake", "initial_rate"),
+    "buoyancy": (
+        "sinking_t50",
+        "still_floating",
+        "sensitivity",
+        "specificity",
+        "predictive_value_floating",
+        "predictive_value_sinking",
+        "live_thrown_away",
+        "youden_index",
+    ),
 }
 _FEWEST = 20  # intervals or brackets, below which a share says nothing
 _GLOSSARY = "glossary.html"

@@ -18,8 +18,8 @@ Crowley). No form of the distribution is assumed.
 
 The float test calls floating seeds bad. At each hour it was held against what became of the seeds: alive are those that germinated,
 normally or not, or were shown alive by cutting or tetrazolium; dead those found dead, empty or insect-damaged, and hard or fresh ones
-shown dead. Seeds of which nobody knows were left out. Sensitivity, specificity and predictive values have Wilson's limits, widened
-for the spread between dishes or batches where seeds had several. Youden's index is the share of the dead seeds that floated less
+shown dead. Seeds of which nobody knows were left out. Sensitivity, specificity and predictive values have Wilson's limits, with
+the correction of Brown, Cai and DasGupta for shares next to 0 or 1, widened for the spread between dishes or batches where seeds had several. Youden's index is the share of the dead seeds that floated less
 that of the live ones; its limits combine theirs (Newcombe). The test is said to tell something only at an hour at which both these
 limits exclude 0 and Fisher's exact test finds a difference, with the confidence divided among all hours (Bonferroni).
 """.strip(),
@@ -35,6 +35,10 @@ limits exclude 0 and Fisher's exact test finds a difference, with the confidence
         Source(
             key="Wilson 1927",
             text="Wilson E.B. (1927). Journal of the American Statistical Association 22:209–212.",
+        ),
+        Source(
+            key="Brown, Cai and DasGupta 2001",
+            text="Brown L.D., Cai T.T., DasGupta A. (2001). Statistical Science 16:101–133: Wilson's interval near 0 and 1.",
         ),
         Source(key="Youden 1950", text="Youden W.J. (1950). Cancer 3:32–35."),
         Source(

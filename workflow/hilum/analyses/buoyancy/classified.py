@@ -17,7 +17,7 @@ from hilum.stats.float_test import Index, Shares
 Verdict = Literal[
     "unlooked", "no_fates", "all_live", "all_dead", "misleads", "not_lower", "not_shown", "tells"
 ]
-_METHOD = "share of the seeds of known fate, Wilson's limits"
+_METHOD = "share of the seeds of known fate, Wilson's limits mended near 0 and 1"
 _POWER = 0.8  # of studies that size show the difference
 _INDEX = "difference of two shares, Newcombe's limits"
 # the measures of a test in general, as quantities of this one
