@@ -21,6 +21,7 @@ SEED = "<img src=x onerror=\"document.title='taken'\">"
 
 INIT = """
 from hilum.analyses import Analysis, Source
+from hilum.analyses.further import Further, Meaning
 
 ANALYSIS = Analysis(
     title="Swelling",
@@ -28,6 +29,13 @@ ANALYSIS = Analysis(
     needs=("weighings",),
     method="Masses followed $m(t) = m_0 + a\\\\,t_{50}$ (Invented 1901).",
     sources=(Source(key="Invented 1901", text="A source that does not exist."),),
+    tables={
+        "seeds": Further(
+            title="Each seed",
+            one_row_is="one seed",
+            columns={"seed": Meaning("The seed."), "p_impermeable": Meaning("Probability.", "fraction")},
+        ),
+    },
 )
 """
 CHART = """

@@ -5,6 +5,7 @@ import pytest
 import statsmodels.api as sm
 from scipy.stats import f as f_distribution
 
+from hilum import analyses
 from hilum.analyses.time_course.model import TrueCourse
 from hilum.stats import factorial
 from tests.test_dish_counts import SURFACE
@@ -101,6 +102,7 @@ def crossed(shares, **changes):
 def test_a_crossed_experiment_gets_a_table():
     courses = crossed([0.2, 0.9, 0.9, 0.2], t50_h=72, hard=0.0)
     rows = fitted(simulated(courses=tuple(courses), dishes=4)).rows["factors"]
+    assert list(rows[0]) == list(analyses.describe("time_course").tables["factors"].columns)
     assert [row["term"] for row in rows] == [
         "treatment",
         "temperature",

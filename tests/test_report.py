@@ -13,8 +13,9 @@ from urllib.parse import unquote
 import pytest
 
 from hilum import commit
+from hilum.analyses.estimate import Fit
 from hilum.report import render
-from hilum.steps import publish, report
+from hilum.steps import fit, publish, report
 from tests import nursery
 
 
@@ -128,6 +129,23 @@ def test_the_site_has_its_downloads_and_nothing_for_a_server(made):
     assert "data/soaking/estimates/swelling_seeds.csv" in names
     assert not [n for n in names if n.endswith((".map", "404.html", ".key", "/key"))]
     assert not [n for n in names if n.startswith("sitemap")]
+
+
+def test_a_table_brings_its_file_and_the_meaning_of_its_columns(made):
+    page, dictionary = _page(made[0]), _page(made[0], "dictionary")
+    for file, columns in (("swelling", "estimates"), ("swelling_seeds", "swelling-seeds")):
+        assert f'href="../data/soaking/estimates/{file}.csv" download' in page
+        assert f'href="../dictionary.html#{columns}"' in page
+        assert f"{{ #{columns} }}" in dictionary
+    assert "One row is one seed." in page
+
+
+def test_a_column_that_nobody_described_ends_the_run(tmp_path, swelling):  # noqa: ARG001
+    row = {"seed": "s1", "p_impermeable": 0.5}
+    fit._write(tmp_path, "swelling", Fit((), {}, {"seeds": [row]}))
+    assert (tmp_path / "swelling_seeds.csv").read_text() == "seed,p_impermeable\ns1,0.5\n"
+    with pytest.raises(ValueError, match="colour"):
+        fit._write(tmp_path, "swelling", Fit((), {}, {"seeds": [{**row, "colour": "brown"}]}))
 
 
 def _links(page):

@@ -90,6 +90,18 @@ def test_its_page_answers_and_says_what_it_cannot_tell_and_what_comes_next(resul
         assert len(told) > 20
 
 
+def test_every_column_of_its_further_tables_is_described(result):
+    for table, rows in result.rows.items():
+        described = result.about.tables[table]
+        assert all(list(row) == list(described.columns) for row in rows)
+        for name, column in described.columns.items():
+            assert column.says.endswith("."), name
+            # a column named by its unit says that unit
+            ends = {"_h": "h", "_d": "d", "_c": "°C", "_pct": "%", "_c_h": "°C h"}
+            longest = max((e for e in ends if name.endswith(e)), key=len, default="")
+            assert not longest or column.unit == ends[longest], name
+
+
 def test_no_name_becomes_markup(result):
     made = _page(result)
     assert "<script" not in made

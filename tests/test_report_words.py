@@ -1,6 +1,7 @@
 """Numbers and names on a page: the digits that an interval allows, and no markup from a table."""
 
 import re
+from dataclasses import fields
 
 import markdown
 import pytest
@@ -10,10 +11,11 @@ from jinja2 import UndefinedError
 
 from hilum.analyses.estimate import COLUMNS, Estimate
 from hilum.figure import Figure
-from hilum.report import pages, render, study_pages
+from hilum.report import pages, render, seed_table, study_pages
 from hilum.report.markup import escape, formulas
 from hilum.report.numbers import decimals, interval, number
 from hilum.report.theme import steady
+from hilum.seeds.rows import Seed
 
 GAP = "\N{NO-BREAK SPACE}"
 
@@ -144,3 +146,7 @@ def test_a_line_beyond_the_axes_leaves_the_plot_its_room():
 
 def test_every_column_of_the_estimates_is_explained():
     assert tuple(study_pages.MEANINGS) == COLUMNS
+
+
+def test_every_column_of_the_seeds_is_explained():
+    assert tuple(seed_table.COLUMNS) == tuple(field.name for field in fields(Seed))

@@ -9,8 +9,11 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from types import ModuleType
+
+from hilum.analyses.further import Further
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,7 +27,10 @@ class Source:
 
 @dataclass(frozen=True, kw_only=True)
 class Analysis:
-    """What an analysis says of itself: the question it answers and the tables it needs."""
+    """What an analysis says of itself: the question it answers, the tables it needs and those it writes.
+
+    `tables` are those beside its estimates: `<analysis>_<name>.csv`.
+    """
 
     title: str
     question: str
@@ -32,6 +38,7 @@ class Analysis:
     uses: tuple[str, ...] = ()
     method: str  # sentences for the methods page, in the past tense, Markdown with $…$ formulas
     sources: tuple[Source, ...] = ()
+    tables: Mapping[str, Further] = field(default_factory=dict)
 
 
 def names() -> tuple[str, ...]:

@@ -15,6 +15,21 @@ from hilum.seeds.rows import Seed
 
 # what a page holds without scripts
 SHOWN = 100
+# the columns of seeds.csv
+COLUMNS = {
+    "experiment": "The folder of the experiment.",
+    "seed": "The seed, as named in weighings.csv.",
+    "lot": "The seed lot.",
+    "treatment": "The treatment.",
+    "hours": "Hours of soaking of its weighings, with spaces between; empty where it has no dry mass.",
+    "uptake": "Uptake at those hours, % of the dry mass.",
+    "floats": "F where it floated and S where it had sunk, look by look.",
+    "fate": "What became of it, or the dish that it was sown in; empty where nobody looked.",
+    "says": "What its own fate tells of the cause; the words of the glossary.",
+    "p_impermeable": "Probability that no water got in by the last weighing, from 0 to 1.",
+    "call": "impermeable or imbibed where that is as probable as the confidence asks, else uncertain.",
+    "onset": "Hours at which water began to get in, with limits; empty where it may not have.",
+}
 _WIDTH, _HEIGHT, _FULL = 84, 22, 120.0  # of a small curve, in pixels; uptake at its upper edge, %
 
 

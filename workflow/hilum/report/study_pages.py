@@ -13,9 +13,10 @@ from markupsafe import Markup
 from hilum import analyses
 from hilum.analyses import Source
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.further import Further
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import calibration as calibrated
-from hilum.report import diagnosed, grid
+from hilum.report import diagnosed, grid, seed_table
 from hilum.report.cautions import HAZARDS, RELEASE, hazards_of
 from hilum.report.pages import page, words
 from hilum.report.results import Experiment, Result, Row
@@ -205,7 +206,29 @@ def dictionary(whole: Whole) -> str:  # noqa: ARG001
     tables = [{"table": t, "columns": _columns(t)} for t in TABLES.values()]
     estimates = _pairs(("column", "meaning"), MEANINGS, "Columns of the estimates")
     causes = _pairs(("column", "meaning"), diagnosed.COLUMNS, "Columns of the diagnosis")
-    return page("dictionary", tables=tables, estimates=estimates, diagnosis=causes)
+    single = _pairs(("column", "meaning"), seed_table.COLUMNS, "Columns of seeds.csv")
+    return page(
+        "dictionary",
+        tables=tables,
+        estimates=estimates,
+        further=_further(),
+        diagnosis=causes,
+        seeds=single,
+    )
+
+
+def _further() -> list[dict[str, Any]]:
+    """Return the tables that analyses write beside their estimates."""
+    return [
+        {"file": f"{name}_{table}", "about": about, "columns": _meanings(f"{name}_{table}", about)}
+        for name in analyses.names()
+        for table, about in analyses.describe(name).tables.items()
+    ]
+
+
+def _meanings(file: str, about: Further) -> Markup:
+    lines = ((name, meaning.says, meaning.unit) for name, meaning in about.columns.items())
+    return grid.grid(("column", "meaning", "unit"), lines, f"Columns of {file}.csv")
 
 
 def _columns(table: Table) -> Markup:

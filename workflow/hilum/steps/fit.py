@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from importlib.metadata import version
 from pathlib import Path
@@ -123,7 +123,14 @@ def _write(folder: Path, name: str, fitted: contract.Fit) -> None:
     rows = ([written.cell(getattr(e, c)) for c in contract.COLUMNS] for e in fitted.estimates)
     written.table(folder / f"{name}.csv", contract.COLUMNS, rows)
     for table, records in fitted.rows.items():
-        columns = list(records[0]) if records else []
-        cells = ([written.cell(record[column]) for column in columns] for record in records)
-        written.table(folder / f"{name}_{table}.csv", columns, cells)
+        columns = tuple(analyses.describe(name).tables[table].columns)
+        written.table(folder / f"{name}_{table}.csv", columns, _cells(records, columns))
     written.drawing(folder / f"{name}.json", fitted.drawing)
+
+
+def _cells(records: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> Iterator[list[str]]:
+    """Yield the cells of rows; a column that nobody described ends the run, since readers would have to guess."""
+    for record in records:
+        if tuple(record) != tuple(columns):
+            raise ValueError(f"the analysis describes {columns}, but wrote {tuple(record)}")
+        yield [written.cell(value) for value in record.values()]

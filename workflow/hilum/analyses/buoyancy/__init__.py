@@ -1,6 +1,7 @@
 """Buoyancy: what floating tells of seeds, and what it does not."""
 
 from hilum.analyses import Analysis, Source
+from hilum.analyses.further import SEED, Further, Meaning
 
 ANALYSIS = Analysis(
     title="Float test",
@@ -50,4 +51,23 @@ limits exclude 0 and Fisher's exact test finds a difference, with the confidence
             text="Newcombe R.G. (1998). Statistics in Medicine 17:873–890: method 10.",
         ),
     ),
+    tables={
+        "seeds": Further(
+            title="Each seed in water",
+            one_row_is="one seed that was seen to float or to sink",
+            columns={
+                **SEED,
+                "looks": Meaning("How often it was looked at, up to the radicle."),
+                "last_seen_floating_h": Meaning(
+                    "Last look at which it floated; empty where it never did.", "h"
+                ),
+                "sunk_by_h": Meaning(
+                    "First look after that, at which it had sunk for good; empty where it floated to the end.",
+                    "h",
+                ),
+                "came_up_again": Meaning("Whether it sank and came up again: yes or no."),
+                "fate": Meaning("alive or dead, as shown later; empty where nobody knows."),
+            },
+        ),
+    },
 )

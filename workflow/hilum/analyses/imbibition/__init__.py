@@ -1,6 +1,8 @@
 """Imbibition: whether water gets into the seeds."""
 
 from hilum.analyses import Analysis, Source
+from hilum.analyses.further import SEED, Further, Meaning
+from hilum.analyses.quantities import FRACTION
 
 ANALYSIS = Analysis(
     title="Imbibition",
@@ -55,4 +57,26 @@ lot, each less a film.
             text="Lindstrom M.J., Bates D.M. (1990). Biometrics 46:673–687: tangents at each unit's best value.",
         ),
     ),
+    tables={
+        "seeds": Further(
+            title="Each seed that was weighed",
+            one_row_is="one seed that was weighed by itself",
+            columns={
+                **SEED,
+                "p_impermeable": Meaning(
+                    "Probability that no water got in by the last weighing.", FRACTION
+                ),
+                "call": Meaning(
+                    "impermeable or imbibed where that is as probable as the confidence asks, else uncertain."
+                ),
+                "onset_h": Meaning(
+                    "When water began to get in; 0 is from the start, empty where it may not have.",
+                    "h",
+                ),
+                "onset_low_h": Meaning("Lower limit of the onset.", "h"),
+                "onset_high_h": Meaning("Upper limit of the onset.", "h"),
+                "uptake_pct": Meaning("Uptake at the last weighing, of the dry mass.", "%"),
+            },
+        ),
+    },
 )

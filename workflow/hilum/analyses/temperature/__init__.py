@@ -1,6 +1,7 @@
 """Temperature: base temperature, thermal time, and where warmth stops helping."""
 
 from hilum.analyses import Analysis, Source
+from hilum.analyses.temperature.tables import TABLES
 
 ANALYSIS = Analysis(
     title="Response to temperature",
@@ -75,4 +76,5 @@ with Fieller's interval of its base.
             text="Fieller E.C. (1954). Journal of the Royal Statistical Society B 16:175–185.",
         ),
     ),
+    tables=TABLES,
 )

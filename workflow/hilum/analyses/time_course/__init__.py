@@ -1,6 +1,7 @@
 """Time course: how many seeds germinate, and how fast."""
 
 from hilum.analyses import Analysis, Source
+from hilum.analyses.further import CONDITION, LOT, TEMPERATURE, TREATMENT, Further, Meaning
 
 ANALYSIS = Analysis(
     title="Time course of germination",
@@ -65,4 +66,36 @@ computed dish by dish by their published definitions. Replicates were held again
             text="United States Code of Federal Regulations, title 7, section 201.55(a): tolerances between replicates.",
         ),
     ),
+    tables={
+        "comparisons": Further(
+            title="Chances of the differences",
+            one_row_is="one pair of treatments of a lot at one temperature and condition",
+            columns={
+                "lot": LOT,
+                "treatment": TREATMENT,
+                "versus": Meaning("The treatment that this one is compared with."),
+                "temperature_c": TEMPERATURE,
+                "condition": CONDITION,
+                "p_difference": Meaning("Holm-adjusted p of equal final germination."),
+                "p_time_ratio": Meaning(
+                    "Holm-adjusted p of equal t50; empty where a t50 is not known well enough."
+                ),
+            },
+        ),
+        "factors": Further(
+            title="Crossed factors",
+            one_row_is="one main effect or interaction on final germination",
+            columns={
+                "term": Meaning("The factor, or the factors of the interaction."),
+                "factors": Meaning("How many factors: 1 is a main effect."),
+                "deviance": Meaning("Deviance that the term explains."),
+                "degrees_of_freedom": Meaning("Degrees of freedom of the term."),
+                "f": Meaning(
+                    "Deviance over its degrees of freedom, divided by the mean deviance between dishes."
+                ),
+                "dish_degrees_of_freedom": Meaning("Degrees of freedom between dishes."),
+                "p": Meaning("Chance of an F at least as large if the term did nothing."),
+            },
+        ),
+    },
 )
