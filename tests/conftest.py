@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 REPOSITORY = Path(__file__).parent.parent
-NEEDED = ("workflow", "site", "config", "data", "profiles", "Snakefile")
+NEEDED = ("workflow", "site", "config", "data", "profiles", "Snakefile", "CITATION.cff")
 
 
 def copy_workflow(folder: Path) -> Path:

@@ -148,6 +148,33 @@ def test_a_column_that_nobody_described_ends_the_run(tmp_path, swelling):  # noq
         fit._write(tmp_path, "swelling", Fit((), {}, {"seeds": [{**row, "colour": "brown"}]}))
 
 
+def test_the_methods_are_those_of_this_run(made):
+    study, settings = made
+    page = _page(study, "methods").replace("\N{NO-BREAK SPACE}", " ")
+    assert "Intervals are 95 % intervals." in page
+    assert "(Bonferroni, 95 % together)" in page
+    assert "## Swelling { #swelling }" in page
+    assert "## Imbibition" not in page
+    assert 'href="#source-invented-1901"' in page
+    assert "<math" in page
+    report.run(study, settings.model_copy(update={"confidence": 0.9}))
+    page = _page(study, "methods").replace("\N{NO-BREAK SPACE}", " ")
+    assert "Intervals are 90 % intervals; how often they hold the truth was counted at 95 %" in page
+    assert "(Bonferroni, 90 % together)" in page
+
+
+def test_the_methods_bring_entries_for_the_software_and_each_source(made):
+    study, settings = made
+    entries = (study.pages / "sources.bib").read_text(encoding="utf-8")
+    for key in ("@software{hilum,", "@misc{invented-1901,", "@article{wilson-1927,"):
+        assert key in entries
+    publish.run(study, settings)
+    shown = (study.site / "methods.html").read_text(encoding="utf-8")
+    block = html.unescape(re.search(r"<pre class=.entries.*?<code>(.*?)</code>", shown, re.S)[1])
+    assert block.strip() == entries.strip()
+    assert (study.site / "sources.bib").read_text(encoding="utf-8") == entries
+
+
 def _links(page):
     for link in re.findall(r'(?:href|src|data-script)="([^"]+)', page.read_text(encoding="utf-8")):
         assert not re.match(r"[a-z]+:", link), f"{page.name} leads to the net: {link}"

@@ -78,7 +78,7 @@ def _page(result):
         f.name: render.html(f, ["..", "charts", "one"], f"{result.name}-{f.name}")
         for f in _figures(result)
     }
-    text = pages.experiment_page(experiment, {result.name: figures}, 0.95)
+    text = pages.experiment_page(experiment, {result.name: figures}, Settings(study="."))
     return markdown.markdown(text, extensions=["attr_list", "def_list", "md_in_html", "tables"])
 
 

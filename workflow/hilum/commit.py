@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+from importlib.metadata import version
 
 from hilum.study import SITE
 
@@ -19,3 +20,13 @@ def of_code() -> str:
         return _git("rev-parse", "HEAD") + (", with changes not committed" if changed else "")
     except (OSError, subprocess.CalledProcessError):
         return "not under version control"
+
+
+def is_release() -> bool:
+    """Return whether this code is the commit tagged with its version, and nothing was changed since."""
+    named = version("hilum")
+    try:
+        tags = _git("tag", "--points-at", "HEAD").split()
+    except (OSError, subprocess.CalledProcessError):
+        return False
+    return not {named, f"v{named}"}.isdisjoint(tags) and "," not in of_code()

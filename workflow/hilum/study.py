@@ -9,6 +9,8 @@ from pathlib import Path
 SITE = Path(__file__).resolve().parents[2] / "site"
 # how often the printed intervals held the truth in simulated studies, made by `make calibrate`
 CALIBRATION = SITE / "calibration"
+# who wrote this, which version it is and when it was released
+CITATION = SITE.parent / "CITATION.cff"
 STAGES = ("check", "fit", "report", "publish")
 
 

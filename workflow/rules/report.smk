@@ -13,6 +13,7 @@ rule report:
             "workflow/hilum/analyses/*/*",
             "workflow/hilum/steps/report.py",
             "site/**/*",
+            "CITATION.cff",
         ),
     output:
         STUDY.manifest("report"),
@@ -20,5 +21,7 @@ rule report:
         places=PLACES,
         # the provenance page names it, so another commit of the same files is another report
         commit=commit.of_code(),
+        # and so does the citation on the methods page, once the commit has its tag
+        released=commit.is_release(),
     shell:
         STEP

@@ -20,6 +20,7 @@ from hilum.report.markup import address, escape, formulas, ours, slug
 from hilum.report.naming import Naming
 from hilum.report.numbers import interval, number
 from hilum.report.results import Experiment, Result, Row
+from hilum.settings import Settings
 from hilum.study import SITE
 
 
@@ -89,6 +90,11 @@ def _module(
     )
 
 
+def method(text: str, settings: Settings) -> Markup:
+    """Return the method of an analysis as it was carried out with these settings."""
+    return ours(environment().from_string(text).render(settings=settings))
+
+
 def words(
     experiment: Experiment, result: Result, macro: str, estimates: Sequence[Estimate] | None = None
 ) -> Markup:
@@ -148,7 +154,7 @@ def _step(row: Row) -> dict[str, Markup]:
 
 
 def experiment_page(
-    experiment: Experiment, figures: Mapping[str, Mapping[str, Markup]], confidence: float
+    experiment: Experiment, figures: Mapping[str, Mapping[str, Markup]], settings: Settings
 ) -> str:
     """Return the page of an experiment; `figures` are rendered ones by analysis and name."""
     return page(
@@ -158,5 +164,6 @@ def experiment_page(
         hazards=hazards_of(experiment.treatments, outdoors=experiment.sows_outdoors),
         protocol=protocol(experiment.treatments),
         invented=experiment.invented,
-        confidence=confidence,
+        methods={r.name: method(r.about.method, settings) for r in experiment.results},
+        confidence=settings.confidence,
     )

@@ -15,10 +15,12 @@ from hilum.analyses import Source
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.further import Further
 from hilum.analyses.quantities import QUANTITIES
+from hilum.diagnosis import about as diagnosing
 from hilum.report import calibration as calibrated
-from hilum.report import diagnosed, grid, seed_table
+from hilum.report import citing, diagnosed, grid, seed_table
 from hilum.report.cautions import HAZARDS, RELEASE, hazards_of
-from hilum.report.pages import page, words
+from hilum.report.markup import escape, ours
+from hilum.report.pages import method, page, words
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings, shown
 from hilum.tables import TABLES
@@ -59,6 +61,7 @@ class Whole:
     packages: Mapping[str, str]
     python: str
     commit: str
+    citation: citing.Citation
     raw: Mapping[str, str]
     diagnosis: diagnosed.Diagnosed
     calibration: calibrated.Calibration
@@ -168,34 +171,61 @@ def seeds(whole: Whole, table: Markup, figure: Markup) -> str:
 # methods
 
 
-def _parts(experiments: Sequence[Experiment]) -> list[dict[str, Any]]:
-    ran = sorted({r.name for e in experiments for r in e.results})
+def _parts(whole: Whole) -> list[dict[str, Any]]:
+    """Return the analyses that ran, and the diagnosis, each with its method as it was carried out."""
+    ran = sorted({r.name for e in whole.experiments for r in e.results})
+    told = [(name, about.title, about.method, about.sources) for name, about in _described(ran)]
+    told.append(("diagnosis", diagnosing.TITLE, diagnosing.METHOD, diagnosing.SOURCES))
     return [
         {
             "name": name,
-            "about": analyses.describe(name),
-            "experiments": [e for e in experiments if name in [r.name for r in e.results]],
+            "title": title,
+            "method": method(text, whole.settings),
+            "sources": sources,
+            "experiments": [e for e in whole.experiments if name in [r.name for r in e.results]],
         }
-        for name in ran
+        for name, title, text, sources in told
     ]
+
+
+def _described(names: Sequence[str]) -> list[tuple[str, analyses.Analysis]]:
+    return [(name, analyses.describe(name)) for name in names]
+
+
+def _sources(parts: Sequence[Mapping[str, Any]]) -> list[Source]:
+    found: dict[str, Source] = {s.key: s for part in parts for s in part["sources"]}
+    return [found[key] for key in sorted(found)]
+
+
+def bibliography(whole: Whole) -> str:
+    """Return the BibTeX entries of the pipeline and of the sources of what ran."""
+    return citing.bibliography(whole.citation, _sources(_parts(whole)))
 
 
 def methods(whole: Whole) -> str:
     """Return the methods page, written from the analyses that ran."""
-    parts = _parts(whole.experiments)
-    sources: dict[str, Source] = {s.key: s for part in parts for s in part["about"].sources}
+    parts = _parts(whole)
+    lines = bibliography(whole).splitlines()
     return page(
         "methods",
         invented=whole.invented,
+        lots=whole.lots,
         experiments=whole.experiments,
         faults=sum(len(e.about["accepted"]) for e in whole.experiments),
         parts=parts,
         settings=whole.settings,
-        sources=[sources[key] for key in sorted(sources)],
+        sources=_sources(parts),
+        cite=whole.citation.text,
+        bibtex=ours("\n").join(map(_indented, lines)),
         version=version("hilum"),
         python=whole.python,
         packages=whole.packages,
     )
+
+
+def _indented(line: str) -> Markup:
+    """Return a line of a file as a page shows it, with the spaces that it begins with."""
+    return ours(" " * (len(line) - len(line.lstrip()))) + escape(line.lstrip())
 
 
 # how to read it all

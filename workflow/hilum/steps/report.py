@@ -15,16 +15,17 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+import yaml
 from markupsafe import Markup
 
 import hilum
 from hilum import analyses, commit, manifest
 from hilum.analyses.estimate import Estimate
-from hilum.report import calibration, pages, render, study_pages
+from hilum.report import calibration, citing, pages, render, study_pages
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.steps import fit, lot_pages, seed_page
-from hilum.study import CALIBRATION, SITE, Study
+from hilum.study import CALIBRATION, CITATION, SITE, Study
 
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
 PACKAGES = (
@@ -56,6 +57,7 @@ def run(study: Study, settings: Settings) -> None:
     seed_page.write(study, whole)
     for name, writer in study_pages.PAGES.items():
         _write(study.pages / f"{name}.md", writer(whole))
+    _write(study.pages / "sources.bib", study_pages.bibliography(whole))
     manifest.write(study.manifest("report"), [study.charts, study.pages])
 
 
@@ -144,7 +146,7 @@ def _keep_or_draw(study: Study, settings: Settings, experiment: Experiment) -> N
         return
     with manifest.replaced(study.charts / experiment.name) as folder:
         figures = {r.name: _draw(folder, experiment, r) for r in experiment.results}
-        _write(page, pages.experiment_page(experiment, figures, settings.confidence))
+        _write(page, pages.experiment_page(experiment, figures, settings))
         _write(folder / "key", key)
 
 
@@ -185,6 +187,11 @@ def _raw_hashes(study: Study) -> dict[str, str]:
     return {p.relative_to(study.raw).as_posix(): manifest.sha256(p) for p in study.raw_files()}
 
 
+def _citation() -> citing.Citation:
+    cff = yaml.safe_load(CITATION.read_text(encoding="utf-8"))
+    return citing.citation(cff, commit=commit.of_code(), released=commit.is_release())
+
+
 def _calibration() -> calibration.Calibration:
     about = json.loads((CALIBRATION / "run.json").read_text(encoding="utf-8"))
     return calibration.Calibration(
@@ -207,6 +214,7 @@ def _whole(
         packages={p: version(p) for p in PACKAGES},
         python=".".join(platform.python_version_tuple()[:2]),
         commit=commit.of_code(),
+        citation=_citation(),
         raw=_raw_hashes(study),
         diagnosis=lot_pages.read(study),
         calibration=_calibration(),

@@ -25,7 +25,7 @@ factor), and differ between treatments or lots as far as the data say so. A seed
 is an average over 64 draws of all parameters around the posterior mode, and over the impermeable fraction of its lot
 and treatment with Jeffreys' prior; the limits of that fraction are quantiles of the same average. Where seeds
 came in several batches, Wilson's limits widened for the spread between batches are used if they are wider. A seed is
-called impermeable or imbibed when the probability reaches the confidence chosen, otherwise uncertain. Half-time, initial
+called impermeable or imbibed when the probability reaches {{ settings.confidence | number("fraction") }}, otherwise uncertain. Half-time, initial
 rate and plateau have $t$ limits on the logarithm, with the disagreement of the candidate curves added by their Akaike
 weights. The smallest detectable gain is $3.29$ standard deviations of an impermeable seed's gain: 5 % false alarms,
 5 % missed.

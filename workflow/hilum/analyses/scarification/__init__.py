@@ -20,7 +20,7 @@ seeds of those sown; its window is where that share is within 0.05 of the best.
 Effects of the dish, or of the bath where treatments had several, on the logit of either probability were estimated by moments, pooled
 over the series of the experiment. Intervals are profile likelihood intervals at the wider of two thresholds: from these
 effects, and from the cluster-robust CR2 variance with the degrees of freedom of Bell and McCaffrey. Without any replicate a
-correlation was assumed.
+correlation of {{ settings.dish_correlation_when_unknown | number }} was assumed.
 
 Harm is dead seeds and abnormal seedlings beyond those that the lot has anyway: of a dose that opens the share $\lambda = 1 - H/H_0$
 of the closed coats ($H$ hard seeds, $H_0$ untreated) it was their share of the seeds sown less $(1 - \lambda)\,d_0 + \lambda\,r$, with

@@ -41,7 +41,7 @@ seeds stayed hard no base temperature was given.
 Where the base temperature is a number, germination was predicted at constant temperatures. The band of a predicted share holds
 what it is along that line through the parameters on which it changes most for what the likelihood loses, as far as the same
 threshold allows. It is for the mean of many dishes, takes the response as known, and holds the bands of all families within
-2 AIC of the chosen one. The seeds to sow are the fewest of which the wanted number germinates with 95 % probability: under a
+2 AIC of the chosen one. The seeds to sow are the fewest of which the wanted number ({{ settings.seedlings_wanted | join }}) germinates with {{ settings.sowing_confidence | number("fraction") }} probability: under a
 beta-binomial whose correlation comes from the dish effects, averaged over the uncertainty of the share. Along a course of temperatures $R(T)\,t$ is the rate added up over its hours, counted at least
 hourly with temperatures changing evenly between two readings; everything else is as at a constant temperature.
 

@@ -21,11 +21,11 @@ moments from the dish scores, pooled over the experiment; intervals of times, sl
 are profile likelihood intervals at the threshold $c\,t^2_\nu$, where $c$ is the variance with dish effects over the
 variance without, or by the cluster-robust CR2 variance with the degrees of freedom of Bell and McCaffrey,
 whichever is wider; with two dishes the pooled effects alone count, at the pool's own degrees of freedom. Where no
-curve has two dishes an intra-dish correlation was assumed, and the interval says so.
+curve has two dishes an intra-dish correlation of {{ settings.dish_correlation_when_unknown | number }} was assumed, and the interval says so.
 Standard errors are those of the likelihood, with seeds taken as independent.
 
 Final fractions have Wilson intervals, their differences Newcombe's, both widened for the intra-dish correlation of
-a beta-binomial; equivalence was tested by two one-sided tests. Ratios of $t_{50}$ combine both profile intervals (Zou and
+a beta-binomial; equivalence was tested by two one-sided tests with a margin of {{ settings.equivalence_margin | number("fraction") }}. Ratios of $t_{50}$ combine both profile intervals (Zou and
 Donner). $p$ values are Holm-adjusted within each lot, temperature and condition.
 Where dishes cross two or more factors completely, main effects and interactions of final germination were tested by an
 analysis of deviance, $F$ over the mean deviance between dishes of one combination. Seeds lost or taken as

@@ -1,0 +1,31 @@
+"""The diagnosis as the methods page tells it; it stands outside the registry, since it needs all experiments at once."""
+
+from hilum.analyses import Source
+
+TITLE = "Why seeds did not germinate"
+METHOD = r"""
+Fates were counted and causes inferred. Each seed sown germinated, or was hard, fresh, dead or empty, or insect-damaged;
+seeds lost or taken as samples were left out. Each seed that did not germinate has one cause: a closed coat, death before any treatment, harm
+by the treatment, another dormancy, or the conditions. A cause explains at least the seeds that it alone can explain, and at
+most all that it could. With $d$ the share of the lot that was dead before any treatment (by a viability test, or among seeds
+opened by hand) and $D$ the share seen dead on the dish, $d - D$ of the seeds hide dead in closed coats where the treatment can do no harm; where
+it can, between $d - D$ and the smaller of $d$ and the hard seeds that nobody opened. Closed coats explain the other hard seeds, and
+harm what is dead beyond the dead that could have come to light. Fresh seeds waited for other conditions as far as more seeds of their lot and
+treatment germinated elsewhere, and had another dormancy as far as more germinated after a dormancy break. Where a comparison was not made the
+share is a range.
+
+Limits are Wilson's, widened for one intra-dish correlation of the whole study, drawn towards
+{{ settings.dish_correlation_when_unknown | number }} as if twelve further dishes had shown that. They were taken at a confidence at which six shares hold at once
+(Bonferroni, {{ settings.confidence | number("fraction") }} together); sums and differences combine those of their terms (Zou and Donner). A cause was left out of those named only where another surely
+explains more seeds.
+""".strip()
+SOURCES = (
+    Source(
+        key="Wilson 1927",
+        text="Wilson E.B. (1927). Journal of the American Statistical Association 22:209–212.",
+    ),
+    Source(
+        key="Zou and Donner 2008",
+        text="Zou G.Y., Donner A. (2008). Statistics in Medicine 27:1693–1702.",
+    ),
+)

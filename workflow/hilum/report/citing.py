@@ -1,0 +1,106 @@
+"""How to cite: the version that ran, as CITATION.cff has it, and BibTeX entries for it and for published sources."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from hilum.analyses import Source
+from hilum.report.markup import slug
+
+# "Rao J.N.K., Scott A.J. (1981). Journal of the American Statistical Association 76:221–230: what it is for."
+_ARTICLE = re.compile(
+    r"(?P<author>.+?) \((?P<year>\d{4})\)\. (?P<journal>[^:]+?) (?P<volume>\d+):"
+    r"(?P<pages>\d+–\d+)(?:: (?P<note>.+))?\."
+)
+_INITIALS = re.compile(r" (?=(?:\w\.-?)+(?: |$))")
+# what BibTeX would read as more than itself
+_MARKS = re.compile(r"[&%#_$]")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Citation:
+    """The version of the pipeline that made a report; `state` is empty where it is the released one, unchanged."""
+
+    authors: Sequence[str]
+    title: str
+    version: str
+    year: str
+    doi: str
+    state: str
+
+    @property
+    def text(self) -> str:
+        """Return the citation as it stands in a list of references."""
+        year = self.year or "unreleased"
+        of_state = f" ({self.state})" if self.state else ""
+        doi = f" doi:{self.doi}" if self.doi else ""
+        return f"{', '.join(self.authors)} ({year}). {self.title}. Version {self.version}{of_state}.{doi}"
+
+    @property
+    def bibtex(self) -> str:
+        """Return the same as a BibTeX entry."""
+        fields = {
+            # an author with a comma is a person, any other a group, which braces keep in one piece
+            "author": " and ".join(a if "," in a else f"{{{a}}}" for a in self.authors),
+            "title": f"{{{self.title}}}",
+            "version": self.version,
+            "year": self.year,
+            "doi": self.doi,
+            "note": self.state[:1].upper() + self.state[1:],
+        }
+        return _entry("software", "hilum", fields)
+
+
+def citation(cff: Mapping[str, Any], *, commit: str, released: bool) -> Citation:
+    """Return how to cite what ran: `cff` is CITATION.cff as read, `commit` tells the state of the code.
+
+    Year and DOI belong to the release, and are left out where anything else ran.
+    """
+    return Citation(
+        authors=[_author(author) for author in cff["authors"]],
+        title=cff["title"],
+        version=str(cff["version"]),
+        year=str(cff["date-released"])[:4] if released else "",
+        doi=str(cff.get("doi", "")) if released else "",
+        state="" if released else f"not a release: {_told(commit)}",
+    )
+
+
+def _told(commit: str) -> str:
+    return f"commit {commit}" if commit[:7].isalnum() else commit
+
+
+def _author(author: Mapping[str, str]) -> str:
+    if "name" in author:
+        return author["name"]
+    return f"{author['family-names']}, {author['given-names']}"
+
+
+def bibtex(source: Source) -> str:
+    """Return the BibTeX entry of a published source: no more than its text says."""
+    found = _ARTICLE.fullmatch(source.text)
+    if not found:
+        return _entry("misc", slug(source.key), {"note": source.text, "doi": source.doi})
+    said = found.groupdict(default="")
+    said["author"] = " and ".join(
+        _INITIALS.sub(", ", a, count=1) for a in said["author"].split(", ")
+    )
+    said["pages"] = said["pages"].replace("–", "--")
+    return _entry("article", slug(source.key), {**said, "doi": source.doi})
+
+
+def bibliography(cited: Citation, sources: Iterable[Source]) -> str:
+    """Return the entries of the pipeline and of all sources as one file."""
+    return "\n\n".join([cited.bibtex, *map(bibtex, sources)]) + "\n"
+
+
+def _entry(kind: str, key: str, fields: Mapping[str, str]) -> str:
+    lines = [f"  {name} = {{{_plain(text)}}}," for name, text in fields.items() if text]
+    return "\n".join([f"@{kind}{{{key},", *lines, "}"])
+
+
+def _plain(text: str) -> str:
+    return _MARKS.sub(lambda mark: f"\\{mark.group()}", text)
