@@ -175,6 +175,25 @@ def test_the_methods_bring_entries_for_the_software_and_each_source(made):
     assert (study.site / "sources.bib").read_text(encoding="utf-8") == entries
 
 
+def test_an_estimate_leads_to_the_raw_lines_it_came_from(made):
+    page = _page(made[0])
+    estimates, rows = page.split("## Rows behind the figures")
+    assert '<a href="#rows-1">rows</a>' in estimates
+    assert '<span id="rows-1">dune' in rows
+    assert "<td>2 to 5</td>" in rows
+    assert 'href="../data/soaking/raw/weighings.csv" download>weighings.csv' in rows
+    assert 'href="../data/lots.csv" download' in rows
+    assert 'href="data/soaking/raw/weighings.csv" download' in _page(made[0], "provenance")
+
+
+def test_a_confidence_that_is_not_the_one_of_the_run_stands_beside_its_interval(made):
+    study, settings = made
+    other = "At 95\N{NO-BREAK SPACE}% confidence"
+    assert other not in _page(study)
+    report.run(study, settings.model_copy(update={"confidence": 0.9}))
+    assert f"{other}. two temperatures below 15 °C" in _page(study)
+
+
 def _links(page):
     for link in re.findall(r'(?:href|src|data-script)="([^"]+)', page.read_text(encoding="utf-8")):
         assert not re.match(r"[a-z]+:", link), f"{page.name} leads to the net: {link}"

@@ -11,7 +11,7 @@ from jinja2 import UndefinedError
 
 from hilum.analyses.estimate import COLUMNS, Estimate
 from hilum.figure import Figure
-from hilum.report import pages, render, seed_table, study_pages
+from hilum.report import origin, pages, render, seed_table, study_pages
 from hilum.report.markup import escape, formulas
 from hilum.report.numbers import decimals, interval, number
 from hilum.report.theme import steady
@@ -150,3 +150,43 @@ def test_every_column_of_the_estimates_is_explained():
 
 def test_every_column_of_the_seeds_is_explained():
     assert tuple(seed_table.COLUMNS) == tuple(field.name for field in fields(Seed))
+
+
+def _rows(start, **cells):
+    length = len(next(iter(cells.values())))
+    return [
+        {"line": str(start + i), **{name: values[i] for name, values in cells.items()}}
+        for i in range(length)
+    ]
+
+
+def test_raw_lines_are_found_by_name_by_dish_and_by_seed():
+    lot, acid = ["dune"] * 3, ["acid", "acid", "none"]
+    found = origin.behind(
+        {
+            "counts": _rows(2, dish=["a", "b", "a", "c", "b"]),
+            "dishes": _rows(
+                2, dish=["a", "b", "c"], lot=lot, treatment=acid, temperature_c=["5", "20", "5"]
+            ),
+            "outcomes": _rows(7, dish=["a", ""], seed=["", "s1"]),
+            "weighings": _rows(2, seed=["s1"], lot=["dune"], treatment=["wet"]),
+            "viability": _rows(2, lot=["dune"], treatment=[""]),
+        }
+    )
+    told = {(one.treatment, one.temperature): one.lines for one in found}
+    assert told == {
+        ("acid", "5"): {"counts.csv": [2, 4], "dishes.csv": [2], "outcomes.csv": [7]},
+        ("acid", "20"): {"counts.csv": [3, 6], "dishes.csv": [3]},
+        ("none", "5"): {"counts.csv": [5], "dishes.csv": [4]},
+        ("wet", ""): {"outcomes.csv": [8], "weighings.csv": [2]},
+    }
+    # colder first, and treatments share one anchor whatever the temperature
+    assert list(told)[:2] == [("acid", "5"), ("acid", "20")]
+    assert list(origin.anchors(found).values()) == ["rows-1", "rows-2", "rows-3"]
+
+
+def test_lines_that_follow_on_one_another_are_one_stretch():
+    one = origin.Behind("dune", "acid", "", {"counts.csv": [3, 2, 4, 9, 11, 12]})
+    assert "<td>2 to 4, 9, 11 to 12</td>" in origin.table([one], ["raw"])
+    many = origin.Behind("dune", "acid", "", {"counts.csv": list(range(2, 40, 2))})
+    assert "14, 16 and on, 19 lines" in origin.table([many], ["raw"])

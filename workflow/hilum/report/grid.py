@@ -93,18 +93,35 @@ def quantity_link(name: str, glossary: str) -> Markup:
     )
 
 
-def _figure(estimate: Estimate) -> Markup:
+def _figure(estimate: Estimate, confidence: float) -> Markup:
     shown = Markup('<span class="figure">{}</span>').format(interval(estimate))
-    note = escape(estimate.needs)
+    other = estimate.confidence != confidence and estimate.status != "not_identified"
+    at = Markup("At {} confidence.").format(number(estimate.confidence, "fraction"))
+    note = Markup(" ").join(escape(part) for part in (at if other else "", estimate.needs) if part)
     return shown + (Markup('<span class="note">{}</span>').format(note) if note else Markup(""))
+
+
+def _rows_link(anchor: str) -> Markup:
+    return Markup('<a href="#{}">rows</a>').format(anchor) if anchor else Markup("")
 
 
 def _number(value: float | None, unit: str) -> Markup:
     return Markup("") if value is None else number(value, unit)
 
 
-def of_estimates(estimates: Sequence[Estimate], glossary: str, label: str) -> Markup:
-    """Return every estimate with its interval and method; columns that say nothing are left out."""
+def of_estimates(
+    estimates: Sequence[Estimate],
+    glossary: str,
+    label: str,
+    *,
+    confidence: float,
+    rows: Mapping[tuple[str, str], str],
+) -> Markup:
+    """Return every estimate with its interval and method; columns that say nothing are left out.
+
+    A confidence other than that of the run stands beside its interval. `rows` are the anchors of the raw lines of each
+    lot and treatment.
+    """
     columns: dict[str, list[object]] = {
         "lot": [e.lot for e in estimates],
         "treatment": [e.treatment for e in estimates],
@@ -113,8 +130,9 @@ def of_estimates(estimates: Sequence[Estimate], glossary: str, label: str) -> Ma
         "quantity": [quantity_link(e.quantity, glossary) for e in estimates],
         "at": [_number(e.at, e.at_unit) for e in estimates],
         "compared with": [e.versus for e in estimates],
-        "estimate": [_figure(e) for e in estimates],
+        "estimate": [_figure(e, confidence) for e in estimates],
         "method": [e.method for e in estimates],
+        "raw": [_rows_link(rows.get((e.lot, e.treatment), "")) for e in estimates],
     }
     told = {name: cells for name, cells in columns.items() if any(cells)}
     return grid(list(told), zip(*told.values(), strict=True), label)

@@ -14,7 +14,7 @@ from markupsafe import Markup
 from hilum import analyses
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
-from hilum.report import grid
+from hilum.report import grid, origin
 from hilum.report.cautions import hazards_of
 from hilum.report.markup import address, escape, formulas, ours, slug
 from hilum.report.naming import Naming
@@ -154,9 +154,12 @@ def _step(row: Row) -> dict[str, Markup]:
 
 
 def experiment_page(
-    experiment: Experiment, figures: Mapping[str, Mapping[str, Markup]], settings: Settings
+    experiment: Experiment,
+    figures: Mapping[str, Mapping[str, Markup]],
+    settings: Settings,
+    rows: Sequence[origin.Behind] = (),
 ) -> str:
-    """Return the page of an experiment; `figures` are rendered ones by analysis and name."""
+    """Return the page of an experiment; `figures` are rendered ones by analysis and name, `rows` what they rest on."""
     return page(
         "experiment",
         experiment=experiment,
@@ -166,4 +169,6 @@ def experiment_page(
         invented=experiment.invented,
         methods={r.name: method(r.about.method, settings) for r in experiment.results},
         confidence=settings.confidence,
+        anchors=origin.anchors(rows),
+        rows=origin.table(rows, ["..", "data", experiment.name, "raw"]) if rows else None,
     )

@@ -37,6 +37,7 @@ class Experiment:
     raw_files: tuple[str, ...]
     checked_files: tuple[str, ...]
     estimate_files: tuple[str, ...]
+    study_files: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:

@@ -19,7 +19,7 @@ from hilum.diagnosis import about as diagnosing
 from hilum.report import calibration as calibrated
 from hilum.report import citing, diagnosed, grid, seed_table
 from hilum.report.cautions import HAZARDS, RELEASE, hazards_of
-from hilum.report.markup import escape, ours
+from hilum.report.markup import address, escape, ours
 from hilum.report.pages import method, page, words
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings, shown
@@ -294,8 +294,19 @@ def provenance(whole: Whole) -> str:
         "provenance",
         python=whole.python,
         code=_pairs(("what", "which"), {**code, **whole.packages}, "Code and packages"),
-        raw=_pairs(("file", "SHA-256"), whole.raw, "Raw files and their hashes"),
+        raw=grid.grid(
+            ("file", "SHA-256"),
+            ((_raw_link(file), sha) for file, sha in whole.raw.items()),
+            "Raw files and their hashes",
+        ),
     )
+
+
+def _raw_link(file: str) -> Markup:
+    """Return the name of a raw file, linked to its copy among the downloads."""
+    *folder, name = file.split("/")
+    place = address("data", *folder, *(["raw"] if folder else []), name)
+    return Markup('<a href="{}" download>{}</a>').format(place, escape(file))
 
 
 def _pairs(heads: tuple[str, str], pairs: Mapping[str, str], label: str) -> Markup:

@@ -21,7 +21,7 @@ from markupsafe import Markup
 import hilum
 from hilum import analyses, commit, manifest
 from hilum.analyses.estimate import Estimate
-from hilum.report import calibration, citing, pages, render, study_pages
+from hilum.report import calibration, citing, origin, pages, render, study_pages
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.steps import fit, lot_pages, seed_page
@@ -119,6 +119,7 @@ def _experiment(study: Study, name: str) -> Experiment:
         raw_files=_files(study.raw / name, "*.csv", "*.yaml"),
         checked_files=_files(checked, "*.csv"),
         estimate_files=_files(estimates, "*.csv"),
+        study_files=_files(study.raw, "*.csv"),
     )
 
 
@@ -136,7 +137,9 @@ def _key(study: Study, settings: Settings, name: str) -> str:
     results = [*manifest.files(study.checked / name), *estimates]
     versions = [f"{p} {version(p)}" for p in ("altair", "vl-convert-python", "latex2mathml")]
     inputs = [*results, *shared, *code, *words, package / "figure.py", Path(__file__)]
-    return manifest.digest(inputs, settings.model_dump_json(exclude={"study"}), *versions)
+    return manifest.digest(
+        inputs, settings.model_dump_json(exclude={"study"}), *versions, *_files(study.raw, "*.csv")
+    )
 
 
 def _keep_or_draw(study: Study, settings: Settings, experiment: Experiment) -> None:
@@ -146,8 +149,15 @@ def _keep_or_draw(study: Study, settings: Settings, experiment: Experiment) -> N
         return
     with manifest.replaced(study.charts / experiment.name) as folder:
         figures = {r.name: _draw(folder, experiment, r) for r in experiment.results}
-        _write(page, pages.experiment_page(experiment, figures, settings))
+        _write(
+            page, pages.experiment_page(experiment, figures, settings, _behind(study, experiment))
+        )
         _write(folder / "key", key)
+
+
+def _behind(study: Study, experiment: Experiment) -> list[origin.Behind]:
+    folder = study.checked / experiment.name
+    return origin.behind({p.stem: _csv(p) for p in sorted(folder.glob("*.csv"))})
 
 
 def _draw(folder: Path, experiment: Experiment, result: Result) -> dict[str, Markup]:
