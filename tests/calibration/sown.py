@@ -109,7 +109,13 @@ def of_many(sown: Sown) -> Mapping[str, np.ndarray]:
     ever = np.isfinite(hours)
     found = {"germinable_fraction": ever.mean((1, 2))}
     for name, part in (("t10", 0.1), ("t50", 0.5), ("t90", 0.9)):
-        found[name] = np.array([np.quantile(h[e], part) for h, e in zip(hours, ever, strict=True)])
+        found[name] = np.array(
+            # seeds of which none can germinate have no time
+            [
+                np.quantile(h[e], part) if e.any() else np.nan
+                for h, e in zip(hours, ever, strict=True)
+            ]
+        )
     seen = generator.inspected(hours, many.inspections_h)
     found["germinated"] = seen.sum(-1).mean(-1) / many.seeds
     if sown.left:

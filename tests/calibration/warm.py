@@ -62,7 +62,7 @@ def cardinals(response: Response, sown: Sown) -> dict[Key, float]:
     true = {
         Key("t50", LOT, TREATMENT, place.temperature_c): float(half)
         for place, median, half in zip(sown.places, sown.dishes.t50_h, halves, strict=True)
-        if median < NEVER_H
+        if median < NEVER_H and np.isfinite(half)
     }
     bends = {
         "base_temperature": response.base,
