@@ -1,7 +1,7 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check test bench calibrate lint lock clean
+.PHONY: site check test bench calibrate faults lint lock clean
 
 CONFIG ?= config/config.yaml
 CORES ?= all
@@ -12,12 +12,12 @@ RUN := env -u PYTHONPATH -u PYTHONHOME PATH="$(CURDIR)/$(VENV)/bin:$$PATH"
 
 # Build the report of one study: results/<study>/site/index.html
 site: $(VENV)/run.stamp
-	@test -f "$(CONFIG)" || { echo "make: there is no config file $(CONFIG)" >&2; exit 1; }
+	@$(RUN) python -m hilum.settings "$(CONFIG)"
 	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)"
 
 # Check the raw tables only: results/<study>/check.txt
 check: $(VENV)/run.stamp
-	@test -f "$(CONFIG)" || { echo "make: there is no config file $(CONFIG)" >&2; exit 1; }
+	@$(RUN) python -m hilum.settings "$(CONFIG)"
 	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)" --until check
 
 # Run every test
@@ -31,6 +31,10 @@ bench: $(VENV)/tests.stamp
 # Simulate studies, and write the table of how often the printed intervals hold the truth
 calibrate: $(VENV)/tests.stamp
 	@$(RUN) python -m tests.calibration $(CALIBRATE)
+
+# Damage studies and stress fits, and write the counts of what became of them
+faults: $(VENV)/tests.stamp
+	@$(RUN) python -m tests.faults $(FAULTS)
 
 # Format, lint and type checks, the same as in pre-commit
 lint: $(VENV)/tests.stamp

@@ -21,9 +21,9 @@ os.environ["PATH"] = os.pathsep.join([str(Path(sys.executable).parent), os.envir
 
 try:
     SETTINGS = settings.load(CONFIG)
+    STUDY = Study(raw=SETTINGS.study, results=Path("results") / SETTINGS.study.name)
 except settings.SettingsFault as fault:
     raise WorkflowError(str(fault)) from None
-STUDY = Study(raw=SETTINGS.study, results=Path("results") / SETTINGS.study.name)
 PLACES = {"config": os.path.relpath(CONFIG), "results": str(STUDY.results)}
 STEP = (
     "python -m hilum {rule} --config {params.places[config]:q} --results {params.places[results]:q}"

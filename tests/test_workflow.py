@@ -116,6 +116,19 @@ def test_a_misspelt_setting_is_one_sentence(tmp_path):
     assert not (folder / "results").exists()
 
 
+@pytest.mark.parametrize("content", [b"", b"[a, b]\n", b"study: [a\n", b"\xff\xfea"])
+def test_a_config_file_that_is_none_is_one_sentence(tmp_path, content):
+    """Snakemake reads it before we can, and told it in its own words, once with a traceback."""
+    folder = copy_workflow(tmp_path / "w")
+    (folder / "own.yaml").write_bytes(content)
+    done = snakemake(folder, "--configfile", "own.yaml")
+    assert done.returncode != 0
+    # after the profile's line
+    (sentence,) = (done.stdout + done.stderr).splitlines()[1:]
+    assert sentence.startswith("the config file cannot be read as settings")
+    assert not (folder / "results").exists()
+
+
 def test_a_missing_study_folder_is_one_sentence(tmp_path):
     folder = copy_workflow(tmp_path / "w")
     (folder / "own.yaml").write_text("study: data/nowhere\n", encoding="utf-8")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
@@ -69,9 +70,50 @@ class Settings(BaseModel):
     seed: Annotated[
         int,
         Field(
-            ge=0, description="Seed of every random draw, so that two runs give the same numbers."
+            ge=0,
+            strict=True,
+            description="Seed of every random draw, so that two runs give the same numbers.",
         ),
     ] = 1
+
+
+class _Once(yaml.SafeLoader):
+    """A loader that refuses a key that is there twice: the later one would win without a word."""
+
+    def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
+        """Return the mapping, its keys as text."""
+        seen: set[str] = set()
+        for key, _ in node.value:
+            if str(key.value) in seen:
+                says = f"the key {key.value} is there twice"
+                raise yaml.constructor.ConstructorError(problem=says, problem_mark=key.start_mark)
+            seen.add(str(key.value))
+        return {str(k): v for k, v in super().construct_mapping(node, deep).items()}
+
+
+def _raw(path: Path) -> dict[str, Any]:
+    """Return the keys of a config file as typed, an empty text as missing."""
+    try:
+        raw: Any = yaml.load(path.read_text(encoding="utf-8-sig"), _Once)  # noqa: S506 (a safe loader)
+    except OSError as error:
+        raise SettingsFault(f"{path}: cannot be read ({error.strerror}).") from error
+    except UnicodeDecodeError as error:
+        raise SettingsFault(f"{path}: is not text in UTF-8; save it as UTF-8.") from error
+    except yaml.YAMLError as error:
+        raise SettingsFault(_broken(path, error)) from error
+    except (ValueError, RecursionError) as error:
+        says = "a day or a number that there is not, or brackets without end"
+        raise SettingsFault(f"{path}: is not valid YAML: {says}.") from error
+    if not isinstance(raw, dict):
+        raise SettingsFault(f"{path}: holds no settings; the one needed line is `study: data/…`.")
+    return {key: None if value == "" else value for key, value in raw.items()}
+
+
+def _broken(path: Path, error: yaml.YAMLError) -> str:
+    mark = getattr(error, "problem_mark", None)
+    place = f"{path}, line {mark.line + 1}" if mark else str(path)
+    problem = getattr(error, "problem", None) or "a character that YAML does not allow"
+    return "".join(c if c.isprintable() else " " for c in f"{place}: is not valid YAML: {problem}.")
 
 
 def _sentence(path: Path, fault: Mapping[str, Any]) -> str:
@@ -81,7 +123,10 @@ def _sentence(path: Path, fault: Mapping[str, Any]) -> str:
         return f"{path}: {key} is not a setting; known are {allowed}."
     if fault["type"] == "missing" or fault["input"] is None:
         return f"{path}: the key {key} is missing or empty; config/README.md says what it holds."
-    return f"{path}: {key} is {fault['input']!r}: {fault['msg'][0].lower()}{fault['msg'][1:]}."
+    value = f"{fault['input']!r:.60}"
+    if fault["type"] == "path_type":
+        return f"{path}: {key} is {value}, which is not the path of a folder."
+    return f"{path}: {key} is {value}: {fault['msg'][0].lower()}{fault['msg'][1:]}."
 
 
 def load(path: Path) -> Settings:
@@ -90,18 +135,22 @@ def load(path: Path) -> Settings:
     Raises SettingsFault with one sentence for each fault.
     """
     try:
-        raw: Any = yaml.safe_load(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise SettingsFault(f"{path}: cannot be read ({error.strerror}).") from error
-    except (yaml.YAMLError, UnicodeDecodeError) as error:
-        raise SettingsFault(f"{path}: is not valid YAML in UTF-8 ({error}).") from error
-    if not isinstance(raw, dict):
-        raise SettingsFault(f"{path}: holds no settings; the one needed line is `study: data/…`.")
-    try:
-        settings = Settings.model_validate(raw)
+        settings = Settings.model_validate(_raw(path))
     except ValidationError as error:
         raise SettingsFault("\n".join(_sentence(path, f) for f in error.errors())) from error
-    return settings.model_copy(update={"study": (path.parent / settings.study).resolve()})
+    return settings.model_copy(update={"study": _place(path, settings.study)})
+
+
+def _place(path: Path, study: Path) -> Path:
+    """Return the study's folder as an absolute path."""
+    try:
+        place = (path.parent / study).resolve()
+        place.exists()
+    except (OSError, ValueError, RuntimeError) as error:
+        raise SettingsFault(f"{path}: study is no path that a folder can have.") from error
+    if not place.name:
+        raise SettingsFault(f"{path}: study is {study}, the whole disk; name a folder.")
+    return place
 
 
 def shown(value: object) -> str:
@@ -117,3 +166,17 @@ def as_table() -> str:
         for name, f in fields
     )
     return "\n".join(["| key | default | what it chooses, and why |", "| --- | --- | --- |", *rows])
+
+
+def main(words: list[str]) -> int:
+    """Return 0 where the config file can be used; else say why not, before any other program reads it."""
+    try:
+        load(Path(words[0]))
+    except SettingsFault as fault:
+        print(fault, file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

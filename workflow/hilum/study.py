@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from hilum.settings import SettingsFault
+
 # page templates and assets of every study
 SITE = Path(__file__).resolve().parents[2] / "site"
 # how often the printed intervals held the truth in simulated studies, made by `make calibrate`
@@ -20,6 +22,14 @@ class Study:
 
     raw: Path
     results: Path
+
+    def __post_init__(self) -> None:
+        """Refuse raw tables that lie where results are written: a run would replace them."""
+        if self.raw.resolve().is_relative_to(self.results.resolve()):
+            raise SettingsFault(
+                f"{self.raw}: the study lies in the folder of its results, {self.results}, which a run "
+                "replaces; move the study elsewhere."
+            )
 
     @property
     def name(self) -> str:

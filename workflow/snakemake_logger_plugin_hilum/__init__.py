@@ -17,6 +17,12 @@ STAGES = {
     "report": "report   estimates → charts and pages",
     "publish": "publish  pages → site",
 }
+# Snakemake reads the config file before our own code can
+_UNREADABLE = ("Config file must be given", "Config file is not valid", "load_configfile")
+_CONFIG = (
+    "the config file cannot be read as settings: it is a text file in UTF-8 of lines such as "
+    "`study: data/…`; `python -m hilum.settings FILE` says what is wrong with it."
+)
 # what a failed step has told in its own words
 _TOLD = ("RuleException", "At least one job did not complete successfully")
 
@@ -43,6 +49,8 @@ class LogHandler(LogHandlerBase):
         if event == LogEvent.JOB_ERROR:
             stage = getattr(record, "rule_name", "a stage")
             return f"{stage} stopped for what is said above. The last good site stays as it was."
+        if any(words in text for words in _UNREADABLE):
+            return _CONFIG
         if event == LogEvent.ERROR:
             return "" if any(words in text for words in _TOLD) else _sentences(text)
         if record.levelno >= logging.WARNING:
