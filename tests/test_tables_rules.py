@@ -51,8 +51,8 @@ CASES = {
     "outcomes that do not add up": (
         raw.edited(OUTCOMES, ("hard,19", "hard,18")),
         [
-            "germ/dishes.csv, line 2: seeds is 25, but 3 germinated, 1 removed and 20 in outcomes.csv "
-            "make 24 in dish d1."
+            "germ/dishes.csv, line 2: seeds is 25, but 3 germinated and 1 removed in counts.csv, and 20 "
+            "in outcomes.csv, make 24 in dish d1."
         ],
     ),
     "more seedlings than germinated": (
@@ -65,8 +65,8 @@ CASES = {
     "discarded with seeds of no known fate": (
         raw.with_rows(EVENTS, "d3,48,discarded,"),
         [
-            "germ/dishes.csv, line 4: seeds is 20, but 2 germinated, 0 removed and 0 in outcomes.csv make "
-            "2 in dish d3; it was discarded: list the rest in outcomes.csv, as lost where nobody knows."
+            "germ/dishes.csv, line 4: seeds is 20, but 2 germinated and 0 removed in counts.csv, and 0 in "
+            "outcomes.csv, make 2 in dish d3; events.csv has it discarded: list the rest in outcomes.csv, as lost where nobody knows."
         ],
     ),
     "inspections out of order": (
@@ -301,7 +301,7 @@ CASES = {
     "a log of another chamber": (
         raw.edited("chamber_log.csv", ("15.1", "59.1"), ("14.9", "58.9"), ("15.0", "59.0")),
         [
-            "germ/dishes.csv, line 2: temperature_c is 15, but chamber c1 was logged at 59.0 °C on average "
+            "germ/dishes.csv, line 2: temperature_c is 15, but chamber_log.csv has chamber c1 at 59.0 °C on average "
             "while the dish stood in it: another chamber, or another unit?"
         ],
     ),

@@ -25,6 +25,9 @@ Complaints = list[tuple[int, str]]
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _NUMBER_CHARACTERS = "0123456789.+-eE"
 _FORMULA = ", which is a formula; save the values instead"
+# A spreadsheet that opens our tables would run it: after a sign, a call or the command of another program. A
+# treatment called +GA3 or -5 is a name. The wide signs are those of East Asian keyboards.
+_RUNS = re.compile(r"[=＝].*|[+＋@＠−－-]\s*\w[\w.]*(?:\(|.*\|).*", re.DOTALL)
 # what people and spreadsheets write for a number, and what goes on after "column is value"
 _NOT_NUMBERS: tuple[tuple[re.Pattern[str], str], ...] = (
     (
@@ -171,7 +174,7 @@ def _yes_no(cell: str) -> tuple[float, str]:
 
 def _text(cell: str, column: Column, names: Names) -> tuple[int, str]:
     limit = NOTE_LENGTH if column.long else NAME_LENGTH
-    if cell.startswith("=") and not column.long:
+    if _RUNS.fullmatch(cell):
         return 0, _FORMULA
     if cell.isascii() and cell.isprintable() and len(cell) <= limit:
         return names.code(cell), ""

@@ -107,8 +107,8 @@ def another_climate(ledger: Ledger) -> Iterator[Finding]:
     for stay in stays(ledger):
         if stay.off_c > IMPOSSIBLE_C:
             says = (
-                f", but chamber {dishes.text('chamber', stay.row)} was logged at {stay.mean_c:.1f} °C on "
-                "average while the dish stood in it: another chamber, or another unit?"
+                f", but chamber_log.csv has chamber {dishes.text('chamber', stay.row)} at {stay.mean_c:.1f} °C "
+                "on average while the dish stood in it: another chamber, or another unit?"
             )
             yield Finding(dishes, stay.row, "temperature_c", says)
 

@@ -37,6 +37,7 @@ from hilum.tables.experiment import Experiment
 from hilum.tables.known_faults import Accepted
 from hilum.tables.ledger import Finding, Ledger, Names, Sheet, Source, stack
 from hilum.tables.sentences import Fault
+from hilum.tables.split import CUT
 
 Rule = Callable[[Ledger], Iterable[Finding]]
 _NEEDS_DISHES = ("counts", "events", "outcomes")
@@ -104,6 +105,8 @@ def _read_experiments(work: _Work) -> None:
         ]
         if about:
             work.experiments[name] = about
+            if not path.read_bytes().endswith((b"\n", b"\r")):
+                work.notes.append(Fault(file=shown, says=CUT))
             work.faults += _analyses(about, tuple(work.needs), shown)
 
 

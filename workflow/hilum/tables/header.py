@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -56,24 +57,29 @@ def read_header(row: Sequence[str], reading: Reading) -> Header | None:
     unknown = [n for n in names if n and n not in known]
     _unknown(unknown, known, reading)
     _missing(names, unknown, series, reading)
-    places = {i: known[n] for i, n in enumerate(names) if n in known and n not in names[:i]}
+    first = {n: i for i, n in reversed(list(enumerate(names))) if n in known}
+    places = {i: known[n] for n, i in sorted(first.items(), key=lambda item: item[1])}
     nameless = tuple(i for i, n in enumerate(names) if not n)
     return Header(places, len(names), nameless, series)
 
 
 def _twice(names: Sequence[str], reading: Reading) -> None:
-    for name in sorted({n for i, n in enumerate(names) if n and n in names[:i]}):
+    for name in sorted(n for n, times in Counter(names).items() if n and times > 1):
         reading.fault(
             f"the column {sentences.quoted(name)} is there twice", 1, rule=f"twice {name}"
         )
 
 
 def _unknown(unknown: Sequence[str], known: Mapping[str, Column], reading: Reading) -> None:
-    for name in unknown:
+    for name in unknown[: sentences.TOLD_IN_FULL]:
         guess = sentences.meant(name, list(known))
         perhaps = f"; perhaps you meant {guess}" if guess else f"; known are {', '.join(known)}"
         says = f"the column {sentences.quoted(name)} is not one of {reading.source.table.file}{perhaps}"
         reading.fault(says, 1, rule=f"unknown {name}")
+    rest = len(unknown) - sentences.TOLD_IN_FULL
+    if rest > 0:
+        says = f"and {rest} more of its columns are not those of {reading.source.table.file}"
+        reading.fault(says, 1, rule="unknown, the rest")
 
 
 def _missing(
@@ -85,14 +91,15 @@ def _missing(
     """Tell each column that is missing, but not one whose misspelling was just told."""
     table = reading.source.table
     columns = [c.name for c in table.columns]
-    guessed = {n for name in unknown for n in sentences.meant(name, columns).split(" or ")}
+    told = unknown[: sentences.TOLD_IN_FULL]
+    guessed = {n for name in told for n in sentences.meant(name, columns).split(" or ")}
     for column in table.columns:
         if column.required and column.name not in names and column.name not in guessed:
             reading.fault(f"the column {column.name} is missing", 1, rule=f"missing {column.name}")
     # a whole series counts as one column
-    told = [n for n in names if n not in series] + sorted(series)[:1]
+    given = [n for n in names if n not in series] + sorted(series)[:1]
     for group in table.one_of:
-        _alternatives(group, told, guessed, reading)
+        _alternatives(group, given, guessed, reading)
 
 
 def _alternatives(group: OneOf, names: Sequence[str], guessed: set[str], reading: Reading) -> None:

@@ -15,6 +15,7 @@ from hilum.tables.sentences import Fault
 
 CHUNK = 20_000
 PLAIN_FROM = 1_000_000
+CUT = "does not end with a line break; make sure that its end was not cut off"
 _FOREIGN = ((b"\xff\xfe", "UTF-16"), (b"\xfe\xff", "UTF-16"), (b"PK\x03\x04", "a spreadsheet file"))
 
 
@@ -62,7 +63,7 @@ def contents(reading: Reading) -> bytes | None:
         reading.fault("holds a letter that is not UTF-8; save the file as CSV (UTF-8)", line)
         return None
     if data and not data.endswith((b"\n", b"\r")):
-        reading.note("does not end with a line break; make sure that its end was not cut off")
+        reading.note(CUT)
     return data
 
 
@@ -80,6 +81,9 @@ def plain_columns(data: bytes, width: int) -> list[list[str]] | None:
     marks = np.frombuffer(body, dtype=np.uint8)
     commas = np.searchsorted(np.flatnonzero(marks == ord(",")), np.flatnonzero(marks == ord("\n")))
     if (np.diff(commas, prepend=0) != width - 1).any():
+        return None
+    ends = np.flatnonzero((marks == ord(",")) | (marks == ord("\n")))
+    if np.diff(ends, prepend=-1).max() > csv.field_size_limit():
         return None
     table = pd.read_csv(
         io.BytesIO(body),

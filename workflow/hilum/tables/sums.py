@@ -209,9 +209,11 @@ def _sum_words(dishes: Rows, seeds: Account, row: SupportsIndex) -> str:
     germinated, removed, others = seeds.germinated[row], seeds.removed[row], seeds.others[row]
     ended = ""
     if seeds.discarded[row] and not seeds.assessed[row]:
-        ended = "; it was discarded: list the rest in outcomes.csv, as lost where nobody knows"
+        ended = "; events.csv has it discarded: list the rest in outcomes.csv, as lost where nobody knows"
+    # the mistake may be in the counts, so they are named
+    where = " in counts.csv" if seeds.inspected[row] else ", with no inspection in counts.csv"
     return (
-        f", but {germinated:g} germinated, {removed:g} removed and {others:g} in outcomes.csv make "
+        f", but {germinated:g} germinated and {removed:g} removed{where}, and {others:g} in outcomes.csv, make "
         f"{germinated + removed + others:g} in dish {dishes.text('dish', row)}{ended}"
     )
 

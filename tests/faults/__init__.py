@@ -1,0 +1,1 @@
+"""Damaged studies, stressed fits, and what becomes of them; `python -m tests.faults` runs them all."""

@@ -1,0 +1,91 @@
+"""Random data sets through the fits: each ends in estimates or named reasons, and no number is nan."""
+
+from __future__ import annotations
+
+import json
+import traceback
+import warnings
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from hilum import analyses
+from hilum.analyses.estimate import Estimate, Fit
+from hilum.settings import Settings
+from tests.faults.nonsense import DRAWN
+
+SETTINGS = Settings(study=Path("nowhere"))
+
+
+@dataclass
+class Stress:
+    """What came out: data sets by analysis, estimates by analysis and status, and every failure."""
+
+    sets: Counter[str] = field(default_factory=Counter)
+    statuses: dict[str, Counter[str]] = field(default_factory=dict)
+    failures: list[str] = field(default_factory=list)
+
+
+def stress(name: str, *, batches: int, size: int, seed: int, made: Stress) -> None:
+    """Fit so many batches of `size` random data sets; a batch that fails is taken apart."""
+    draw, _ = DRAWN[name]
+    for batch in range(batches):
+        words = [seed, sum(map(ord, name)), batch]
+        found = _fit(name, draw(np.random.default_rng(words), size))
+        made.sets[name] += size
+        if isinstance(found, str):
+            made.failures.append(f"{name}, batch {words} of {size}: {found}")
+            continue
+        made.statuses.setdefault(name, Counter()).update(e.status for e in found.estimates)
+        made.failures += [f"{name}, batch {words}: {says}" for says in _wrong(found)]
+
+
+def _fit(name: str, tables: Mapping[str, Mapping[str, np.ndarray]]) -> Fit | str:
+    """Return the fit, or the end of its traceback; a warning of numpy is a failure as well."""
+    rng = np.random.default_rng(1)
+    try:
+        with np.errstate(divide="raise", over="raise", invalid="raise"), warnings.catch_warnings():
+            warnings.simplefilter("error")
+            found = analyses.model(name).fit(tables, settings=SETTINGS, rng=rng)
+            assert isinstance(found, Fit)
+            return found
+    except Exception:
+        return traceback.format_exc(limit=-6)
+
+
+def _wrong(found: Fit) -> Iterator[str]:
+    """Yield what no output may hold: a number that is none, or a value outside its own interval."""
+    try:
+        json.dumps(found.drawing, allow_nan=False, default=_plain)
+    except ValueError as error:
+        yield f"the drawing: {error}"
+    for table, rows in found.rows.items():
+        if any(isinstance(v, float) and not np.isfinite(v) for row in rows for v in row.values()):
+            yield f"the table {table} holds a number that is none"
+    yield from (f"{e}" for e in found.estimates if e.status == "estimated" and not _inside(e))
+
+
+def _plain(value: Any) -> Any:
+    return value.tolist()
+
+
+def _inside(e: Estimate) -> bool:
+    if e.value is None or e.low is None or e.high is None:
+        return False
+    slack = 1e-9 * max(abs(e.value), 1.0)
+    return e.low - slack <= e.value <= e.high + slack
+
+
+def table(made: Stress) -> str:
+    """Return the counts as a Markdown table."""
+    statuses = ("estimated", "bracketed", "not_identified")
+    lines = [f"| analysis | data sets | {' | '.join(statuses)} |", "| --- |" + " ---: |" * 4]
+    for name, found in made.statuses.items():
+        numbers = " | ".join(str(found[s]) for s in statuses)
+        lines.append(f"| {name} | {made.sets[name]} | {numbers} |")
+    lines.append(f"| **all** | {made.sets.total()} | | | |")
+    return "\n".join(lines)

@@ -1,0 +1,113 @@
+"""Damaged studies are refused in a sentence or harmless; `make faults` counts many more than these."""
+
+import itertools
+
+import pytest
+
+from tests import raw
+from tests.faults import __main__ as command
+from tests.faults.damage import KINDS
+from tests.faults.ground import demo, small, written
+from tests.faults.judge import Bench
+from tests.faults.tally import by_command, each
+
+
+@pytest.fixture(scope="module")
+def benches(tmp_path_factory):
+    """Return a bench for the small study and one for the demo."""
+    folder = tmp_path_factory.mktemp("faults")
+    return [Bench(folder / ground.name, ground) for ground in (small(), demo())]
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_damage_is_told_or_harmless(benches, name):
+    found = [v for bench in benches for v in each(bench, KINDS[name], 1, seed=7)]
+    assert found
+    assert [v for v in found if v.outcome == "defect"] == []
+
+
+def test_the_judge_sees_a_silent_change(tmp_path, monkeypatch):
+    """A check that lets everything pass must not pass here."""
+    monkeypatch.setattr("tests.faults.judge.in_process", lambda _: [])
+    monkeypatch.setattr("tests.faults.judge.Bench._notes", lambda _: set())
+    monkeypatch.setattr("tests.faults.judge._tables", lambda _, __=(): itertools.count())
+    found = [v.outcome for v in each(Bench(tmp_path, small()), KINDS["A NUL byte"], 3, seed=1)]
+    assert found == ["defect"] * 3
+
+
+def test_damaged_studies_through_the_real_command(tmp_path):
+    made = by_command(tmp_path, small(), seed=3, every=16)
+    assert made.defects == []
+    assert made.total()["refused"] >= 3
+
+
+def test_the_counts_are_of_these_kinds_and_hold_no_defect():
+    text = command.COUNTS.read_text(encoding="utf-8")
+    rows = [line.split(" | ") for line in text.splitlines() if line.startswith("| ")]
+    names = {row[0].removeprefix("| ") for row in rows}
+    assert set(KINDS) <= names, "make faults writes the page anew"
+    last = next(row for row in rows if row[0].startswith("| **all"))
+    assert int(last[0].split()[-1].strip("*")) >= 2000
+    assert last[-1] == "0 |"
+
+
+def test_the_same_seed_gives_the_same_damage(tmp_path):
+    kind = KINDS["A slip of ten or a thousand in any number"]
+    bench = Bench(tmp_path, small())
+    assert list(each(bench, kind, 4, seed=2)) == list(each(bench, kind, 4, seed=2))
+
+
+# each of these was found by damage, and mended
+
+
+@pytest.mark.parametrize(
+    "name", ["+cmd|'/C calc'!A0", "@SUM(1)", "-IMPORTXML(A1)", "＝A1", "＋cmd|'/C calc'!A0", "=A1"]
+)
+def test_a_name_that_a_spreadsheet_would_run_is_refused(tmp_path, name):
+    """Only `=` was refused, and notes were free: a download of the site would have run the rest."""
+    for file, old in (("germ/events.csv", ",20\n"), ("lots.csv", "second bag")):
+        new = f",{name}\n" if old.startswith(",") else name
+        told = raw.faults(tmp_path, raw.edited(file, (old, new)))
+        assert len(told) == 1
+        assert told[0].endswith(", which is a formula; save the values instead.")
+
+
+@pytest.mark.parametrize("name", ["+GA3", "-5", "- (rinsed)", "@home", "+ 2 d (dry)", "a=b"])
+def test_a_name_with_a_sign_is_a_name(tmp_path, name):
+    assert raw.faults(tmp_path, raw.edited("lots.csv", ("second bag", name))) == []
+
+
+def test_an_endless_cell_of_a_large_file_is_not_called_empty(tmp_path):
+    """Files above a megabyte take another way, which took the cell, and then called it empty."""
+    told = raw.faults(tmp_path, raw.edited("germ/dishes.csv", ("d1,A", "d1," + "A" * 1_100_000)))
+    assert told[0] == (
+        "germ/dishes.csv, line 2: a cell is longer than 131072 characters; is a quotation mark "
+        "never closed?"
+    )
+
+
+def test_a_header_without_end_is_told_in_few_sentences(tmp_path):
+    """20,000 unknown columns made as many sentences, and took seconds of guesses."""
+    rows = small().copy("germ/counts.csv")
+    rows[0] += [f"c{i}" for i in range(20_000)]
+    told = raw.faults(tmp_path, {"germ/counts.csv": written(rows)})
+    assert "and 19980 more of its columns are not those of counts.csv" in "\n".join(told)
+    assert len(told) < 50
+
+
+def test_a_cut_experiment_yaml_is_remarked(tmp_path):
+    """A licence cut in the middle was taken as it stood."""
+    text = raw.FILES["germ/experiment.yaml"] + "licence: CC0"
+    study = raw.write(tmp_path, {"germ/experiment.yaml": text})
+    assert raw.run(study) == []
+    says = "germ/experiment.yaml: does not end with a line break; make sure that its end was not"
+    assert any(line.startswith(says) for line in raw.notes(study))
+
+
+def test_seeds_that_do_not_add_up_name_the_counts_too(tmp_path):
+    """A slip in counts.csv was told of dishes.csv and outcomes.csv only."""
+    told = raw.faults(tmp_path, raw.edited("germ/counts.csv", ("d2,72,1", "d2,72,0")))
+    assert "15 germinated and 0 removed in counts.csv, and 4 in outcomes.csv, make 19" in told[0]
+    rows = [r for r in small().copy("germ/counts.csv") if r[0] != "d1"]
+    told = raw.faults(tmp_path, {"germ/counts.csv": written(rows)})
+    assert "with no inspection in counts.csv" in told[0]
