@@ -29,10 +29,12 @@ NONE_GERMINATED = "none_germinated"
 TOO_FEW_INSPECTIONS = "too_few_inspections"  # all within one or two of them: sigma could be 0
 NOT_INSPECTED = "not_inspected"
 
-_MOST_STEPS = 60
+_MOST_STEPS = 200
 _SIGMA_RANGE = (-13.0, 4.0)  # ln sigma: from all at once to a curve that is flat over any test
 _CHUNK = 512  # curves at a time: their arrays stay in the cache
 _LONGEST_STEP = 1.5
+# beyond this z the curvature of a tail is lost in the rounding of its likelihood
+_FARTHEST = 6.0
 
 
 @dataclass(frozen=True)
@@ -151,7 +153,10 @@ def start(cells: LogCells, family: Family) -> Array:
     n = cells.germinated
     mean = np.einsum("bk,bk->b", cells.count, middle) / n
     square = np.einsum("bk,bk->b", cells.count, (middle - mean[:, None]) ** 2 + width**2 / 12) / n
-    return np.stack((mean, 0.5 * np.log(square) - np.log(family.sd)), axis=-1)
+    sigma = np.sqrt(square) / family.sd
+    # a few seeds long after ten thousand others would lie so far out that no step could be told from there
+    farthest = np.where(cells.count > 0, begin, -np.inf).max(-1) - mean
+    return np.stack((mean, np.log(np.maximum(sigma, farthest / _FARTHEST))), axis=-1)
 
 
 def _step_curves(cells: Cells) -> tuple[Array, Array]:
@@ -198,7 +203,7 @@ def climb(
     damping = np.full(len(point), 1e-4)
     active, cells_left, held_left = np.arange(len(point)), cells, held
     for _ in range(_MOST_STEPS):
-        here = terms.take(active)
+        here = _at_the_edge(terms.take(active), point[active, 1])
         step, gain = _newton_step(here, np.exp(point[active, 1]), damping[active], held.free)
         moving = gain > 1e-11
         if not moving.all():
@@ -219,6 +224,19 @@ def climb(
             active = active[~stuck]
             cells_left, held_left = cells_left.take(~stuck), held_left.take(~stuck)
     return point, terms
+
+
+def _at_the_edge(terms: CurveTerms, log_sigma: Array) -> CurveTerms:
+    """Return the terms with sigma held where the slope leads out of its range, so that t50 still moves."""
+    low, high = _SIGMA_RANGE
+    slope = terms.gradient[:, 1]
+    out = ((log_sigma <= low) & (slope < 0)) | ((log_sigma >= high) & (slope > 0))
+    if not out.any():
+        return terms
+    held = out[:, None] & np.array([False, True])
+    gradient = np.where(held, 0.0, terms.gradient)
+    hessian = np.where(held[:, :, None] | held[:, None, :], -np.eye(2), terms.hessian)
+    return CurveTerms(terms.loglik, terms.fraction, gradient, hessian)
 
 
 def _put(
