@@ -10,12 +10,17 @@ from hypothesis import strategies as st
 from jinja2 import UndefinedError
 
 from hilum.analyses.estimate import COLUMNS, Estimate
+from hilum.analyses.quantities import QUANTITIES
+from hilum.diagnosis.words import CAUSES
 from hilum.figure import Figure
-from hilum.report import origin, pages, render, seed_table, study_pages
-from hilum.report.markup import escape, formulas
+from hilum.report import diagnosed, glossary, origin, pages, render, seed_table, study_pages
+from hilum.report import words as word_list
+from hilum.report.markup import escape, formulas, ours
 from hilum.report.numbers import decimals, interval, number
 from hilum.report.theme import steady
 from hilum.seeds.rows import Seed
+from hilum.stats.families import FAMILIES
+from hilum.stats.response import SHAPES
 
 GAP = "\N{NO-BREAK SPACE}"
 
@@ -190,3 +195,53 @@ def test_lines_that_follow_on_one_another_are_one_stretch():
     assert "<td>2 to 4, 9, 11 to 12</td>" in origin.table([one], ["raw"])
     many = origin.Behind("dune", "acid", "", {"counts.csv": list(range(2, 40, 2))})
     assert "14, 16 and on, 19 lines" in origin.table([many], ["raw"])
+
+
+def test_a_word_is_linked_where_it_is_first_used_in_running_text():
+    page = (
+        "# Thermal time\n\n[thermal time](x) `thermal time` <b title='thermal time'>\n"
+        "<table><td>thermal time</td></table>\n\nThe thermal\ntime of **fresh** seeds: thermal time."
+    )
+    for text in (page, ours(page)):
+        made = glossary.linked(text, "g.html")
+        assert made.count("<a ") == 2
+        assert re.search(
+            r'The <a class="word" href="g.html#word-thermal-time" title="Hours times[^"]*">thermal\ntime</a> of '
+            r'\*\*<a class="word" href="g.html#word-fresh"[^>]*>fresh</a>\*\* seeds: thermal time\.$',
+            made,
+        )
+        assert re.sub(r'<a class="word"[^>]*>|</a>', "", made) == page
+
+
+def test_the_longer_word_is_linked_and_no_part_of_a_word():
+    made = glossary.linked(
+        "another dormancy or conditions; freshly; a viability-test; Youden’s index", "g"
+    )
+    told = re.findall(r'href="g#([^"]*)"[^>]*>([^<]*)', made)
+    assert told == [
+        ("word-another-dormancy-or-conditions", "another dormancy or conditions"),
+        ("youden-s-index", "Youden’s index"),
+    ]
+
+
+def test_the_glossary_knows_every_cause_fate_family_and_response():
+    named = " ".join([*word_list.CAUSES, *word_list.FATES, *word_list.WORDS])
+    for word in CAUSES.values():
+        assert word in word_list.CAUSES
+    for word in (*diagnosed.FATES.values(), *(f.name.replace("_", "-") for f in FAMILIES), *SHAPES):
+        assert all(part in named.lower() for part in word.lower().split(" or ")), word
+
+
+def test_every_link_to_the_glossary_has_its_place_there_once():
+    page = pages.page(
+        "glossary",
+        confidence=0.95,
+        fates=word_list.FATES,
+        causes=word_list.CAUSES,
+        all_words=word_list.WORDS,
+        place=glossary.anchor,
+        quantities=QUANTITIES,
+    )
+    places = re.findall(r'<dt id="([^"]*)"', page)
+    assert len(set(places)) == len(places)
+    assert {term.anchor for term in glossary.terms()} <= set(places)

@@ -16,12 +16,19 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid, origin
 from hilum.report.cautions import hazards_of
+from hilum.report.glossary import linked
 from hilum.report.markup import address, escape, formulas, ours, slug
 from hilum.report.naming import Naming
 from hilum.report.numbers import interval, number
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.study import SITE
+
+# where the glossary lies, seen from the pages that tell of results; on the others words are explained or defined
+_GLOSSARY = {
+    **dict.fromkeys(("index", "seeds", "calibration"), "glossary.html"),
+    **dict.fromkeys(("experiment", "lot"), "../glossary.html"),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,8 +74,9 @@ def joined(values: Sequence[object], between: str = ", ") -> Markup:
 
 
 def page(template: str, **context: Any) -> str:
-    """Return a page of the study as Markdown with its formulas drawn."""
-    return formulas(environment().get_template(f"{template}.md.jinja").render(**context))
+    """Return a page of the study as Markdown with its formulas drawn, and its words linked to the glossary."""
+    made = formulas(environment().get_template(f"{template}.md.jinja").render(**context))
+    return linked(made, _GLOSSARY[template]) if template in _GLOSSARY else made
 
 
 def _module(

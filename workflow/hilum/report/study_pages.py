@@ -18,10 +18,12 @@ from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis import about as diagnosing
 from hilum.report import calibration as calibrated
 from hilum.report import citing, diagnosed, grid, seed_table
+from hilum.report import glossary as words_of
 from hilum.report.cautions import HAZARDS, RELEASE, hazards_of
 from hilum.report.markup import address, escape, ours
 from hilum.report.pages import method, page, words
 from hilum.report.results import Experiment, Result, Row
+from hilum.report.words import CAUSES, FATES, WORDS
 from hilum.settings import Settings, shown
 from hilum.tables import TABLES
 from hilum.tables import dictionary as data_dictionary
@@ -270,7 +272,15 @@ def _columns(table: Table) -> Markup:
 
 def glossary(whole: Whole) -> str:
     """Return the page on intervals, fates and words."""
-    return page("glossary", confidence=whole.settings.confidence, quantities=QUANTITIES)
+    return page(
+        "glossary",
+        confidence=whole.settings.confidence,
+        fates=FATES,
+        causes=CAUSES,
+        all_words=WORDS,
+        place=words_of.anchor,
+        quantities=QUANTITIES,
+    )
 
 
 def calibration(whole: Whole) -> str:
