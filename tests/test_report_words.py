@@ -244,4 +244,4 @@ def test_every_link_to_the_glossary_has_its_place_there_once():
     )
     places = re.findall(r'<dt id="([^"]*)"', page)
     assert len(set(places)) == len(places)
-    assert {term.anchor for term in glossary.terms()} <= set(places)
+    assert {term.anchor for term in glossary.terms().values()} <= set(places)

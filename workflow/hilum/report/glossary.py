@@ -1,9 +1,9 @@
-"""The words of the pages: each said once, shown on the glossary page, and linked where a page first uses it."""
+"""The words of the pages: linked to the glossary where a page first uses them."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
@@ -12,9 +12,9 @@ from hilum.report.markup import escape, slug
 from hilum.report.words import CAUSES, FATES, WORDS
 
 # of a page, what holds no running words: links, headings, whatever is drawn or listed, code, and tags themselves
-_APART = re.compile(
-    r"<(a|figure|table|pre|svg|math|summary|code)\b.*?</\1>|<[^>]*>|\[[^\]]*\]\([^)]*\)|^#[^\n]*$|`[^`]*`|&#?\w+;",
-    re.DOTALL | re.MULTILINE,
+_APART = (
+    r"<(?P<tag>a|figure|table|pre|svg|math|summary|code)\b.*?</(?P=tag)>|<[^>]*>"
+    r"|\[[^\]]*\]\([^)]*\)|^#[^\n]*$|`[^`]*`|&#?\w+;"
 )
 # known to everyone who sows seeds, or used in another sense as often
 _PLAIN = frozenset(
@@ -24,9 +24,8 @@ _PLAIN = frozenset(
 
 @dataclass(frozen=True)
 class Term:
-    """A word to link: how pages spell it, where the glossary tells of it, and what that says."""
+    """A word to link: where the glossary tells of it, and what that says."""
 
-    spelled: re.Pattern[str]
     anchor: str
     says: str
 
@@ -36,53 +35,45 @@ def anchor(word: str) -> str:
     return f"word-{slug(word)}"
 
 
-def _spelled(words: Iterable[str]) -> re.Pattern[str]:
-    # words may stand at the end of a line, and an apostrophe is typed in two ways
-    ways = (re.escape(w).replace(r"\ ", r"\s+").replace("'", "['’]") for w in words)
-    return re.compile(rf"(?<![\w-])(?:{'|'.join(ways)})(?![\w-])", re.IGNORECASE)
+@cache
+def terms() -> dict[str, Term]:
+    """Return every spelling to link, in small letters; the words of the glossary go before its quantities."""
+    found = {q.title.lower(): Term(slug(q.title), q.meaning) for q in QUANTITIES.values()}
+    for word, about in {**FATES, **CAUSES, **WORDS}.items():
+        ways = about.ways or (word,)
+        found |= {way.lower(): Term(anchor(word), about.says) for way in ways}
+    return {way: term for way, term in found.items() if way not in _PLAIN}
 
 
 @cache
-def terms() -> tuple[Term, ...]:
-    """Return every word to link, the longest first: "base temperature" is not "temperature"."""
-    told = {**FATES, **CAUSES, **WORDS}
-    found = [
-        (max(map(len, ways)), Term(_spelled(ways), anchor(word), told[word].says))
-        for word in told
-        if word not in _PLAIN
-        for ways in [(told[word].ways or (word,))]
-    ]
-    found += [
-        (len(q.title), Term(_spelled([q.title]), slug(q.title), q.meaning))
-        for q in QUANTITIES.values()
-        if q.title not in told and q.title not in _PLAIN and q.title not in _linked()
-    ]
-    return tuple(term for _, term in sorted(found, key=lambda pair: -pair[0]))
-
-
-def _linked() -> frozenset[str]:
-    return frozenset(way for word in WORDS.values() for way in word.ways)
+def _pattern() -> re.Pattern[str]:
+    # the longest first; words may stand at the end of a line, and an apostrophe is typed in two ways
+    ways = sorted(terms(), key=lambda way: (-len(way), way))
+    spelled = (re.escape(w).replace(r"\ ", r"\s+").replace("'", "['’]") for w in ways)
+    words = rf"(?<![\w-])(?P<word>{'|'.join(spelled)})(?![\w-])"
+    return re.compile(f"{_APART}|{words}", re.DOTALL | re.MULTILINE | re.IGNORECASE)
 
 
 def linked(markdown: str, page: str) -> str:
     """Return a page with each word of the glossary linked where it is first used; `page` is the glossary's address."""
     # markup that is put together with text would escape it
-    made = str(markdown)
-    # what is blanked out keeps its place
-    left = _APART.sub(_blank, made)
-    links: list[tuple[int, int, Term]] = []
-    for term in terms():
-        first = term.spelled.search(left)
-        if first:
-            links.append((*first.span(), term))
-            left = left[: first.start()] + _blank(first) + left[first.end() :]
-    for start, end, term in sorted(links, key=lambda link: -link[0]):
-        made = made[:start] + _tag(made[start:end], page, term) + made[end:]
-    return made
+    text = str(markdown)
+    return "".join(_pieces(text, page))
 
 
-def _blank(found: re.Match[str]) -> str:
-    return "\0" * len(found.group())
+def _pieces(text: str, page: str) -> Iterator[str]:
+    done, seen = 0, set()
+    for found in _pattern().finditer(text):
+        word = found["word"]
+        if word is None:
+            continue
+        term = terms()[re.sub(r"\s+", " ", word).replace("’", "'").lower()]
+        if term not in seen:
+            seen.add(term)
+            yield text[done : found.start()]
+            yield _tag(word, page, term)
+            done = found.end()
+    yield text[done:]
 
 
 def _tag(word: str, page: str, term: Term) -> str:
