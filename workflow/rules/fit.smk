@@ -9,6 +9,7 @@ rule fit:
             "workflow/hilum/diagnosis/*.py",
             "workflow/hilum/steps/fit.py",
             "workflow/hilum/steps/diagnose.py",
+            "workflow/hilum/steps/parallel.py",
             "workflow/hilum/steps/written.py",
         ),
     output:

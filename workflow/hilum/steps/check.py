@@ -51,8 +51,7 @@ def _claim(study: Study) -> None:
         )
         _write_lines(study.check_log, [says])
         raise Faults([says], study.check_log)
-    study.owner.parent.mkdir(parents=True, exist_ok=True)
-    study.owner.write_text(mine, encoding="utf-8")
+    manifest.put(study.owner, mine)
 
 
 def shown(raw: Path) -> Path:
@@ -66,10 +65,7 @@ def shown(raw: Path) -> Path:
 
 
 def _write_lines(path: Path, lines: Sequence[str]) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    fresh = path.with_name(f".{path.name}.new")
-    fresh.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
-    fresh.replace(path)
+    manifest.put(path, "".join(f"{line}\n" for line in lines))
 
 
 def _write_tables(folder: Path, found: Examined) -> None:

@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -22,7 +20,7 @@ import hilum
 from hilum import analyses, manifest
 from hilum.analyses import estimate as contract
 from hilum.settings import Settings
-from hilum.steps import diagnose, written
+from hilum.steps import diagnose, parallel, written
 from hilum.study import Study
 from hilum.tables import checked
 
@@ -34,7 +32,7 @@ def run(study: Study, settings: Settings) -> None:
     experiments = sorted(p.name for p in study.checked.iterdir() if p.is_dir())
     _forget(study.estimates, experiments)
     stale = [e for e in experiments if _kept_key(study, e) != _key(study, settings, e)]
-    _fit_all(study, settings, stale)
+    parallel.each([parallel.job(_fit_experiment, study, settings, e) for e in stale])
     diagnose.run(study, settings)
     manifest.write(study.manifest("fit"), [study.estimates])
 
@@ -44,18 +42,6 @@ def _forget(folder: Path, experiments: Sequence[str]) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for gone in (p for p in folder.iterdir() if p.is_dir() and p.name not in experiments):
         manifest.remove(gone)
-
-
-def _fit_all(study: Study, settings: Settings, experiments: Sequence[str]) -> None:
-    processes = min(len(experiments), len(os.sched_getaffinity(0)))
-    if processes < 2:
-        for experiment in experiments:
-            _fit_experiment(study, settings, experiment)
-        return
-    with ProcessPoolExecutor(processes) as pool:
-        jobs = [pool.submit(_fit_experiment, study, settings, e) for e in experiments]
-        for job in jobs:
-            job.result()
 
 
 def _fit_experiment(study: Study, settings: Settings, experiment: str) -> None:

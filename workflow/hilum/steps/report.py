@@ -24,7 +24,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, citing, origin, pages, render, study_pages
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
-from hilum.steps import fit, lot_pages, seed_page
+from hilum.steps import fit, lot_pages, parallel, seed_page
 from hilum.study import CALIBRATION, CITATION, SITE, Study
 
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
@@ -49,12 +49,15 @@ def run(study: Study, settings: Settings) -> None:
     _forget(study, experiments)
     (study.pages / "experiments").mkdir(parents=True, exist_ok=True)
     study.charts.mkdir(parents=True, exist_ok=True)
-    for experiment in experiments:
-        _keep_or_draw(study, settings, experiment)
-    _keep_or_bundle(study)
     whole = _whole(study, settings, experiments)
+    stale = [e.name for e in experiments if not _is_kept(study, settings, e.name)]
+    seeds = seed_page.of_study(study, whole)
+    jobs = [parallel.job(_draw_experiment, study, settings, name) for name in stale]
+    jobs += [*lot_pages.jobs(study, whole), *seed_page.jobs(study, seeds), *_bundle(study)]
+    # the engine that draws pictures must not be running in a process that is forked
+    parallel.each(jobs, apart=True)
     lot_pages.write(study, whole)
-    seed_page.write(study, whole)
+    seed_page.write(study, whole, seeds)
     for name, writer in study_pages.PAGES.items():
         _write(study.pages / f"{name}.md", writer(whole))
     _write(study.pages / "sources.bib", study_pages.bibliography(whole))
@@ -142,17 +145,26 @@ def _key(study: Study, settings: Settings, name: str) -> str:
     )
 
 
-def _keep_or_draw(study: Study, settings: Settings, experiment: Experiment) -> None:
-    key, kept = _key(study, settings, experiment.name), study.charts / experiment.name / "key"
-    page = study.pages / "experiments" / f"{experiment.name}.md"
-    if page.exists() and kept.exists() and kept.read_text(encoding="utf-8") == key:
-        return
+def _page(study: Study, name: str) -> Path:
+    return study.pages / "experiments" / f"{name}.md"
+
+
+def _is_kept(study: Study, settings: Settings, name: str) -> bool:
+    """Return whether nothing changed that the charts and the page of an experiment depend on."""
+    kept = study.charts / name / "key"
+    if not (_page(study, name).exists() and kept.exists()):
+        return False
+    return kept.read_text(encoding="utf-8") == _key(study, settings, name)
+
+
+def _draw_experiment(study: Study, settings: Settings, name: str) -> None:
+    experiment, page = _experiment(study, name), _page(study, name)
     with manifest.replaced(study.charts / experiment.name) as folder:
         figures = {r.name: _draw(folder, experiment, r) for r in experiment.results}
         _write(
             page, pages.experiment_page(experiment, figures, settings, _behind(study, experiment))
         )
-        _write(folder / "key", key)
+        _write(folder / "key", _key(study, settings, name))
 
 
 def _behind(study: Study, experiment: Experiment) -> list[origin.Behind]:
@@ -168,14 +180,14 @@ def _draw(folder: Path, experiment: Experiment, result: Result) -> dict[str, Mar
     return made
 
 
-def _keep_or_bundle(study: Study) -> None:
+def _bundle(study: Study) -> list[parallel.Job]:
+    """Return the job of writing the library that draws live charts, none where it is there."""
     library, key = study.charts / "vega.js", study.charts / "vega.key"
-    if (
-        library.exists()
-        and key.exists()
-        and key.read_text(encoding="utf-8") == render.library_key()
-    ):
-        return
+    known = key.read_text(encoding="utf-8") if library.exists() and key.exists() else ""
+    return [] if known == render.library_key() else [parallel.job(_write_library, library, key)]
+
+
+def _write_library(library: Path, key: Path) -> None:
     _write(library, render.library())
     _write(key, render.library_key())
 

@@ -14,21 +14,36 @@ from hilum.diagnosis.references import Step, Treatments
 from hilum.report import render, seed_table, study_pages
 from hilum.report.results import Row
 from hilum.seeds import rows
+from hilum.steps import parallel
 from hilum.study import Study
 
 # a page that holds more rows than these is slow; the table to take along has all
 MOST = 20_000
 
 
-def write(study: Study, whole: study_pages.Whole) -> None:
-    """Write the page, or take it away where no seed was followed by itself."""
-    seeds = [seed for e in whole.experiments for seed in _of(study, e.name, whole)]
+def of_study(study: Study, whole: study_pages.Whole) -> list[rows.Seed]:
+    """Return the seeds of all experiments."""
+    return [seed for e in whole.experiments for seed in _of(study, e.name, whole)]
+
+
+def jobs(study: Study, seeds: list[rows.Seed]) -> list[parallel.Job]:
+    """Return the job of writing what the page draws and filters, none where no seed and no code changed."""
+    folder, key = study.seed_charts, _key(seeds)
+    kept = folder / "key"
+    if not seeds or (kept.exists() and kept.read_text(encoding="utf-8") == key):
+        return []
+    return [parallel.job(_draw, folder, seeds, key)]
+
+
+def write(study: Study, whole: study_pages.Whole, seeds: list[rows.Seed]) -> None:
+    """Write the page once its figure is drawn, or take it away where no seed was followed by itself."""
     page = study.pages / "seeds.md"
     if not seeds:
         page.unlink(missing_ok=True)
         manifest.remove(study.seed_charts)
         return
-    figure = _drawn(study.seed_charts, seeds)
+    markup = (study.seed_charts / "figure.key").read_text(encoding="utf-8")
+    figure = Markup(markup)  # noqa: S704 (our own markup, written by the job that drew it)
     text = study_pages.seeds(whole, seed_table.table(seeds), figure)
     page.write_text(text, encoding="utf-8", newline="\n")
 
@@ -55,21 +70,20 @@ def _of(study: Study, name: str, whole: study_pages.Whole) -> list[rows.Seed]:
     )
 
 
-def _drawn(folder: Path, seeds: list[rows.Seed]) -> Markup:
-    """Write what the page draws and filters, kept where no seed and no code changed; return its figure."""
+def _key(seeds: list[rows.Seed]) -> str:
     package = Path(hilum.__file__).parent
     code = [*sorted(package.glob("seeds/*.py")), *sorted(package.glob("report/*.py"))]
-    key = manifest.digest(code, repr(seeds), render.library_key())
-    kept, markup = folder / "key", folder / "figure.key"
-    if not (kept.exists() and kept.read_text(encoding="utf-8") == key):
-        # altair is slow to import, and most runs change no seed
-        figure = importlib.import_module("hilum.seeds.chart").figure(seeds)
-        with manifest.replaced(folder) as fresh:
-            seen = ["charts", folder.name]
-            drawn = Markup("") if figure is None else render.files(fresh, seen, figure, "seeds")
-            (fresh / "figure.key").write_text(drawn, encoding="utf-8", newline="\n")
-            script = seed_table.script(seeds[:MOST])
-            (fresh / "seeds.js").write_text(script, encoding="utf-8", newline="\n")
-            render.write_csv(fresh / "seeds.csv", seed_table.as_rows(seeds))
-            (fresh / "key").write_text(key, encoding="utf-8")
-    return Markup(markup.read_text(encoding="utf-8"))  # noqa: S704 (our own markup, kept from the run that drew it)
+    return manifest.digest(code, repr(seeds), render.library_key())
+
+
+def _draw(folder: Path, seeds: list[rows.Seed], key: str) -> None:
+    # altair is slow to import, and most runs change no seed
+    figure = importlib.import_module("hilum.seeds.chart").figure(seeds)
+    with manifest.replaced(folder) as fresh:
+        seen = ["charts", folder.name]
+        drawn = Markup("") if figure is None else render.files(fresh, seen, figure, "seeds")
+        (fresh / "figure.key").write_text(drawn, encoding="utf-8", newline="\n")
+        script = seed_table.script(seeds[:MOST])
+        (fresh / "seeds.js").write_text(script, encoding="utf-8", newline="\n")
+        render.write_csv(fresh / "seeds.csv", seed_table.as_rows(seeds))
+        (fresh / "key").write_text(key, encoding="utf-8")

@@ -1,0 +1,30 @@
+"""Do independent pieces of a step beside each other, one process for each core."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+
+Job = Callable[[], None]
+
+
+def each(jobs: Sequence[Job], *, apart: bool = False) -> None:
+    """Do every job; one job alone needs no process of its own, unless it must be kept `apart` from this one.
+
+    Raises what the first failing job raised.
+    """
+    processes = min(len(jobs), len(os.sched_getaffinity(0)))
+    if processes < 2 and not (apart and jobs):
+        for job in jobs:
+            job()
+        return
+    with ProcessPoolExecutor(processes) as pool:
+        for done in [pool.submit(job) for job in jobs]:
+            done.result()
+
+
+def job(work: Callable[..., None], *words: object) -> Job:
+    """Return a job that another process can be given."""
+    return partial(work, *words)
