@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import fcntl
 import importlib
 import os
@@ -18,6 +19,11 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"
 from hilum import settings as settings_
 from hilum.study import STAGES, Study
 from hilum.tables.sentences import Faults
+
+
+# what a person can repair: no room, or no right to write there
+_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_RIGHT = {errno.EROFS, errno.EACCES, errno.EPERM, errno.ENOTDIR}
 
 
 class Busy(Exception):
@@ -57,10 +63,26 @@ def main(words: list[str]) -> int:
     except (settings_.SettingsFault, Busy, Faults) as fault:
         print(fault, file=sys.stderr)
         return 1
+    except OSError as error:
+        if error.errno not in _ROOM | _RIGHT:
+            raise
+        print(_unwritten(arguments.results, error), file=sys.stderr)
+        return 1
     told = _told(arguments.rule, study)
     if told:
         print(told)
     return 0
+
+
+def _unwritten(results: Path, error: OSError) -> str:
+    """Return what to do where results could not be written."""
+    if error.errno in _ROOM:
+        return (
+            f"{results}: the disk has no room for what this step makes ({error.strerror}); make room and "
+            "run again. What was there before is as it was."
+        )
+    place = error.filename or results
+    return f"{place}: may not be written ({error.strerror}); results need a folder that you may write in."
 
 
 def _told(rule: str, study: Study) -> str:

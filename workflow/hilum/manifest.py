@@ -37,8 +37,15 @@ def write(path: Path, folders: Iterable[Path]) -> None:
     """
     results = path.parent.parent
     made = {p.relative_to(results).as_posix(): sha256(p) for f in folders for p in files(f)}
+    put(path, json.dumps(made, indent=1, sort_keys=True) + "\n")
+
+
+def put(path: Path, text: str) -> None:
+    """Write a text file that is there whole or not at all, whenever a run is killed."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(json.dumps(made, indent=1, sort_keys=True) + "\n", encoding="utf-8")
+    fresh = path.with_name(f".{path.name}.new")
+    fresh.write_text(text, encoding="utf-8")
+    fresh.replace(path)
 
 
 def remove(folder: Path) -> None:
@@ -56,7 +63,12 @@ def replaced(folder: Path) -> Iterator[Path]:
     for leftover in (fresh, old):
         remove(leftover)
     fresh.mkdir(parents=True)
-    yield fresh
+    try:
+        yield fresh
+    except BaseException:
+        # on a full disk its room is wanted
+        remove(fresh)
+        raise
     if folder.exists():
         folder.rename(old)
     fresh.rename(folder)
