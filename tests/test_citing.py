@@ -65,6 +65,13 @@ def test_one_key_is_one_source():
         assert told.setdefault(source.key, where) == where
 
 
+def test_a_source_of_several_analyses_stands_once_with_all_its_uses():
+    told = ("B. (1). C 2:3–4: limits.", "B. (1). C 2:3–4.", "B. (1). C 2:3–4: a test.")
+    sources = [Source(key="B", text=text) for text in told]
+    once = citing.each_once([*sources, Source(key="A", text="A text.")])
+    assert [s.text for s in once] == ["A text.", "B. (1). C 2:3–4: limits; a test."]
+
+
 def test_a_release_is_cited_by_year_and_doi_and_anything_else_says_that_it_is_none():
     cff = {**CFF, "version": "1.2.3", "date-released": "2031-05-06", "doi": "10.1/abc"}
     released = citing.citation(cff, commit="a" * 40, released=True)

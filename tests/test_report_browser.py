@@ -163,6 +163,17 @@ def test_paper_takes_the_still_picture_and_the_light_palette(browser, site):
         expect(page.locator(".chart-live").first).to_be_hidden()
 
 
+def test_on_paper_no_table_is_cut_off(browser, site):
+    """Tables in an opened fold kept their height on paper, and their rows ran over what came below."""
+    heights = (
+        "[...document.querySelectorAll('details .scroll')].map(t => getComputedStyle(t).maxHeight)"
+    )
+    with opened(browser, site, "experiments/soaking") as page:
+        assert "none" not in page.evaluate(heights)
+        page.emulate_media(media="print")
+        assert set(page.evaluate(heights)) == {"none"}
+
+
 def test_seeds_are_filtered_and_chosen_in_the_table_and_in_the_chart(browser, site):
     with opened(browser, site, "seeds") as page:
         chart = page.locator("figure.chart.is-live")

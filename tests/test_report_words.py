@@ -13,7 +13,7 @@ from hilum.analyses.estimate import COLUMNS, Estimate
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis.words import CAUSES
 from hilum.figure import Figure
-from hilum.report import diagnosed, glossary, origin, pages, render, seed_table, study_pages
+from hilum.report import diagnosed, glossary, grid, origin, pages, render, seed_table, study_pages
 from hilum.report import words as word_list
 from hilum.report.markup import escape, formulas, ours
 from hilum.report.numbers import decimals, interval, number
@@ -245,3 +245,9 @@ def test_every_link_to_the_glossary_has_its_place_there_once():
     places = re.findall(r'<dt id="([^"]*)"', page)
     assert len(set(places)) == len(places)
     assert {term.anchor for term in glossary.terms().values()} <= set(places)
+
+
+def test_a_heading_tells_its_unit_once():
+    shown = re.sub("<[^>]*>", "", grid.heading("last_seen_floating_h", "h"))
+    assert shown == "last seen floating (h)"
+    assert re.sub("<[^>]*>", "", grid.heading("elapsed_d")) == "elapsed d"

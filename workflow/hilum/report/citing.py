@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from hilum.analyses import Source
@@ -90,6 +90,19 @@ def bibtex(source: Source) -> str:
     )
     said["pages"] = said["pages"].replace("–", "--")
     return _entry("article", slug(source.key), {**said, "doi": source.doi})
+
+
+def each_once(sources: Iterable[Source]) -> list[Source]:
+    """Return each source once, by key: what several analyses take from it stands together."""
+    found: dict[str, Source] = {}
+    uses: dict[str, dict[str, None]] = {}
+    for source in sources:
+        where, _, use = source.text.rstrip(".").partition(": ")
+        told = uses.setdefault(source.key, {})
+        told |= {use: None} if use else {}
+        text = f"{where}: {'; '.join(told)}." if told else f"{where}."
+        found[source.key] = replace(source, text=text)
+    return [found[key] for key in sorted(found)]
 
 
 def bibliography(cited: Citation, sources: Iterable[Source]) -> str:

@@ -19,6 +19,8 @@ ROWS_SHOWN = 60
 LONG = 40
 # a number out of a file, with more digits than anyone types, and so no name
 _COMPUTED = re.compile(r"-?\d*\.\d{5,}(e[-+]?\d+)?")
+# how the name of a column ends that has the unit
+_ENDS = {"°C": "_c", "h": "_h", "d": "_d", "%": "_pct", "°C h": "_c_h"}
 _TAG = re.compile("<[^>]*>")
 
 
@@ -65,8 +67,8 @@ def cell(value: object) -> Markup:
 
 
 def heading(name: str, unit: str = "") -> Markup:
-    """Return the heading of a column, its unit in brackets."""
-    words = escape(name.replace("_", " "))
+    """Return the heading of a column, its unit in brackets and not in its name as well."""
+    words = escape(name.removesuffix(_ENDS.get(unit, "")).replace("_", " "))
     return words + Markup(' <span class="unit">({})</span>').format(escape(unit)) if unit else words
 
 
@@ -131,8 +133,8 @@ def of_estimates(
         "at": [_number(e.at, e.at_unit) for e in estimates],
         "compared with": [e.versus for e in estimates],
         "estimate": [_figure(e, confidence) for e in estimates],
-        "method": [e.method for e in estimates],
         "raw": [_rows_link(rows.get((e.lot, e.treatment), "")) for e in estimates],
+        "method": [e.method for e in estimates],
     }
     told = {name: cells for name, cells in columns.items() if any(cells)}
     return grid(list(told), zip(*told.values(), strict=True), label)

@@ -195,8 +195,7 @@ def _described(names: Sequence[str]) -> list[tuple[str, analyses.Analysis]]:
 
 
 def _sources(parts: Sequence[Mapping[str, Any]]) -> list[Source]:
-    found: dict[str, Source] = {s.key: s for part in parts for s in part["sources"]}
-    return [found[key] for key in sorted(found)]
+    return citing.each_once(source for part in parts for source in part["sources"])
 
 
 def bibliography(whole: Whole) -> str:
