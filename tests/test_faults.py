@@ -2,13 +2,20 @@
 
 import itertools
 
+import numpy as np
 import pytest
 
+from hilum.analyses.temperature.prediction import even_days, sowing_days
+from hilum.stats import germination_curve
+from hilum.stats.families import FAMILIES
+from hilum.stats.low_rank import density
 from tests import raw
 from tests.faults import __main__ as command
+from tests.faults import curves, fits
 from tests.faults.damage import KINDS
 from tests.faults.ground import demo, small, written
 from tests.faults.judge import Bench
+from tests.faults.nonsense import DRAWN
 from tests.faults.tally import by_command, each
 
 
@@ -49,6 +56,21 @@ def test_the_counts_are_of_these_kinds_and_hold_no_defect():
     last = next(row for row in rows if row[0].startswith("| **all"))
     assert int(last[0].split()[-1].strip("*")) >= 2000
     assert last[-1] == "0 |"
+
+
+def test_random_data_sets_end_in_estimates_or_named_reasons():
+    made = fits.stressed(share=0.02, seed=5)
+    assert made.failures == []
+    assert made.sets.total() >= 2000
+
+
+def test_the_counts_are_of_these_fits_and_hold_no_failure():
+    text = command.COUNTS.read_text(encoding="utf-8")
+    for name, drawn in DRAWN.items():
+        assert f"| {name} | {drawn.lots * drawn.studies} |" in text, "make faults writes it anew"
+    assert f"| {fits.CURVES} |" in text
+    assert "| 0 failures |" in text
+    assert "; 0 times the raw tables" in text
 
 
 def test_the_same_seed_gives_the_same_damage(tmp_path):
@@ -111,3 +133,38 @@ def test_seeds_that_do_not_add_up_name_the_counts_too(tmp_path):
     rows = [r for r in small().copy("germ/counts.csv") if r[0] != "d1"]
     told = raw.faults(tmp_path, {"germ/counts.csv": written(rows)})
     assert "with no inspection in counts.csv" in told[0]
+
+
+@pytest.mark.parametrize("batch", [2000, 18000, 26000])
+def test_curves_of_absurd_inspections_reach_their_top(batch):
+    """Three seeds long after ten thousand, and inspections seconds apart, stopped far below it."""
+    cells = curves.draw(np.random.default_rng([1, batch]), 2000)
+    with np.errstate(divide="raise", over="raise", invalid="raise"):
+        for family in FAMILIES:
+            found = germination_curve.fit(cells, family)
+            assert list(curves._wrong(cells, found, family)) == []
+
+
+def test_two_causes_that_are_nearly_one_leave_no_square_below_nothing():
+    """Rounding left less than -1 of a variance, whose logarithm there is not."""
+    v = 1e9 * np.array([1.0, 1.0 + 1e-9, 1.0])
+    with np.errstate(divide="raise", invalid="raise"):
+        found = density(np.zeros(3), (v, v * (1 + 1e-12), v * (1 - 1e-12)))
+    assert np.isfinite(found.log)
+    assert 0 < found.variance <= 1
+
+
+def test_a_test_of_an_hour_has_days_to_predict_for():
+    """A series whose last inspection came within 72 minutes ended in a traceback."""
+    days = even_days(0.01)
+    assert days[-1] == pytest.approx(0.01)
+    assert len(sowing_days(days)) == 5
+    assert even_days(2.0)[-1] == 2.0
+
+
+@pytest.mark.parametrize("seed", [5, 6])
+def test_base_temperatures_without_an_end_or_below_all_advice(seed):
+    """A profile that is impossible on both sides, and seeds that germinated below 0 °C, ended in a traceback."""
+    made = fits.Stress()
+    fits.stress("temperature", studies=2, seed=seed, made=made)
+    assert made.failures == []

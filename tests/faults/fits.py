@@ -16,8 +16,11 @@ import numpy as np
 from hilum import analyses
 from hilum.analyses.estimate import Estimate, Fit
 from hilum.settings import Settings
+from tests.faults import curves
 from tests.faults.nonsense import DRAWN
 
+CURVES = 100_000
+PROPORTIONS = 12_000
 SETTINGS = Settings(study=Path("nowhere"))
 
 
@@ -30,18 +33,31 @@ class Stress:
     failures: list[str] = field(default_factory=list)
 
 
-def stress(name: str, *, batches: int, size: int, seed: int, made: Stress) -> None:
-    """Fit so many batches of `size` random data sets; a batch that fails is taken apart."""
-    draw, _ = DRAWN[name]
-    for batch in range(batches):
-        words = [seed, sum(map(ord, name)), batch]
-        found = _fit(name, draw(np.random.default_rng(words), size))
-        made.sets[name] += size
+def stress(name: str, *, studies: int, seed: int, made: Stress) -> None:
+    """Fit so many studies of random lots by one analysis."""
+    drawn = DRAWN[name]
+    for study in range(studies):
+        words = [seed, sum(map(ord, name)), study]
+        found = _fit(name, drawn.draw(np.random.default_rng(words), drawn.lots))
+        made.sets[name] += drawn.lots
         if isinstance(found, str):
-            made.failures.append(f"{name}, batch {words} of {size}: {found}")
+            made.failures.append(f"{name}, seed {words}: {found}")
             continue
         made.statuses.setdefault(name, Counter()).update(e.status for e in found.estimates)
-        made.failures += [f"{name}, batch {words}: {says}" for says in _wrong(found)]
+        made.failures += [f"{name}, seed {words}: {says}" for says in _wrong(found)]
+
+
+def stressed(*, share: float, seed: int) -> Stress:
+    """Return what comes of that share of the data sets of the long run."""
+    made = Stress()
+    for name, drawn in DRAWN.items():
+        stress(name, studies=max(round(drawn.studies * share), 1), seed=seed, made=made)
+    found, wrong = curves.stress(round(CURVES * share), seed)
+    made.sets["curves, in each of three families"] = round(CURVES * share)
+    made.statuses["curves, in each of three families"] = found
+    made.sets["proportions"] = round(PROPORTIONS * share)
+    made.failures += wrong + curves.stress_proportions(round(PROPORTIONS * share), seed)
+    return made
 
 
 def _fit(name: str, tables: Mapping[str, Mapping[str, np.ndarray]]) -> Fit | str:
@@ -82,10 +98,10 @@ def _inside(e: Estimate) -> bool:
 
 def table(made: Stress) -> str:
     """Return the counts as a Markdown table."""
-    statuses = ("estimated", "bracketed", "not_identified")
-    lines = [f"| analysis | data sets | {' | '.join(statuses)} |", "| --- |" + " ---: |" * 4]
-    for name, found in made.statuses.items():
-        numbers = " | ".join(str(found[s]) for s in statuses)
-        lines.append(f"| {name} | {made.sets[name]} | {numbers} |")
-    lines.append(f"| **all** | {made.sets.total()} | | | |")
+    lines = ["| fitted by | data sets | outcomes |", "| --- | ---: | --- |"]
+    for name, sets in made.sets.items():
+        outcomes = made.statuses.get(name, Counter())
+        told = ", ".join(f"{n} {outcome}" for outcome, n in sorted(outcomes.items()))
+        lines.append(f"| {name} | {sets} | {told.replace('_', ' ')} |")
+    lines.append(f"| **all** | {made.sets.total()} | {len(made.failures)} failures |")
     return "\n".join(lines)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -189,11 +190,19 @@ def floats(rng: Generator, sets: int) -> Tables:
     return tables | ({"outcomes": as_table("outcomes", ends)} if ends else {})
 
 
-# of one hundred data sets so many go to each analysis
-DRAWN: dict[str, tuple[Callable[[Generator, int], Tables], int]] = {
-    "time_course": (time_courses, 100),
-    "temperature": (temperatures, 4),
-    "scarification": (doses, 20),
-    "imbibition": (weighings, 1),
-    "buoyancy": (floats, 50),
+@dataclass(frozen=True)
+class Drawn:
+    """How the data sets of an analysis are drawn: so many lots to a study, so many studies in the long run."""
+
+    draw: Callable[[Generator, int], Tables]
+    lots: int
+    studies: int
+
+
+DRAWN = {
+    "time_course": Drawn(time_courses, 100, 40),
+    "temperature": Drawn(temperatures, 4, 25),
+    "scarification": Drawn(doses, 20, 50),
+    "imbibition": Drawn(weighings, 1, 1000),
+    "buoyancy": Drawn(floats, 50, 80),
 }

@@ -96,7 +96,7 @@ def reasons(made: Tally) -> str:
     return "\n".join(f"- {kind.name}: {kind.unseen}." for kind in unseen)
 
 
-def page(made: Tally, command: Tally, *, seed: int, number: int) -> str:
+def page(made: Tally, command: Tally, fitted: str, kills: str, *, seed: int, number: int) -> str:
     """Return the counts as the page `counts.md`."""
     commanded = ", ".join(f"{command.total()[o]} {o}" for o in OUTCOMES)
     return f"""# What becomes of damaged studies
@@ -105,8 +105,8 @@ Made by `make faults` (`python -m tests.faults --seed {seed} --number {number}`)
 study with every table, and as many to the demo. *Refused*: each sentence names a file of the study, and one of them the
 damaged one. *Harmless*: the checked tables are those of the undamaged study. *Remarked*: accepted with other tables, and a
 remark says so. *Unseen*: accepted with other tables that are plausible data; the reasons stand below. *Defect*: a silent
-change that should have been seen, a traceback, more than 20 s, or a file written outside the results. A page of the
-figures is checked by `tests/test_faults.py`: same kinds, no defect.
+change that should have been seen, a traceback, more than 20 s, or a file written outside the results. A test holds this
+page to the kinds of damage and data sets that there are, and to no defect.
 
 {table(made)}
 
@@ -115,4 +115,16 @@ Through the real command, in processes of its own: {commanded}.
 ## Why some damage cannot be seen
 
 {reasons(made)}
+
+## Random data sets through the fits
+
+From sensible to absurd: nobody germinated, all at once, inspections seconds or years apart, one seed or ten thousand. Each
+ends in estimates, brackets or named reasons; a failure is an exception, a warning of numpy, a number that is none, a value
+outside its own limits, or a curve that is not at the top of its likelihood.
+
+{fitted}
+
+## Runs killed
+
+{kills}
 """

@@ -48,3 +48,5 @@ def _eliminate(gram: dict[tuple[int, int], Array], cause: int, size: int) -> Non
         ratio = gram[cause, i] / pivot
         for j in range(i, size):
             gram[i, j] = gram[i, j] - ratio * gram[cause, j]
+        # what is left of a square is none below 0, but rounding is where two causes are nearly one
+        gram[i, i] = np.maximum(gram[i, i], 0.0)

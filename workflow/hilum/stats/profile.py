@@ -84,7 +84,9 @@ def limit(
 def _between(a: Array, b: Array, fa: Array, fb: Array) -> Array:
     """Return where the straight line from (a, fa) to (b, fb) is 0, or the middle where there is none."""
     usable = np.isfinite(fb) & (fb > 0) & (fa < 0)
-    share = np.where(usable, -fa, 1.0) / np.where(usable, fb - fa, 2.0)
+    # both may be inf
+    below, above = np.where(usable, -fa, 1.0), np.where(usable, fb, 1.0)
+    share = below / (below + above)
     return np.asarray(a + np.clip(share, 0.001, 0.999) * (b - a))
 
 

@@ -38,6 +38,8 @@ class Advice:
 def advise(choice: Choice, base: Answer, path: Path, series: Series) -> Advice | None:
     """Return the temperature to add to `series`, None where the profile of the base cannot be followed.
 
+    Nor is there one where seeds germinated below the coolest temperature that is ever advised.
+
     For every base that the data still allow, seeds are imagined at the new temperature; what they would say
     about every other base is the Kullback–Leibler divergence of their counts, added to the profile.
     """
@@ -47,6 +49,8 @@ def advise(choice: Choice, base: Answer, path: Path, series: Series) -> Advice |
         return None
     warmest = float(series.warmest[series.germinated > 0].max())
     coolest = max(_COLDEST, np.floor(path.base[allowed].min()))
+    if coolest > warmest:
+        return None
     temperatures = np.arange(coolest, warmest + _STEP / 2, _STEP)
     hours, seeds = _schedule(series)
     told = _divergence(choice, path.parameters, temperatures, hours, seeds)

@@ -118,7 +118,8 @@ def _temperatures(choice: Choice, base: Answer) -> Array:
 
 def even_days(last: float) -> Array:
     """Return evenly spaced days after sowing, to the end of the longest test."""
-    step = next((s for s in _DAYS if last / s <= _MOST_DAYS), last / _MOST_DAYS)
+    # a test of an hour ends before the smallest of these steps
+    step = next((s for s in _DAYS if 1 <= last / s <= _MOST_DAYS), last / _MOST_DAYS)
     return np.arange(1, np.floor(last / step + 1e-9) + 1) * step
 
 
