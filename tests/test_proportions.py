@@ -152,3 +152,23 @@ def test_holm_by_hand():
 def test_a_limit_that_just_reaches_zero_has_a_chance_of_five_percent():
     p = proportions.chance_of_none(np.array(0.3), np.array(0.3), np.array(7.0), 0.95)
     assert p == pytest.approx(0.05, rel=1e-9)
+
+
+@pytest.mark.parametrize(("dishes", "seeds"), [(4, 25), (2, 50)])
+@pytest.mark.parametrize("rho", [0.0, 0.03, 0.1])
+def test_shared_thresholds_hold_the_truth_of_groups_that_are_compared(dishes, seeds, rho):
+    rng, true = np.random.default_rng(21), np.array([0.08, 0.3, 0.6, 0.87])
+    alike = 1 / max(rho, 1e-9) - 1
+    shape = (400, 4, dishes)
+    chance = rng.beta((true * alike)[:, None], ((1 - true) * alike)[:, None], shape)
+    hits = rng.binomial(seeds, chance if rho else np.broadcast_to(true[:, None], shape)) * 1.0
+    held, none = [], []
+    for study in hits:
+        groups = proportions.Groups(study, np.full_like(study, seeds))
+        spread = proportions.spread(groups, proportions.correlation(groups, unknown=0.05))
+        low, high = proportions.wilson(study.sum(-1), groups.total, spread.shared_threshold(0.95))
+        held.append((low <= true) & (true <= high))
+        none.append(spread.own_is_wider.any())
+    # 1,600 intervals of 400 studies
+    assert np.mean(held) >= 0.93 - 2 * np.sqrt(0.07 * 0.93 / 400)
+    assert dishes == 2 or any(none)

@@ -59,7 +59,10 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
         (_estimate(0.0, 0.0, 0.036, "fraction"), "0 % (0 to 3.6 %)"),
         (_estimate(1.8, 1.2, 2.7, "ratio"), "1.8 (1.2 to 2.7)"),
         # the narrow side of a lopsided interval is not rounded away by the wide one
-        (_estimate(205.0, 133.0, 1482.0, "h"), "200 h (130 to 1480 h)"),
+        (_estimate(2050.0, 1330.0, 14820.0, "mg"), "2000 mg (1300 to 14800 mg)"),
+        # a test of germination that takes three days and more is told in days
+        (_estimate(205.0, 133.0, 250.0, "h"), "8.5 d (5.5 to 10.4 d)"),
+        (_estimate(40.0, 30.0, 60.0, "h"), "40 h (30 to 60 h)"),
         (_estimate(None, 7.13, 11.4, "°C", "bracketed"), "between 7.1 and 11.4 °C"),
         (_estimate(None, None, 11.4, "°C", "bracketed"), "below 11.4 °C"),
         (_estimate(None, 3.3, None, "°C", "bracketed"), "above 3.3 °C"),

@@ -384,3 +384,51 @@ def test_the_band_holds_the_curve_and_never_falls(demo):
     assert all(a <= b <= c for a, b, c in zip(low, middle, high, strict=True))
     assert low == sorted(low)
     assert high == sorted(high)
+
+
+# what so few seeds can say
+
+
+def test_a_window_of_few_seeds_says_with_what_confidence_it_holds():
+    three = [0.0] * 4 + [2.0, 1.0] + [0.0] * 8
+    found = fitted(dishes(three, seeds=20.0))
+    t50, t10 = pick(found, "t50"), pick(found, "t10")
+    # three seeds of one dish, correlated by 0.05 as the settings assume: n = 3/1.1
+    assert t50.confidence == pytest.approx(1 - 2 * 0.5 ** (3 / 1.1))
+    assert (t50.status, t50.low, t50.high) == ("bracketed", 96.0, 144.0)
+    assert "3 seeds" not in t10.needs
+    assert "3 can say it with 70 % confidence only, about 6 would say it with 95 %" in t50.needs
+    assert t10.status == "not_identified"
+    many = fitted(dishes([0.0] * 4 + [12.0, 12.0] + [0.0] * 8, seeds=25.0))
+    assert pick(many, "t50").confidence == 0.95
+
+
+def test_the_confidence_of_a_window_is_kept():
+    rng = np.random.default_rng(5)
+    held, told = [], []
+    while len(held) < 150:
+        # seeds so alike that few fall outside two inspections; four of them, in one dish each
+        hours = 130.0 + 12.0 * rng.standard_normal((4, 1))
+        newly = [np.histogram(h, bins=np.array((0.0, *DAYS)))[0].astype(float) for h in hours]
+        t50 = pick(fitted(dishes(*newly, seeds=1.0)), "t50")
+        if t50.status == "bracketed" and "within two inspections" in t50.needs:
+            held.append(t50.low <= 130.0 <= t50.high)
+            told.append(t50.confidence)
+    assert np.mean(held) >= np.mean(told) - 2 * np.sqrt(np.mean(told) * (1 - np.mean(told)) / 150)
+
+
+def test_a_large_difference_of_two_treatments_among_seven_is_no_matter_of_chance():
+    rng = np.random.default_rng(11)
+    rows, seen = [], []
+    for treatment, share in enumerate((0.87, 0.08, 0.86, 0.15, 0.34, 0.05, 0.2)):
+        for dish in "abcd":
+            name = f"{treatment}{dish}"
+            rows.append({"dish": name, "seeds": 25.0, "treatment": f"t{treatment}"})
+            seen += counts((240.0, float(rng.binomial(25, share))), dish=name)
+    found = fitted({"dishes": table("dishes", *rows), "counts": table("counts", *seen)})
+    (p,) = (
+        row["p_difference"]
+        for row in found.rows["comparisons"]
+        if {row["treatment"], row["versus"]} == {"t0", "t1"}
+    )
+    assert p < 1e-3

@@ -15,6 +15,21 @@ class Quantity:
 
 
 FRACTION = "fraction"
+# a test of germination that takes this long is thought of in days
+_DAYS_FROM_H = 72.0
+_TIMES = ("t10", "t50", "t90", "mgt", "t50_coolbear", "t50_farooq")
+
+
+def clock(*hours: float) -> tuple[float, str]:
+    """Return what hours of germination are divided by, and the unit that people think of them in."""
+    return (24.0, "d") if max(map(abs, hours), default=0.0) >= _DAYS_FROM_H else (1.0, "h")
+
+
+def told_in(quantity: str, unit: str, *numbers: float) -> tuple[float, str]:
+    """Return what the numbers of a quantity are divided by on a page, and their unit there."""
+    return clock(*numbers) if quantity in _TIMES and unit == "h" else (1.0, unit)
+
+
 QUANTITIES = {
     # imbibition
     "impermeable_fraction": Quantity(

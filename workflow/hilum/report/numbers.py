@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.quantities import clock, told_in
 from hilum.report.markup import escape, ours
 
 MINUS = "\N{MINUS SIGN}"
@@ -92,6 +94,24 @@ def _shown(value: float | None, estimate: Estimate) -> str:
     return "" if value is None else _plain(scale * value, half and scale * half)
 
 
+def _as_told(estimate: Estimate) -> Estimate:
+    """Return an estimate in the unit that people think of it in; an interval keeps to one unit."""
+    numbers = [n for n in (estimate.value, estimate.low, estimate.high) if n is not None]
+    parts, unit = told_in(estimate.quantity, estimate.unit, *numbers)
+    if parts == 1:
+        return estimate
+    value, low, high = (
+        None if n is None else n / parts for n in (estimate.value, estimate.low, estimate.high)
+    )
+    return replace(estimate, unit=unit, value=value, low=low, high=high)
+
+
+def duration(hours: float) -> Markup:
+    """Return hours of a germination test as people think of them: `36 h`, `21 d`."""
+    parts, unit = clock(hours)
+    return number(hours / parts, unit)
+
+
 def interval(estimate: Estimate) -> Markup:
     """Return an estimate as it stands in a sentence: `10.2 °C (9.8 to 10.7 °C)`, or its bracket."""
     if estimate.status == "not_identified":
@@ -100,4 +120,5 @@ def interval(estimate: Estimate) -> Markup:
         return escape(
             "not settled" if estimate.value is None else ("no", "yes")[int(estimate.value)]
         )
-    return _estimated(estimate) if estimate.status == "estimated" else _bracketed(estimate)
+    told = _as_told(estimate)
+    return _estimated(told) if estimate.status == "estimated" else _bracketed(told)

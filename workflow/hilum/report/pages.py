@@ -19,7 +19,7 @@ from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked
 from hilum.report.markup import address, escape, formulas, ours, slug
 from hilum.report.naming import Naming
-from hilum.report.numbers import interval, number
+from hilum.report.numbers import duration, interval, number
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.study import SITE
@@ -63,7 +63,13 @@ def environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.filters |= {"number": number, "interval": interval, "escape": escape, "join": joined}
+    made.filters |= {
+        "number": number,
+        "interval": interval,
+        "duration": duration,
+        "escape": escape,
+        "join": joined,
+    }
     made.globals |= {"grid": grid, "address": address, "slug": slug, "quantities": QUANTITIES}
     return made
 

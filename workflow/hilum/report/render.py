@@ -74,9 +74,15 @@ def picture(spec: Mapping[str, Any]) -> str:
     return f"{head}>{_face()}{rest}\n"
 
 
+def engine_runs() -> bool:
+    """Return whether the engine that draws pictures was started in this process."""
+    return _register_fonts.cache_info().currsize > 0
+
+
 @cache
 def library() -> str:
     """Return vega, vega-lite and vega-embed as one script that leaves only `hilumVega` behind."""
+    _register_fonts()
     bundle = vl_convert.javascript_bundle("window.hilumVega = {vegaEmbed};")
     return f"(function () {{\n{bundle}\n}})();\n"
 

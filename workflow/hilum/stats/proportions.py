@@ -69,10 +69,22 @@ class Spread:
         """Return c·t² of the wider method at this confidence."""
         return np.asarray(np.maximum(*self._both(confidence)))
 
-    def own_is_wider(self, confidence: float) -> np.ndarray:
+    @property
+    def own_is_wider(self) -> np.ndarray:
         """Return where the dishes of a group differ more than the pooled correlation says."""
-        pooled, own = self._both(confidence)
-        return np.asarray(own > pooled)
+        known = self.own_dof >= FEWEST_DEGREES_OF_FREEDOM
+        return np.asarray(known & (self.own_scale > self.pooled_scale))
+
+    def shared_threshold(self, confidence: Array | float) -> Array:
+        """Return c·t² for groups that are compared: the larger scale, with the degrees of freedom of the pool.
+
+        Three degrees of freedom of a group's own four dishes would make t so large at the small p values that many
+        comparisons ask for that no difference could be shown. Simulated (2 to 8 groups, 2 and 4 dishes, correlation 0,
+        0.03 and 0.1): 94 to 99 % of 95 % intervals hold, also where the correlation of one group is 16 times that of
+        another, but for two such groups alone (85 to 88 %, where nothing holds); p at 5 % is right in 2 to 4 %.
+        """
+        scale = np.where(self.own_is_wider, self.own_scale, self.pooled_scale)
+        return np.asarray(scale * t_squared(self.pooled_dof, confidence))
 
 
 def correlation(groups: Groups, *, unknown: float) -> Correlation:

@@ -17,12 +17,17 @@ def each(jobs: Sequence[Job], *, apart: bool = False) -> None:
     """
     processes = min(len(jobs), len(os.sched_getaffinity(0)))
     if processes < 2 and not (apart and jobs):
-        for job in jobs:
-            job()
+        in_turn(jobs)
         return
     with ProcessPoolExecutor(processes) as pool:
         for done in [pool.submit(job) for job in jobs]:
             done.result()
+
+
+def in_turn(jobs: Sequence[Job]) -> None:
+    """Do every job in this process, one after another."""
+    for one in jobs:
+        one()
 
 
 def job(work: Callable[..., None], *words: object) -> Job:

@@ -54,8 +54,11 @@ def run(study: Study, settings: Settings) -> None:
     seeds = seed_page.of_study(study, whole)
     jobs = [parallel.job(_draw_experiment, study, settings, name) for name in stale]
     jobs += [*lot_pages.jobs(study, whole), *seed_page.jobs(study, seeds), *_bundle(study)]
-    # the engine that draws pictures must not be running in a process that is forked
-    parallel.each(jobs, apart=True)
+    # a process in which the engine that draws pictures runs must not be forked: its copies hang
+    if render.engine_runs():
+        parallel.in_turn(jobs)
+    else:
+        parallel.each(jobs, apart=True)
     lot_pages.write(study, whole)
     seed_page.write(study, whole, seeds)
     for name, writer in study_pages.PAGES.items():

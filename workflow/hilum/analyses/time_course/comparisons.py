@@ -102,7 +102,7 @@ def _difference(
 ) -> tuple[float, float, float]:
     share = data.finals.germinated
     limits = proportions.wilson(
-        share.groups.hits.sum(-1), share.groups.total, share.spread.threshold(confidence)
+        share.groups.hits.sum(-1), share.groups.total, share.spread.shared_threshold(confidence)
     )
     value, low, high = (_pair(x, one, other) for x in (share.fraction, *limits))
     delta, down, up = proportions.difference(value, low, high)

@@ -20,6 +20,8 @@ PARTS = {"t10": 0.1, "t50": 0.5, "t90": 0.9}
 # G is told as a number only where this part of the germinable seeds surely germinated in the test
 COMPLETE = 0.95
 _PARAMETERS = 3
+# a range that holds the truth less often than it misses it is worth nothing
+_LEAST_CHANCE = 0.5
 _FEW = 1.9  # degrees of freedom below which t is so large that little can be said: one pair has 1
 _GO_ON = (
     "So few seeds germinated, or so lately, that more may have been to come: sow more seeds, or go on "
@@ -277,8 +279,42 @@ def _steep(found: Course, final: Finals, i: int, printer: Printer) -> list[Estim
         "inspections: inspect more often in that time, or sow more seeds."
     )
     made = [_steep_fraction(found, final, i, printer)]
-    made += [printer.bracketed(name, first, last, method=how, needs=needs) for name in PARTS]
+    for name, part in PARTS.items():
+        chance = _chance_to_hold(found, final, i, part)
+        if chance < _LEAST_CHANCE:
+            why = f"{needs} So few seeds do not say within which time a share of {100 * part:.0f} % germinates."
+            made.append(printer.not_identified(name, method=how, needs=why))
+            continue
+        sure = min(chance, printer.confidence)
+        told = needs + (
+            _only(found, i, part, printer.confidence, sure) if sure < printer.confidence else ""
+        )
+        made.append(printer.bracketed(name, first, last, method=how, needs=told, confidence=sure))
     return [*made, printer.not_identified("slope", method=how, needs=needs)]
+
+
+def _chance_to_hold(found: Course, final: Finals, i: int, part: float) -> float:
+    """Return the chance that a window that holds n seeds holds the time of a share of them: 1 − pⁿ − (1 − p)ⁿ.
+
+    It fails where all n seeds are earlier than that time, or all later. Seeds of a dish are alike, so n is divided
+    by the design effect of their correlation. # sign interval of a quantile (Thompson 1936)
+    """
+    pooled = found.curves.pooled()
+    seeds, dishes = float(pooled.germinated[i]), float((found.curves.rows[i] >= 0).sum())
+    rho = float(final.each_to_its_end.correlation.rho)
+    n = seeds / (1 + max(seeds / dishes - 1, 0.0) * rho)
+    return float(1 - part**n - (1 - part) ** n)
+
+
+def _only(found: Course, i: int, part: float, wanted: float, sure: float) -> str:
+    n = 1
+    while 1 - part**n - (1 - part) ** n < wanted:
+        n += 1
+    seeds = float(found.curves.pooled().germinated[i])
+    return (
+        f" It is the range of the seeds that germinated: {seeds:g} can say it with {100 * sure:.0f} % confidence only, "
+        f"about {n} would say it with {100 * wanted:.0f} %."
+    )
 
 
 def _steep_fraction(found: Course, final: Finals, i: int, printer: Printer) -> Estimate:

@@ -9,7 +9,7 @@ import numpy as np
 
 from hilum.analyses.dishes import Key
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.quantities import QUANTITIES
+from hilum.analyses.quantities import QUANTITIES, clock
 
 
 @dataclass(frozen=True)
@@ -58,4 +58,5 @@ def number_or_none(value: float) -> float | None:
 
 def hours(value: float) -> str:
     """Return hours as people write them in a sentence: `36 h`, `18 d`."""
-    return f"{value / 24:g} d" if value >= 48 and value % 24 == 0 else f"{value:.4g} h"
+    parts, unit = clock(value)
+    return f"{value / parts:.4g} {unit}"
