@@ -6,6 +6,7 @@ import os
 import shutil
 import signal
 import sys
+import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
 from hashlib import sha256
@@ -28,18 +29,24 @@ _WRITES = os.O_WRONLY | os.O_RDWR
 YAML = raw.FILES["germ/experiment.yaml"].replace("analyses: []", "analyses: [time_course]")
 
 
-def _apart(work: Callable[[], Any]) -> int:
-    """Return how a process of its own ended that did the work; drawing leaves threads that no fork survives."""
+def _apart(work: Callable[[], Any], said: Path) -> int:
+    """Return how a process of its own ended that did the work; drawing leaves threads that no fork survives.
+
+    What it had to say is in the file `said`.
+    """
     child = os.fork()
     if not child:
         status = 1
         try:
-            with open(os.devnull, "w") as nowhere:  # noqa: PTH123
-                os.dup2(nowhere.fileno(), 1)
-                os.dup2(nowhere.fileno(), 2)
+            with said.open("w", encoding="utf-8") as file:
+                os.dup2(file.fileno(), 1)
+                os.dup2(file.fileno(), 2)
             work()
             status = 0
+        except BaseException:
+            traceback.print_exc()
         finally:
+            sys.stderr.flush()
             os._exit(status)
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
 
@@ -52,12 +59,15 @@ def _is_change(event: str, words: tuple[Any, ...], folder: str) -> bool:
     return event in _CHANGES
 
 
-def _die_at(number: int, folder: str, log: Path | None = None) -> None:
-    """Kill this process before its change of that number; write what each change was to `log` instead."""
+def _die_at(number: int, folder: str, log: Path | None = None, only: str = "") -> None:
+    """Kill this process before its change of that number; write what each change was to `log` instead.
+
+    Changes of one kind alone are counted where `only` names it.
+    """
     seen: list[str] = []
 
     def heard(event: str, words: tuple[Any, ...]) -> None:
-        if not _is_change(event, words, folder):
+        if not _is_change(event, words, folder) or only not in ("", event):
             return
         seen.append(f"{event} {words[0]}")
         if log is not None:
@@ -101,7 +111,7 @@ class Kill:
                 before()
                 STEPS[step](self.study, self.settings)
 
-        return _apart(work)
+        return _apart(work, self.folder / "said")
 
     def _ready(self, step: str) -> None:
         """Put things as they are when the edited study has been run up to a step."""
@@ -110,7 +120,7 @@ class Kill:
         for name in STEPS:
             if name == step:
                 return
-            assert self.run(name) == 0
+            assert self.run(name) == 0, (self.folder / "said").read_text(encoding="utf-8")
 
     def changes(self, step: str) -> list[str]:
         """Return what a step changes on the disk, in order."""
@@ -120,10 +130,10 @@ class Kill:
         assert self.run(step, lambda: _die_at(0, str(self.study.results), log)) == 0
         return log.read_text(encoding="utf-8").splitlines()
 
-    def kill(self, step: str, number: int) -> list[str]:
+    def kill(self, step: str, number: int, only: str = "") -> list[str]:
         """Kill a step before its change of that number, run on, and return what is not as it should be."""
         self._ready(step)
-        ended = self.run(step, lambda: _die_at(number, str(self.study.results)))
+        ended = self.run(step, lambda: _die_at(number, str(self.study.results), only=only))
         # a helper process of the step may be the one that dies, and then the step fails
         wrong = ["nothing was killed"] if ended == 0 else []
         wrong += self._site()

@@ -20,7 +20,6 @@ from hilum import settings as settings_
 from hilum.study import STAGES, Study
 from hilum.tables.sentences import Faults
 
-
 # what a person can repair: no room, or no right to write there
 _ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _RIGHT = {errno.EROFS, errno.EACCES, errno.EPERM, errno.ENOTDIR}

@@ -31,6 +31,9 @@ ORIGIN = ("settings.md", "provenance.md")
 
 def run(study: Study, settings: Settings) -> None:  # noqa: ARG001
     """Build the site of the study, swap it in, and write the manifest."""
+    # a run that was killed could not tidy up
+    for leftover in study.results.glob(".docs.*"):
+        manifest.remove(leftover)
     with manifest.replaced(study.site) as fresh:
         with TemporaryDirectory(dir=study.results, prefix=".docs.") as sources:
             _gather(study, Path(sources))
