@@ -159,7 +159,8 @@ def limits(
     ends = []
     for sign in (-1.0, 1.0):
         best = angles[np.argmax(sign * values)]
-        close = measure(_rim(fitted, threshold, best + np.linspace(-step, step, _CLOSER)))
+        near = np.asarray(best + np.linspace(-step, step, _CLOSER))
+        close = measure(_rim(fitted, threshold, near))
         ends.append(float(sign * max((sign * values).max(), (sign * close).max())))
     return Ends(*ends)
 
