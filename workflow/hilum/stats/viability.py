@@ -154,13 +154,12 @@ def limits(
         for c in contrasts
     )
     step = 2 * np.pi / _DIRECTIONS
-    angles = step * np.arange(_DIRECTIONS)
+    angles = np.linspace(0, 2 * np.pi, _DIRECTIONS, endpoint=False, dtype=np.float64)
     values = measure(_rim(fitted, threshold, angles))
     ends = []
     for sign in (-1.0, 1.0):
         best = angles[np.argmax(sign * values)]
-        near = np.asarray(best + np.linspace(-step, step, _CLOSER))
-        close = measure(_rim(fitted, threshold, near))
+        close = measure(_rim(fitted, threshold, best + np.linspace(-step, step, _CLOSER)))
         ends.append(float(sign * max((sign * values).max(), (sign * close).max())))
     return Ends(*ends)
 
