@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hilum import analyses
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import calibration, pages
 from hilum.study import CALIBRATION
@@ -44,7 +45,7 @@ def _promised(design):
     """Return the figures that a design of the page must have."""
     if design.analysis == "temperature":
         return {"base_temperature", "thermal_time_50", "t50"}
-    headlines = set(calibration.HEADLINES[design.analysis])
+    headlines = set(analyses.describe(design.analysis).headlines)
     return headlines - ({"difference", "time_ratio"} if "one treatment" in design.name else set())
 
 
@@ -55,7 +56,7 @@ def _promised(design):
 def test_intervals_keep_their_word(name):
     studies = FAST[name]
     ((_, rows),) = run.table([name], studies=studies, seed=SEED)
-    told = [row for row in rows if row["quantity"] in calibration.HEADLINES[row["analysis"]]]
+    told = [row for row in rows if row["quantity"] in analyses.describe(row["analysis"]).headlines]
     assert {row["quantity"] for row in told} >= _promised(DESIGNS[name])
     # the intervals of one study are not drawn anew, so that studies are what is counted
     error = np.sqrt(0.93 * 0.07 / studies)

@@ -29,16 +29,19 @@ class Source:
 class Analysis:
     """What an analysis says of itself: the question it answers, the tables it needs and those it writes.
 
-    `tables` are those beside its estimates: `<analysis>_<name>.csv`.
+    `needs` names tables, or several of which one will do. `headlines` are the quantities that the calibration page shows
+    first. `tables` are those beside its estimates: `<analysis>_<name>.csv`.
     """
 
     title: str
     question: str
-    needs: tuple[str, ...]
+    needs: tuple[str | tuple[str, ...], ...]
     uses: tuple[str, ...] = ()
+    headlines: tuple[str, ...] = ()
     method: str  # sentences for the methods page, in the past tense, Markdown with $…$ formulas
     sources: tuple[Source, ...] = ()
     tables: Mapping[str, Further] = field(default_factory=dict)
+    outdoors: bool = False  # its plants may come to stand outdoors, so that its page brings that caution
 
 
 def names() -> tuple[str, ...]:

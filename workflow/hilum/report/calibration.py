@@ -16,38 +16,6 @@ from hilum.report.numbers import number
 
 # an interval keeps its word when it holds the truth this often, and misses it on one side no more often than that
 GOAL, MOST_ON_ONE_SIDE = 0.93, 0.035
-HEADLINES: Mapping[str, tuple[str, ...]] = {
-    "time_course": (
-        "t10",
-        "t50",
-        "t90",
-        "germinable_fraction",
-        "germinated",
-        "difference",
-        "time_ratio",
-    ),
-    "temperature": (
-        "base_temperature",
-        "thermal_time_50",
-        "plateau_low",
-        "plateau_high",
-        "optimum_temperature",
-        "ceiling_temperature",
-        "t50",
-    ),
-    "scarification": ("best_duration", "germination_at_best", "window_low", "window_high"),
-    "imbibition": ("impermeable_fraction", "half_time", "plateau_uptake", "initial_rate"),
-    "buoyancy": (
-        "sinking_t50",
-        "still_floating",
-        "sensitivity",
-        "specificity",
-        "predictive_value_floating",
-        "predictive_value_sinking",
-        "live_thrown_away",
-        "youden_index",
-    ),
-}
 _FEWEST = 20  # intervals or brackets, below which a share says nothing
 _GLOSSARY = "glossary.html"
 # the columns of coverage.csv
@@ -187,7 +155,7 @@ def context(found: Calibration) -> dict[str, Any]:
             (r for r in rows if r.design not in within), "Figures where the assumptions are broken"
         ),
         "brackets": _brackets(found.rows),
-        "parts": [_part(found, analysis) for analysis in HEADLINES],
+        "parts": [_part(found, name) for name in dict.fromkeys(d["analysis"] for d in designs)],
         "claims": _claims(found),
         "false_claims": _how_often(found, lambda r: r.estimated, identified=False),
         "false_alarms": _how_often(found, lambda r: r.figures - r.estimated, identified=True),
@@ -229,13 +197,13 @@ def _brackets(rows: Iterable[Row]) -> Markup | None:
 
 def _part(found: Calibration, analysis: str) -> dict[str, Any]:
     own = [r for r in found.rows if r.analysis == analysis]
-    title = analyses.describe(analysis).title
+    about = analyses.describe(analysis)
     return {
         "name": analysis,
-        "title": title,
-        "matrix": _matrix(found.designs(analysis), own, HEADLINES[analysis], title),
+        "title": about.title,
+        "matrix": _matrix(found.designs(analysis), own, about.headlines, about.title),
         "designs": found.designs(analysis),
-        "rows": _details(own, title),
+        "rows": _details(own, about.title),
     }
 
 

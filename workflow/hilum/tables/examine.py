@@ -40,6 +40,8 @@ from hilum.tables.sentences import Fault
 from hilum.tables.split import CUT
 
 Rule = Callable[[Ledger], Iterable[Finding]]
+# for each analysis the tables that it cannot do without, or several of which one will do
+Needs = Mapping[str, Sequence[str | tuple[str, ...]]]
 _NEEDS_DISHES = ("counts", "events", "outcomes")
 
 
@@ -58,7 +60,7 @@ class _Work:
     """What is gathered on the way."""
 
     found: survey.Survey
-    needs: Mapping[str, Sequence[str]]
+    needs: Needs
     names: Names = field(default_factory=Names)
     experiments: dict[str, Experiment] = field(default_factory=dict)
     accepted: dict[str, list[Accepted]] = field(default_factory=dict)
@@ -71,10 +73,10 @@ class _Work:
         return f"{self.found.folder}/{name}/{experiment_.FILE}"
 
 
-def examine(study: Study, shown: Path, needs: Mapping[str, Sequence[str]]) -> Examined:
+def examine(study: Study, shown: Path, needs: Needs) -> Examined:
     """Return the study's tables with all faults; `shown` is its folder as the user would type it.
 
-    `needs` names the known analyses, and the tables that each cannot do without.
+    `needs` names the known analyses, and what each cannot do without.
     """
     found = survey.survey(study, shown)
     work = _Work(found, needs, faults=list(found.faults), notes=list(found.notes))
@@ -261,14 +263,19 @@ def _need_tables(work: _Work, ledger: Ledger) -> None:
 
 
 def _lacking(
-    wanted: Iterable[tuple[str, Sequence[str]]],
+    wanted: Iterable[tuple[str, Sequence[str | tuple[str, ...]]]],
     name: str,
     present: set[tuple[str, str]],
     shown: str,
 ) -> Iterator[Fault]:
     """Yield each analysis for which a table is missing or without rows."""
     for analysis, needs in wanted:
-        lacks = [f"{t}.csv" for t in needs if not present & {(t, name), (t, "")}]
+        each = [need if isinstance(need, tuple) else (need,) for need in needs]
+        lacks = [
+            " or ".join(f"{t}.csv" for t in one)
+            for one in each
+            if not any((t, place) in present for t in one for place in (name, ""))
+        ]
         if lacks:
             files = " and ".join(lacks)
             says = f"analyses lists {analysis}, which needs {files} with at least one row"

@@ -8,6 +8,16 @@ ANALYSIS = Analysis(
     question="Is the float test worth anything for these seeds?",
     needs=("weighings",),
     uses=("outcomes",),
+    headlines=(
+        "sinking_t50",
+        "still_floating",
+        "sensitivity",
+        "specificity",
+        "predictive_value_floating",
+        "predictive_value_sinking",
+        "live_thrown_away",
+        "youden_index",
+    ),
     method=r"""
 Each seed was seen to float or to sink at several hours in water; looks after the radicle was out were not used. Seeds can sink and
 come up again, so the time to final sinking lies between the last look at which a seed floated and the next: it is

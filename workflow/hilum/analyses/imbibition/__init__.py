@@ -9,6 +9,7 @@ ANALYSIS = Analysis(
     question="Does water get into the seeds, and which treatments opened the coat?",
     needs=("weighings",),
     uses=("treatments", "lots"),
+    headlines=("impermeable_fraction", "half_time", "plateau_uptake", "initial_rate"),
     method=r"""
 Seeds were weighed dry and while they soaked; uptake is $100\,(m_t - m_0)/m_0$ on the mass before soaking, after any
 scarification. Weighings from the first sight of the radicle on were not used. A mixture over the seeds of the

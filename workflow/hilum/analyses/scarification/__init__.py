@@ -7,6 +7,7 @@ ANALYSIS = Analysis(
     question="How long or how strong a treatment opens coats without harming the seeds?",
     needs=("dishes", "counts", "outcomes"),
     uses=("events", "viability", "weighings"),
+    headlines=("best_duration", "germination_at_best", "window_low", "window_high"),
     method=r"""
 Treatments that differ in one number of one step (duration, strength, temperature, strokes) are doses of one series. Of
 the seeds of a dish those that stayed hard and those that took up water were counted, and of the latter those that

@@ -8,6 +8,15 @@ ANALYSIS = Analysis(
     question="From which temperature on do the seeds germinate, and how much warmth do they need?",
     needs=("dishes", "counts"),
     uses=("events", "outcomes", "weighings", "chamber_log", "temperature_courses"),
+    headlines=(
+        "base_temperature",
+        "thermal_time_50",
+        "plateau_low",
+        "plateau_high",
+        "optimum_temperature",
+        "ceiling_temperature",
+        "t50",
+    ),
     method=r"""
 One likelihood held the counts of all dishes at all temperatures. By time $t$ a fraction
 $F(t) = G\,F_0(\ln(R(T)\,t)/\sigma)$ of the seeds had germinated, where $G$ is the germinable fraction, $F_0$ log-logistic,

@@ -8,6 +8,15 @@ ANALYSIS = Analysis(
     question="How many seeds germinated, how fast, and does a treatment change that?",
     needs=("dishes", "counts"),
     uses=("events", "outcomes", "weighings"),
+    headlines=(
+        "t10",
+        "t50",
+        "t90",
+        "germinable_fraction",
+        "germinated",
+        "difference",
+        "time_ratio",
+    ),
     method=r"""
 Seeds that germinated between two inspections were counted as just that. The fraction germinated by time $t$ was
 $F(t) = G\,F_0((\ln t - \ln t_{50})/\sigma)$ with the germinable fraction $G$: seeds that never germinate are a part of the
