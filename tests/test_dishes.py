@@ -27,6 +27,7 @@ COLUMNS: dict[str, dict[str, Any]] = {
         "sown_at": "",
         "stored_d": NAN,
         "stored_at_c": NAN,
+        "stored_moisture_pct": NAN,
     },
     "counts": {
         "line": 2.0,

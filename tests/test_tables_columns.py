@@ -19,16 +19,17 @@ STORED = {
     "duration_unit temperature_c notes",
     "chamber_log": "chamber at temperature_c",
     "temperature_courses": "course elapsed_h temperature_c",
-    "reference_traits": "taxon trait low high unit source",
+    "reference_traits": "taxon trait low high states unit source",
     "weighings": "seed lot treatment batch dish seeds soaked_h mass_mg floats radicle",
     "dishes": "dish lot treatment batch temperature_c night_temperature_c warm_h chamber light medium seeds "
-    "sown_at stored_d stored_at_c",
+    "sown_at stored_d stored_at_c stored_moisture_pct",
     "counts": "dish elapsed_h germinated removed removed_as",
     "outcomes": "dish seed outcome seeds alive assessed_by",
-    "viability": "sample lot treatment method seeds alive dead empty",
+    "viability": "sample lot treatment method seeds alive dead empty stored_d stored_at_c "
+    "stored_moisture_pct",
     "events": "dish elapsed_h event to",
-    "stages": "seedling lot treatment elapsed_d leaves roots height_mm petiole",
-    "traits": "specimen lot trait value unit",
+    "stages": "seedling lot treatment elapsed_d leaves alive roots height_mm petiole",
+    "traits": "specimen lot trait value state unit",
 }
 COLUMNS = [
     (t, c) for t in TABLES.values() for c in {c.name: c for c in (*t.columns, *t.stored)}.values()

@@ -9,7 +9,7 @@ import numpy as np
 from tests.calibration.design import Key, Tables
 
 LOT, SERIES = "lot", "acid by duration"
-_NUMBERS = ("night_temperature_c", "warm_h", "stored_d", "stored_at_c")
+_NUMBERS = ("night_temperature_c", "warm_h", "stored_d", "stored_at_c", "stored_moisture_pct")
 _WORDS = ("chamber", "light", "medium", "sown_at")
 _STEP_NUMBERS = ("concentration", "temperature_c")
 _STEP_WORDS = ("position", "agent", "concentration_unit")

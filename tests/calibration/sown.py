@@ -13,7 +13,7 @@ from tests import generator
 from tests.calibration.design import Key, Tables
 
 MANY = 20_000  # dishes, by which the truth about all seeds of a treatment is known to less than a hundredth of any width
-_NUMBERS = ("night_temperature_c", "warm_h", "stored_d", "stored_at_c")
+_NUMBERS = ("night_temperature_c", "warm_h", "stored_d", "stored_at_c", "stored_moisture_pct")
 _WORDS = ("batch", "chamber", "light", "medium", "sown_at")
 
 

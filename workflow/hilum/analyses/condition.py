@@ -6,6 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
+STORAGE = ("stored_d", "stored_at_c", "stored_moisture_pct")
+
 
 def number(value: float) -> str:
     """Return a number as people write it: `12.5`, `20`."""
@@ -21,10 +23,20 @@ def _temperature_words(row: Mapping[str, float | str]) -> str:
 
 
 def _storage_words(row: Mapping[str, float | str]) -> str:
-    days, at = float(row["stored_d"]), float(row["stored_at_c"])
+    days = float(row["stored_d"])
     if np.isnan(days):
         return ""
-    return f"stored {number(days)} d" + ("" if np.isnan(at) else f" at {number(at)} °C")
+    words = store(float(row["stored_at_c"]), float(row["stored_moisture_pct"]))
+    return " ".join(part for part in (f"stored {number(days)} d", words) if part)
+
+
+def store(at_c: float, moisture_pct: float) -> str:
+    """Return what a store was like, nan where that is not known: `at 5 °C, 7 % moisture`."""
+    parts = (
+        "" if np.isnan(at_c) else f"at {number(at_c)} °C",
+        "" if np.isnan(moisture_pct) else f"{number(moisture_pct)} % moisture",
+    )
+    return ", ".join(part for part in parts if part)
 
 
 def spell(row: Mapping[str, float | str]) -> str:
@@ -44,7 +56,7 @@ def spell(row: Mapping[str, float | str]) -> str:
 
 def of_dishes(dishes: Mapping[str, np.ndarray]) -> np.ndarray:
     """Return the condition of each dish, shape (dishes,), as text."""
-    names = ("night_temperature_c", "warm_h", "light", "medium", "stored_d", "stored_at_c")
+    names = ("night_temperature_c", "warm_h", "light", "medium", *STORAGE)
     rows = zip(*(dishes[name] for name in names), strict=True)
     return np.array([spell(dict(zip(names, row, strict=True))) for row in rows], dtype=str)
 

@@ -83,8 +83,8 @@ def dishes(experiments: Mapping[str, Tables]) -> list[Dish]:
 
 
 def viability(experiments: Mapping[str, Tables]) -> list[Tested]:
-    """Return the viability tests of all experiments."""
-    names = ("lot", "treatment", "method", "seeds", "alive")
+    """Return the viability tests of all experiments; samples of a store tell of the store, not of the lot."""
+    names = ("lot", "treatment", "method", "seeds", "alive", "stored_d")
     return [
         Tested(
             experiment=experiment,
@@ -95,7 +95,8 @@ def viability(experiments: Mapping[str, Tables]) -> list[Tested]:
             alive=float(alive),
         )
         for experiment, tables in experiments.items()
-        for lot, treatment, method, seeds, alive in _rows(tables.get("viability"), names)
+        for lot, treatment, method, seeds, alive, days in _rows(tables.get("viability"), names)
+        if np.isnan(float(days))
     ]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hilum.tables.column import Column, Table
-from hilum.tables.references import BATCH, LOT, TREATMENT
+from hilum.tables.references import BATCH, LOT, STORAGE, STORAGE_NEEDS, TREATMENT
 
 _COLUMNS = (
     Column(
@@ -87,26 +87,7 @@ _COLUMNS = (
         kind="moment",
         example="2024-05-01T09:00",
     ),
-    Column(
-        name="stored_d",
-        title="Days stored",
-        description="Days between treatment and sowing.",
-        kind="number",
-        example="90",
-        unit="d",
-        low=0,
-        high=100_000,
-    ),
-    Column(
-        name="stored_at_c",
-        title="Stored at",
-        description="Temperature at which the treated seed was stored.",
-        kind="number",
-        example="5",
-        unit="°C",
-        low=-200,
-        high=100,
-    ),
+    *STORAGE,
 )
 TABLE = Table(
     name="dishes",
@@ -119,7 +100,7 @@ TABLE = Table(
     needs=(
         ("night_temperature_c", "warm_h"),
         ("warm_h", "night_temperature_c"),
-        ("stored_at_c", "stored_d"),
+        *STORAGE_NEEDS,
     ),
 )
 RULES = ()

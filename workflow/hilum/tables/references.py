@@ -58,6 +58,38 @@ ELAPSED_D = Column(
     low=0,
     high=8_000,
 )
+STORED_D = Column(
+    name="stored_d",
+    title="Days stored",
+    description="Days between treatment and sowing or test, 0 for seed that was not stored; empty where nobody asks.",
+    kind="number",
+    example="90",
+    unit="d",
+    low=0,
+    high=100_000,
+)
+STORED_AT_C = Column(
+    name="stored_at_c",
+    title="Stored at",
+    description="Temperature at which the treated seed was stored.",
+    kind="number",
+    example="5",
+    unit="°C",
+    low=-200,
+    high=100,
+)
+STORED_MOISTURE = Column(
+    name="stored_moisture_pct",
+    title="Moisture in the store",
+    description="Water in the seed while it was stored, on the wet basis: one figure for each store.",
+    kind="number",
+    example="7",
+    unit="%",
+    low=0,
+    high=100,
+)
+STORAGE = (STORED_D, STORED_AT_C, STORED_MOISTURE)
+STORAGE_NEEDS = (("stored_at_c", "stored_d"), ("stored_moisture_pct", "stored_d"))
 NOTES = Column(
     name="notes",
     title="Notes",

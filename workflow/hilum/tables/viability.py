@@ -8,7 +8,7 @@ import numpy as np
 
 from hilum.tables.column import Column, Table
 from hilum.tables.ledger import Finding, Ledger
-from hilum.tables.references import LOT, TREATMENT
+from hilum.tables.references import LOT, STORAGE, STORAGE_NEEDS, TREATMENT
 
 
 def _seeds(name: str, title: str, description: str, example: str, required: bool = True) -> Column:
@@ -49,6 +49,7 @@ _COLUMNS = (
     _seeds("alive", "Alive", "Of these, alive.", "42"),
     _seeds("dead", "Dead", "Of these, dead.", "6"),
     _seeds("empty", "Empty", "Of these, empty.", "2", required=False),
+    *STORAGE,
 )
 TABLE = Table(
     name="viability",
@@ -58,6 +59,7 @@ TABLE = Table(
     columns=_COLUMNS,
     key=("sample",),
     stored=_COLUMNS,
+    needs=STORAGE_NEEDS,
 )
 
 

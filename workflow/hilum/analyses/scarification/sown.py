@@ -170,17 +170,20 @@ def _fates(there: DishCounts, row: int) -> Array:
 def _samples(
     tables: Tables, lot: str, methods: Sequence[str]
 ) -> list[tuple[str, str, float, float]]:
-    """Return sample, treatment, seeds alive and other seeds of the lot's viability tests by these methods."""
+    """Return sample, treatment, seeds alive and other seeds of the lot's viability tests by these methods.
+
+    Samples of a store tell of the store, not of the lot.
+    """
     table = tables.get("viability")
     if table is None:
         return []
-    names = ("sample", "treatment", "alive", "seeds", "lot", "method")
+    names = ("sample", "treatment", "alive", "seeds", "lot", "method", "stored_d")
     return [
         (str(sample), str(treatment), float(alive), float(seeds) - float(alive))
-        for sample, treatment, alive, seeds, whose, how in zip(
+        for sample, treatment, alive, seeds, whose, how, days in zip(
             *(table[n] for n in names), strict=True
         )
-        if str(whose) == lot and str(how) in methods
+        if str(whose) == lot and str(how) in methods and np.isnan(float(days))
     ]
 
 
