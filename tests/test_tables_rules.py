@@ -288,6 +288,21 @@ CASES = {
         | raw.with_rows(OUTCOMES, "d3,,lost,18,,"),
         ["germ/counts.csv, line 7: elapsed_h is 24, but dish d3 was discarded at 12 h."],
     ),
+    "one seedling of two lots": (
+        raw.with_rows("germ/stages.csv", "p1,lot #3,acid,12,2"),
+        [
+            'germ/stages.csv, line 4: lot is "lot #3", but line 2 says A for the same seedling.',
+        ],
+    ),
+    "a seedling that lives on after its death": (
+        {
+            "germ/stages.csv": "seedling,lot,treatment,elapsed_d,leaves,alive\n"
+            "p1,A,acid,9,2,yes\np1,A,acid,3,0,no\n"
+        },
+        [
+            "germ/stages.csv, line 2: alive is yes, but line 3 says that seedling p1 was dead by then."
+        ],
+    ),
     "a range upside down": (
         raw.edited("reference_traits.csv", ("6.8,8.1", "8.1,6.8")),
         ["reference_traits.csv, line 2: low is 8.1, above the upper end of 6.8."],
@@ -296,6 +311,35 @@ CASES = {
         raw.edited("germ/traits.csv", ("mm", "cm")),
         [
             'germ/traits.csv, line 2: unit is cm, but line 2 of reference_traits.csv has seed length in mm.'
+        ],
+    ),
+    "a trait in two units that no source names": (
+        raw.with_rows("germ/traits.csv", "m1,A,seed width,5.2,mm", "m2,A,seed width,0.53,cm"),
+        [
+            "germ/traits.csv, line 4: unit is cm, but line 3 of traits.csv has seed width in mm.",
+        ],
+    ),
+    "a trait that is a number and a state": (
+        {
+            "germ/traits.csv": "specimen,lot,trait,value,state,unit\n"
+            "m1,A,seed length,7.2,,mm\nm2,A,seed length,,long,\nm3,A,seed shape,1,round,mm\n"
+        },
+        [
+            "germ/traits.csv, line 3: state is long, but line 2 of reference_traits.csv has seed length as a number.",
+            "germ/traits.csv, line 4: state is round, but value is 1; a trait is a number or a state.",
+        ],
+    ),
+    "a published trait that is a range and a list": (
+        {
+            "reference_traits.csv": "taxon,trait,low,high,states,unit,source\n"
+            "Strandia ficta,seed length,6.8,8.1,long,mm,Flora\nStrandia ficta,seed shape,,, ; ,,Flora\n"
+            "Strandia mira,seed length,6.8,,,mm,Flora\nStrandia mira,seed margin,1,2,,,Flora\n"
+        },
+        [
+            "reference_traits.csv, line 2: states is long, but low is 6.8; a row has a range or states.",
+            "reference_traits.csv, line 3: states is \" ; \", which names no state.",
+            "reference_traits.csv, line 4: low is 6.8, but high is empty; give both or neither.",
+            "reference_traits.csv, line 5: low is 1, but unit is empty; give both or neither.",
         ],
     ),
     "a log of another chamber": (

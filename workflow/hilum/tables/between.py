@@ -188,19 +188,44 @@ def after_the_end(ledger: Ledger) -> Iterator[Finding]:
 
 
 def traits_in_two_units(ledger: Ledger) -> Iterator[Finding]:
-    """Yield each value of a trait in another unit than that of its published range, or its first."""
+    """Yield each number of a trait in another unit than where the study first names the trait."""
+    for rows, home, first in _first_named(ledger):
+        here, there = rows["unit"], np.append(home["unit"], 0)[first]
+        for row in np.flatnonzero((here > 0) & (there > 0) & (here != there)):
+            place, trait = _place(home, first[row]), rows.text("trait", row)
+            says = f", but {place} has {trait} in {home.text('unit', first[row])}"
+            yield Finding(rows, row, "unit", says)
+
+
+_NUMBER = {"traits": "value", "reference_traits": "low"}
+_STATE = {"traits": "state", "reference_traits": "states"}
+
+
+def traits_of_two_kinds(ledger: Ledger) -> Iterator[Finding]:
+    """Yield each trait that is a number here and a state where the study first names it, or the other way round."""
+    for rows, home, first in _first_named(ledger):
+        here, there = rows.given(_NUMBER[rows.table.name]), home.given(_NUMBER[home.table.name])
+        sure = (first != NO_ROW) & ~rows.bad & ~np.append(home.bad, True)[first]
+        for row in np.flatnonzero(sure & (here != np.append(there, False)[first])):
+            place, trait = _place(home, first[row]), rows.text("trait", row)
+            kind = "a state" if here[row] else "a number"
+            column = (_NUMBER if here[row] else _STATE)[rows.table.name]
+            yield Finding(rows, row, column, f", but {place} has {trait} as {kind}")
+
+
+def _first_named(ledger: Ledger) -> Iterator[tuple[Rows, Rows, groups.Ints]]:
+    """Yield tables with the row in which each trait is first named: a published one before a measured one, else -1."""
     traits, published = ledger["traits"], ledger["reference_traits"]
     for rows in (published, traits):
-        first = groups.find(rows["trait"], published["trait"])
-        home = published
-        if not len(published):
-            first, home = groups.find(rows["trait"], rows["trait"]), rows
-        for row in np.flatnonzero((first != NO_ROW) & (rows["trait"] > 0) & (rows["unit"] > 0)):
-            there = int(home["unit"][first[row]])
-            if there and there != rows["unit"][row]:
-                place = f"line {home.lines[first[row]]} of {home.table.file}"
-                says = f", but {place} has {rows.text('trait', row)} in {home.names.texts[there]}"
-                yield Finding(rows, row, "unit", says)
+        named = rows["trait"] > 0
+        known = np.where(named, groups.find(rows["trait"], published["trait"]), NO_ROW)
+        yield rows, published, known
+        own = groups.find(rows["trait"], traits["trait"])
+        yield rows, traits, np.where(named & (known == NO_ROW), own, NO_ROW)
+
+
+def _place(rows: Rows, row: SupportsIndex) -> str:
+    return f"line {rows.lines[row]} of {rows.table.file}"
 
 
 RULES = (
@@ -212,4 +237,5 @@ RULES = (
     sown_unlike_weighed,
     after_the_end,
     traits_in_two_units,
+    traits_of_two_kinds,
 )

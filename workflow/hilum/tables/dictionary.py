@@ -112,7 +112,7 @@ def table_schema(name: str) -> dict[str, Any]:
     }
     keys = [c for c in table.key if c in {s.name for s in table.stored}]
     # a primary key has no empty cells, and an outcome belongs to a dish or to a seed
-    if not any(group.together for group in table.one_of):
+    if not any(group.together and set(group.columns) & set(keys) for group in table.one_of):
         made["primaryKey"] = keys
     return made | _foreign_keys(table)
 

@@ -1,4 +1,4 @@
-"""reference_traits.csv: published ranges of traits."""
+"""reference_traits.csv: published ranges of traits, and published states."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hilum.tables.column import Column, Table
+from hilum.tables.column import Column, OneOf, Table
 from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.traits import TRAIT, UNIT
 
@@ -23,24 +23,29 @@ _COLUMNS = (
     Column(
         name="low",
         title="Low",
-        description="Lower end of the published range.",
+        description="Lower end of the published range; empty for states.",
         kind="number",
         example="6.8",
-        required=True,
     ),
     Column(
         name="high",
         title="High",
-        description="Upper end of the published range.",
+        description="Upper end of the published range; empty for states.",
         kind="number",
         example="8.1",
-        required=True,
+    ),
+    Column(
+        name="states",
+        title="States",
+        description="The states that occur, for a trait that is no number; semicolons between them.",
+        kind="text",
+        example="kidney-shaped; round",
     ),
     UNIT,
     Column(
         name="source",
         title="Source",
-        description="Where the range was published.",
+        description="Where the range or the states were published.",
         kind="text",
         example="Coastal flora, p. 212 (invented)",
         required=True,
@@ -55,7 +60,14 @@ TABLE = Table(
     columns=_COLUMNS,
     key=("taxon", "trait", "source"),
     stored=_COLUMNS,
+    one_of=(OneOf(columns=("low", "states"), together=True),),
+    needs=(("low", "high"), ("high", "low"), ("low", "unit")),
 )
+
+
+def states_of(text: str) -> tuple[str, ...]:
+    """Return the states that a cell lists."""
+    return tuple(state for part in text.split(";") if (state := " ".join(part.split())))
 
 
 def low_above_high(ledger: Ledger) -> Iterator[Finding]:
@@ -65,4 +77,15 @@ def low_above_high(ledger: Ledger) -> Iterator[Finding]:
         yield Finding(rows, row, "low", f", above the upper end of {rows['high'][row]:.10g}")
 
 
-RULES = (low_above_high,)
+def both_kinds(ledger: Ledger) -> Iterator[Finding]:
+    """Yield each row that has a range and states as well, and each whose states name none."""
+    rows = ledger["reference_traits"]
+    for row in np.flatnonzero(rows.given("states") & ~rows.bad):
+        if rows.given("low")[row]:
+            says = f", but low is {rows['low'][row]:.10g}; a row has a range or states"
+            yield Finding(rows, row, "states", says)
+        elif not states_of(rows.text("states", row)):
+            yield Finding(rows, row, "states", ", which names no state")
+
+
+RULES = (low_above_high, both_kinds)

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from hilum.tables.column import Column, Table
+from collections.abc import Iterator
+
+import numpy as np
+
+from hilum.tables.column import Column, OneOf, Table
+from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.references import LOT
 
 TRAIT = Column(
     name="trait",
     title="Trait",
-    description="What was measured, called the same in traits.csv and reference_traits.csv.",
+    description="What was measured or judged, called the same in traits.csv and reference_traits.csv.",
     kind="text",
     example="seed length",
     required=True,
@@ -16,10 +21,9 @@ TRAIT = Column(
 UNIT = Column(
     name="unit",
     title="Unit",
-    description="The unit of the value; one trait has one unit in the whole study.",
+    description="The unit of the numbers; one trait has one unit in the whole study. Empty for states.",
     kind="text",
     example="mm",
-    required=True,
 )
 _COLUMNS = (
     Column(
@@ -35,10 +39,16 @@ _COLUMNS = (
     Column(
         name="value",
         title="Value",
-        description="The value measured.",
+        description="The value measured; empty where a state was judged.",
         kind="number",
         example="7.4",
-        required=True,
+    ),
+    Column(
+        name="state",
+        title="State",
+        description="The state judged, of a trait that is no number: the shape of a seed, the margin of a leaf.",
+        kind="text",
+        example="kidney-shaped",
     ),
     UNIT,
 )
@@ -50,5 +60,17 @@ TABLE = Table(
     columns=_COLUMNS,
     key=("specimen", "trait"),
     stored=_COLUMNS,
+    one_of=(OneOf(columns=("value", "state"), together=True),),
+    needs=(("value", "unit"),),
 )
-RULES = ()
+
+
+def both_kinds(ledger: Ledger) -> Iterator[Finding]:
+    """Yield each row that has a number and a state as well."""
+    rows = ledger["traits"]
+    for row in np.flatnonzero(rows.given("value") & rows.given("state") & ~rows.bad):
+        says = f", but value is {rows['value'][row]:.10g}; a trait is a number or a state"
+        yield Finding(rows, row, "state", says)
+
+
+RULES = (both_kinds,)
