@@ -16,9 +16,9 @@ PACKAGE = REPOSITORY / "workflow" / "hilum"
 ALLOWED = {
     "stats": set(),
     "tables": {"study", "settings", "manifest"},
-    "analyses": {"stats", "tables", "figure", "settings"},
-    "diagnosis": {"stats", "analyses", "figure"},
-    "seeds": {"figure"},
+    "analyses": {"stats", "tables", "figure", "specification", "settings"},
+    "diagnosis": {"stats", "analyses", "figure", "specification"},
+    "seeds": {"figure", "specification"},
     "report": {"analyses", "diagnosis", "seeds", "figure", "settings", "study", "tables"},
     "steps": {
         "stats",
@@ -28,6 +28,7 @@ ALLOWED = {
         "tables",
         "report",
         "figure",
+        "specification",
         "settings",
         "study",
         "manifest",

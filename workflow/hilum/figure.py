@@ -11,7 +11,7 @@ from typing import Any
 class Figure:
     """What a chart module returns for each figure.
 
-    `spec` is a Vega-Lite specification (`altair.Chart.to_dict()`), without configuration: the theme is
+    `spec` is a Vega-Lite specification (of `specification.of`), without configuration: the theme is
     added by the report. `caption` states the finding, `description` is read aloud instead of the
     picture, `rows` are the numbers drawn, and `units` names the unit of each of their columns.
     """

@@ -7,6 +7,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.condition import number
 from hilum.diagnosis import words
 from hilum.diagnosis.causes import CAUSES, MIXED
@@ -137,7 +138,7 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
         .transform_filter(f"datum.share >= {_LABELLED} && datum.part != '{TITLES['unresolved']}'")
         .transform_calculate(middle="(datum.start + datum.end) / 2")
     )
-    chart = alt.layer(bars, labels, data=alt.InlineData(values=shown)).properties(
+    chart = alt.layer(bars, labels, data=specification.data(shown)).properties(
         height=alt.Step(_BAR + 4)
     )
-    return dict(chart.to_dict())
+    return specification.of(chart)

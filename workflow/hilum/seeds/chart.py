@@ -7,6 +7,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.figure import DASHES, PALETTE, Figure
 from hilum.seeds.rows import Seed
 
@@ -70,7 +71,7 @@ def _spec(seeds: Sequence[Seed]) -> dict[str, Any]:
     picked = alt.selection_point(name="picked", fields=["key"], on="click", empty=False)
     is_marked = "datum.key === marked"
     chart = (
-        alt.Chart(alt.InlineData(values=rows))
+        alt.Chart(specification.data(rows))
         .mark_line(interpolate="linear")
         .encode(
             x=alt.X("soaked:Q", title="soaked (h)"),
@@ -107,4 +108,4 @@ def _spec(seeds: Sequence[Seed]) -> dict[str, Any]:
     )
     for name in ("lot", "treatment", "says"):
         chart = chart.transform_filter(f"only_{name} === '' || datum.{name} === only_{name}")
-    return dict(chart.to_dict())
+    return specification.of(chart)

@@ -8,6 +8,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.buoyancy.worth_chart import hours_axis, worth
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
@@ -117,8 +118,8 @@ def _spec(traces: Sequence[Group]) -> dict[str, Any]:
         alt.Tooltip("in water:Q", title="time in water (h)", format=".5~g"),
         alt.Tooltip("floats:N", title="floats"),
     ]
-    points = alt.Chart(alt.InlineData(values=rows)).encode(x, y, colour, tooltip=told)
-    lines = alt.Chart(alt.InlineData(values=stretches)).encode(x, y, colour, x2="end:Q")
+    points = alt.Chart(specification.data(rows)).encode(x, y, colour, tooltip=told)
+    lines = alt.Chart(specification.data(stretches)).encode(x, y, colour, x2="end:Q")
     layers = [
         *([lines.mark_rule(strokeWidth=1.5, opacity=0.5)] if stretches else []),
         points.transform_filter("datum.floats == 'no'")
@@ -129,4 +130,4 @@ def _spec(traces: Sequence[Group]) -> dict[str, Any]:
         .encode(shape=shape),
     ]
     height = min(max(_ROW * len(traces), _LOWEST), _HIGHEST)
-    return dict(alt.layer(*layers).properties(height=height).to_dict())
+    return specification.of(alt.layer(*layers).properties(height=height))

@@ -7,6 +7,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.figure import PALETTE, Figure
@@ -99,9 +100,9 @@ def _spec(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
             base.mark_line(xOffset=shift, strokeWidth=1.5).encode(y),
             base.mark_point(xOffset=shift, size=45, filled=True, opacity=1).encode(y, shape=shape),
         ]
-    chart = alt.layer(*layers, data=alt.InlineData(values=list(rows))).properties(height=230)
+    chart = alt.layer(*layers, data=specification.data(list(rows))).properties(height=230)
     facet = alt.Facet("panel:N", title=None, sort=[_OF_FATES, _OF_CALLS])
-    return dict(chart.facet(facet, columns=2).to_dict())
+    return specification.of(chart.facet(facet, columns=2))
 
 
 def hours_axis(hours: Sequence[float]) -> alt.X:

@@ -7,6 +7,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.figure import DASHES, PALETTE, Figure
@@ -72,14 +73,14 @@ def _uptake_spec(
     with_points = len(rows) <= _MOST_POINTS
     rows += [row for group in groups for row in _band_rows(group, scale)]
     calls = [call for call in _LOOK if any(seed["call"] == call for seed in seeds)]
-    chart = alt.layer(*_layers(calls, unit, with_points), data=alt.InlineData(values=rows))
+    chart = alt.layer(*_layers(calls, unit, with_points), data=specification.data(rows))
     treatments = list(dict.fromkeys(group["treatment"] for group in groups))
     if len(treatments) == 1:
-        return dict(chart.properties(height=320).to_dict())
+        return specification.of(chart.properties(height=320))
     facet = alt.Facet("treatment:N", title=None, sort=treatments)
     panels = chart.properties(height=210).facet(facet, columns=2)
     # a shared axis would also stand under the place that an odd number of panels leaves empty
-    return dict(panels.resolve_axis(x="independent").to_dict())
+    return specification.of(panels.resolve_axis(x="independent"))
 
 
 def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Chart]:
@@ -237,7 +238,7 @@ def _calls_spec(
     )
     y = alt.Y("seeds:N", title=None, sort=list(order), axis=alt.Axis(labelLimit=260))
     bars = (
-        alt.Chart(alt.InlineData(values=[row for row in shares if row["number"]]))
+        alt.Chart(specification.data([row for row in shares if row["number"]]))
         .mark_bar(height={"band": 0.45}, yOffset=-5)
         .encode(
             x=x,
@@ -252,13 +253,13 @@ def _calls_spec(
             ],
         )
     )
-    return dict(
-        alt.layer(bars, *_interval_layers(intervals, y)).properties(height={"step": 44}).to_dict()
+    return specification.of(
+        alt.layer(bars, *_interval_layers(intervals, y)).properties(height={"step": 44})
     )
 
 
 def _interval_layers(intervals: list[dict[str, Any]], y: alt.Y) -> list[alt.Chart]:
-    base = alt.Chart(alt.InlineData(values=intervals)).encode(y=y)
+    base = alt.Chart(specification.data(intervals)).encode(y=y)
     told = [
         alt.Tooltip("seeds:N", title="seeds"),
         *(alt.Tooltip(f"{key}:Q", title=key, format=".1%") for key in ("value", "low", "high")),

@@ -8,6 +8,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.figure import PALETTE, Figure
@@ -135,7 +136,7 @@ def _spec(series: Series, named: Mapping[str, Estimate]) -> dict[str, Any]:
     x = alt.X("x:Q", title=f"{series['treatment']} ({series['unit']})", scale=scale, axis=axis)
     bars = _bars(series, groups, x, lambda at, side: _moved(at, side * half, power))
     layers = [*_window(series, named, x), *bars, *_lines(series, x), *_best(series, named, x)]
-    return dict(alt.layer(*layers).properties(height=320).to_dict())
+    return specification.of(alt.layer(*layers).properties(height=320))
 
 
 def _moved(x: float, by: float, power: float) -> float:
@@ -177,7 +178,7 @@ def _bars(
         alt.Tooltip("fate:N", title="fate"),
         alt.Tooltip("share:Q", title="share", format=".1%"),
     ]
-    bars = alt.Chart(alt.InlineData(values=rows)).mark_rect(opacity=0.85)
+    bars = alt.Chart(specification.data(rows)).mark_rect(opacity=0.85)
     return [bars.encode(x=x, x2="right:Q", y=_y("base"), y2="top:Q", color=colour, tooltip=told)]
 
 
@@ -200,7 +201,7 @@ def _lines(series: Series, x: alt.X) -> list[alt.Chart]:
         alt.Tooltip("share:Q", title="share", format=".1%"),
     ]
     # one colour that no bar has, so that neither line is lost in front of them
-    lines = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.5, color=_LINE)
+    lines = alt.Chart(specification.data(rows)).mark_line(strokeWidth=2.5, color=_LINE)
     return [lines.encode(x=x, y=_y("share"), strokeDash=dash, tooltip=told)]
 
 
@@ -214,7 +215,7 @@ def _window(series: Series, named: Mapping[str, Estimate], x: alt.X) -> list[alt
         alt.Tooltip("x:Q", title="window from", format=".3~g"),
         alt.Tooltip("end:Q", title="to", format=".3~g"),
     ]
-    band = alt.Chart(alt.InlineData(values=[row])).mark_rect(opacity=0.13, color=_COLOURS[0])
+    band = alt.Chart(specification.data([row])).mark_rect(opacity=0.13, color=_COLOURS[0])
     return [band.encode(x=x, x2="end:Q", tooltip=told)]
 
 
@@ -223,7 +224,7 @@ def _best(series: Series, named: Mapping[str, Estimate], x: alt.X) -> list[alt.C
     if best is None or best.value is None:
         return []
     told = [alt.Tooltip("x:Q", title=f"best ({series['unit']})", format=".3~g")]
-    rule = alt.Chart(alt.InlineData(values=[{"x": best.value}])).mark_rule(
+    rule = alt.Chart(specification.data([{"x": best.value}])).mark_rule(
         color=_COLOURS[0], strokeWidth=2
     )
     return [rule.encode(x=x, tooltip=told)]

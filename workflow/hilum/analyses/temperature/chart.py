@@ -7,6 +7,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.temperature import course_chart
@@ -136,8 +137,8 @@ def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
         alt.Tooltip("temperature:Q", title="temperature (°C)", format=".1f"),
         alt.Tooltip("rate:Q", title="rate (1/d)", format=".3f"),
     ]
-    fitted = alt.Chart(alt.InlineData(values=curve)).encode(x, color=colour)
-    seen = alt.Chart(alt.InlineData(values=points))
+    fitted = alt.Chart(specification.data(curve)).encode(x, color=colour)
+    seen = alt.Chart(specification.data(points))
     half = [row for row in curve if row["low"] is not None]
     layers = [
         fitted.mark_line().encode(y, tooltip=told),
@@ -145,9 +146,9 @@ def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
         *_base_marks(group, coolest),
     ]
     if half:
-        band = alt.Chart(alt.InlineData(values=half)).mark_area(opacity=0.16, line=False)
+        band = alt.Chart(specification.data(half)).mark_area(opacity=0.16, line=False)
         layers.insert(0, band.encode(x, alt.Y("low:Q"), alt.Y2("high:Q"), color=colour))
-    return dict(alt.layer(*layers).properties(height=320).to_dict())
+    return specification.of(alt.layer(*layers).properties(height=320))
 
 
 def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
@@ -157,7 +158,7 @@ def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
         return []
     low = coolest if base["low"] is None else base["low"]
     row = {"low": low, "high": base["high"], "zero": 0, "told": _base_words(group)}
-    chart = alt.Chart(alt.InlineData(values=[row | {"value": base["value"]}]))
+    chart = alt.Chart(specification.data([row | {"value": base["value"]}]))
     told = alt.Tooltip("told:N", title="base temperature")
     at = alt.Y("zero:Q")
     marks = [
@@ -266,7 +267,7 @@ def _curves_spec(
         alt.Tooltip("x:Q", title=title, format=".4~g"),
         alt.Tooltip("germinated:Q", title="germinated", format=".1%"),
     ]
-    data = alt.InlineData(values=values)
+    data = specification.data(values)
     seen = alt.Chart(data).transform_filter("datum.kind == 'seen'")
     fitted = alt.Chart(data).transform_filter("datum.kind == 'fitted'")
     if together:
@@ -276,7 +277,7 @@ def _curves_spec(
         line = fitted.mark_line().encode(across, up, colour, dash)
     points = seen.mark_point(filled=True, opacity=0.8, size=38)
     layered = alt.layer(line, points.encode(across, up, colour, shape, tooltip=told))
-    return dict(layered.properties(height=320).to_dict())
+    return specification.of(layered.properties(height=320))
 
 
 def _cycled(values: Sequence[Any], length: int, *, shift: bool = False) -> list[Any]:
@@ -357,10 +358,10 @@ def _prediction_spec(group: Group, first: float) -> Row:
             name="temperature (°C) ",
         ),
     )
-    picked = alt.Chart(alt.InlineData(values=curves)).transform_filter("datum.t == at")
+    picked = alt.Chart(specification.data(curves)).transform_filter("datum.t == at")
     columns = ["days", "germinated", "low", "high"]
     curve = picked.transform_flatten([*columns], as_=[*columns])
-    seen = alt.Chart(alt.InlineData(values=_seen_at(group, found["days"][-1])))
+    seen = alt.Chart(specification.data(_seen_at(group, found["days"][-1])))
     across = alt.X(
         "days:Q",
         title="time since sowing (d)",
@@ -388,7 +389,7 @@ def _prediction_spec(group: Group, first: float) -> Row:
         .encode(across, up, tooltip=told[:2]),
         label.encode(x=alt.value(10), y=alt.value(6), text="told:N"),
     )
-    return dict(layered.add_params(at).properties(height=300).to_dict())
+    return specification.of(layered.add_params(at).properties(height=300))
 
 
 def _seen_at(group: Group, last: float) -> list[Row]:

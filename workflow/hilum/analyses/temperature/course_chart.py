@@ -7,6 +7,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.condition import number
 from hilum.figure import PALETTE, Figure
 
@@ -50,7 +51,7 @@ def _across(course: Course, title: str | None) -> alt.X:
 
 def _spec(course: Course) -> Row:
     panels = alt.vconcat(_temperature(course), _germination(course), spacing=12)
-    return dict(panels.to_dict())
+    return specification.of(panels)
 
 
 def _temperature(course: Course) -> alt.LayerChart | alt.FacetChart:
@@ -59,9 +60,9 @@ def _temperature(course: Course) -> alt.LayerChart | alt.FacetChart:
         alt.Tooltip("days:Q", title="days", format=".4~g"),
         alt.Tooltip("temperature:Q", title="temperature (°C)", format=".1f"),
     ]
-    line = alt.Chart(alt.InlineData(values=course["temperatures"])).mark_line(color=PALETTE[1])
+    line = alt.Chart(specification.data(course["temperatures"])).mark_line(color=PALETTE[1])
     ends = [{"temperature": degrees} for degrees in course["tested"]]
-    tested = alt.Chart(alt.InlineData(values=ends)).mark_rule(
+    tested = alt.Chart(specification.data(ends)).mark_rule(
         strokeDash=[2, 3], color="currentColor", opacity=0.7
     )
     layered = alt.layer(line.encode(_across(course, None), up, tooltip=told), tested.encode(y=up))
@@ -82,7 +83,7 @@ def _germination(course: Course) -> alt.LayerChart | alt.FacetChart:
     told = [alt.Tooltip("days:Q", title="days", format=".4~g")] + [
         alt.Tooltip(f"{name}:Q", title=name, format=".1%") for name in names[1:]
     ]
-    chart = alt.Chart(alt.InlineData(values=values))
+    chart = alt.Chart(specification.data(values))
     layered = alt.layer(
         chart.mark_area(opacity=0.16, line=False).encode(across, alt.Y("low:Q"), alt.Y2("high:Q")),
         chart.mark_line().encode(across, up, tooltip=told),

@@ -7,6 +7,7 @@ from typing import Any
 
 import altair as alt
 
+from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.figure import DASHES, PALETTE, Figure
@@ -146,12 +147,12 @@ def _course_spec(
         .encode(x, y, colour, tooltip=told)
         .transform_filter("datum.kind == 'seen' && datum.time > 0"),
     )
-    chart = alt.layer(*layers, data=alt.InlineData(values=rows))
+    chart = alt.layer(*layers, data=specification.data(rows))
     panels = list(dict.fromkeys(panel for _, panel in names))
     if len(panels) > 1:
         facet = alt.Facet("panel:N", title=None, sort=panels)
-        return dict(chart.properties(height=200).facet(facet, columns=2).to_dict())
-    return dict(chart.properties(height=320).to_dict())
+        return specification.of(chart.properties(height=200).facet(facet, columns=2))
+    return specification.of(chart.properties(height=320))
 
 
 def _cycled(values: Sequence[Any], length: int) -> list[Any]:
@@ -276,7 +277,7 @@ def _share(rows: Sequence[Mapping[str, Any]], seeds: str, fate: str) -> float:
 
 def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict[str, Any]:
     words = list(_FATES.values())
-    base = alt.Chart(alt.InlineData(values=[dict(row) for row in rows])).encode(
+    base = alt.Chart(specification.data([dict(row) for row in rows])).encode(
         x=alt.X(
             "share:Q",
             stack="zero",
@@ -297,4 +298,4 @@ def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict
             alt.Tooltip("share:Q", title="share", format=".1%"),
         ],
     )
-    return dict(bars.properties(height={"step": 30}).to_dict())
+    return specification.of(bars.properties(height={"step": 30}))

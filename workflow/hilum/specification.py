@@ -1,0 +1,42 @@
+"""Altair charts into specifications, without the copies and checks that would cost more than the pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import altair as alt
+from altair.utils import schemapi
+
+
+class _Rows(alt.InlineData):
+    """Rows that altair hands on as they are: of a list it copies and checks each cell with every change of a chart."""
+
+    def __init__(self, rows: Sequence[Mapping[str, Any]]) -> None:
+        with schemapi.debug_mode(False):
+            super().__init__(values=alt.InlineDataset(rows))  # type: ignore[no-untyped-call]
+        object.__setattr__(self, "_rows", rows)
+
+    def __deepcopy__(self, _: object) -> _Rows:
+        return self
+
+    def to_dict(self, *_: Any, **__: Any) -> dict[str, Any]:
+        return {"values": self._rows}
+
+
+def data(rows: Iterable[Mapping[str, Any]]) -> alt.InlineData:
+    """Return rows of plain numbers and text as the data of a chart."""
+    return _Rows(list(rows))
+
+
+def of(chart: alt.TopLevelMixin) -> dict[str, Any]:
+    """Return the Vega-Lite specification of a chart, checked against its schema unless `unchecked`."""
+    return dict(chart.to_dict(validate=schemapi.DEBUG_MODE))
+
+
+@contextmanager
+def unchecked() -> Iterator[None]:
+    """Leave out altair's checks of each part of a chart: a chart that the tests have checked needs none."""
+    with schemapi.debug_mode(False):
+        yield
