@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from urllib.parse import quote
 
 from latex2mathml.converter import convert
@@ -38,7 +38,13 @@ def escape(value: object) -> Markup:
         return value
     if value is None:
         raise ValueError("a missing value cannot be printed; say in words that it is missing")
-    line = re.sub(r"\s+", " ", str(value))
+    return _as_it_is(str(value))
+
+
+# the same numbers and names stand on many pages
+@lru_cache(maxsize=100_000)
+def _as_it_is(text: str) -> Markup:
+    line = re.sub(r"\s+", " ", text)
     shown = "".join(_visible(c) for c in line)
     return ours(_MARKS.sub(lambda m: f"&#{ord(m.group())};", shown))
 

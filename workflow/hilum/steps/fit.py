@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -83,16 +84,21 @@ def _tables(study: Study, experiment: str) -> dict[str, Mapping[str, np.ndarray]
 def _key(study: Study, settings: Settings, experiment: str) -> str:
     """Return the hash of everything that the estimates of an experiment depend on."""
     chosen = settings.model_dump_json(exclude={"study"})
+    return manifest.digest(_files(study, experiment), chosen, _computed_by())
+
+
+@cache
+def _computed_by() -> str:
+    """Return the hash of the code and the versions of packages: the same for a thousand experiments of a run."""
     versions = [f"{name} {version(name)}" for name in ("numpy", "scipy")]
-    inputs = [*_files(study, experiment), *code(), Path(__file__), Path(written.__file__)]
-    return manifest.digest(inputs, chosen, *versions)
+    return manifest.digest([*code(), Path(__file__), Path(written.__file__)], *versions)
 
 
 def code() -> list[Path]:
     """Return the files of code that estimates are computed by."""
     package = Path(hilum.__file__).parent
     rooms = ("stats/**/*.py", "analyses/*.py", "analyses/*/*.py")
-    return [p for room in rooms for p in sorted(package.glob(room)) if p.name != "chart.py"]
+    return [p for room in rooms for p in sorted(package.glob(room)) if not p.name.endswith("chart.py")]
 
 
 def _kept_key(study: Study, experiment: str) -> str:
