@@ -7,12 +7,8 @@ from scipy.special import log_ndtr, ndtr
 
 from hilum.stats import spread, viability, viability_equation
 from hilum.stats.viability import Stored
-from hilum.stats.viability_equation import Constants
 
-# Ellis and Roberts 1980 (Annals of Botany 45:13-30), 1981; Ellis, Osei-Bonsu and Roberts 1982; all from memory
-BARLEY = Constants(9.983, 5.896, 0.040, 0.000428)
-ONION = Constants(6.975, 3.470, 0.040, 0.000428)
-SOYBEAN = Constants(7.748, 3.979, 0.053, 0.000228)
+BARLEY, ONION, SOYBEAN = (viability_equation.PUBLISHED[n] for n in ("barley", "onion", "soybean"))
 # no published worked answer was at hand: worked out from these constants by hand
 SIGMAS = (
     (BARLEY, 10.0, 20.0, 1305.57),

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic.fields import FieldInfo
 
 
 class SettingsFault(Exception):
@@ -67,6 +68,34 @@ class Settings(BaseModel):
             description="How surely a sowing has as many. At 0.95 one sowing in twenty falls short; more needs more seeds.",
         ),
     ] = 0.95
+    range_covers: Annotated[
+        float,
+        Field(
+            ge=0.5,
+            lt=1,
+            description="Share of a taxon's specimens that a published range of a trait is taken to cover at least. A range "
+            "is no distribution, and a flora leaves rare extremes out (common practice, no source). Nearer to 1 a taxon is excluded sooner.",
+        ),
+    ] = 0.9
+    parts: Annotated[
+        int,
+        Field(
+            ge=1,
+            le=1000,
+            strict=True,
+            description="Into how many jobs the experiments are dealt for fit and report. 1 is right on one machine, "
+            "which fits them in parallel anyway; a cluster takes each part as a job of its own. No number depends on it.",
+        ),
+    ] = 1
+    storage_months: Annotated[
+        tuple[Annotated[float, Field(gt=0, le=1200)], ...],
+        Field(
+            min_length=1,
+            max_length=6,
+            description="After how many months of storage the page says how many seeds to expect alive. One to three years "
+            "are what a nursery plans for.",
+        ),
+    ] = (12, 24, 36)
     seed: Annotated[
         int,
         Field(
@@ -75,6 +104,16 @@ class Settings(BaseModel):
             description="Seed of every random draw, so that two runs give the same numbers.",
         ),
     ] = 1
+
+    def chosen(self) -> str:
+        """Return all that numbers and pages may depend on as JSON: not where tables lie, nor how work is shared out."""
+        return self.model_dump_json(exclude={"study", "parts"})
+
+    def changed(self) -> dict[str, tuple[object, object]]:
+        """Return the settings that are not as they come: `{name: (default, value)}`."""
+        fields = {n: f.default for n, f in type(self).model_fields.items() if not f.is_required()}
+        pairs = {name: (usual, getattr(self, name)) for name, usual in fields.items()}
+        return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
 
 class _Once(yaml.SafeLoader):
@@ -91,8 +130,13 @@ class _Once(yaml.SafeLoader):
         return {str(k): v for k, v in super().construct_mapping(node, deep).items()}
 
 
-def _raw(path: Path) -> dict[str, Any]:
-    """Return the keys of a config file as typed, an empty text as missing."""
+def as_typed(
+    path: Path, *, needs: str = "the one needed line is `study: data/…`"
+) -> dict[str, Any]:
+    """Return the keys of a YAML file as typed, an empty text as missing; `needs` says what an empty one lacks.
+
+    Raises SettingsFault where it cannot be read.
+    """
     try:
         raw: Any = yaml.load(path.read_text(encoding="utf-8-sig"), _Once)  # noqa: S506 (a safe loader)
     except OSError as error:
@@ -105,7 +149,7 @@ def _raw(path: Path) -> dict[str, Any]:
         says = "a day or a number that there is not, or brackets without end"
         raise SettingsFault(f"{path}: is not valid YAML: {says}.") from error
     if not isinstance(raw, dict):
-        raise SettingsFault(f"{path}: holds no settings; the one needed line is `study: data/…`.")
+        raise SettingsFault(f"{path}: holds no settings; {needs}.")
     return {key: None if value == "" else value for key, value in raw.items()}
 
 
@@ -135,7 +179,7 @@ def load(path: Path) -> Settings:
     Raises SettingsFault with one sentence for each fault.
     """
     try:
-        settings = Settings.model_validate(_raw(path))
+        settings = Settings.model_validate(as_typed(path))
     except ValidationError as error:
         raise SettingsFault("\n".join(_sentence(path, f) for f in error.errors())) from error
     return settings.model_copy(update={"study": _place(path, settings.study)})
@@ -158,14 +202,22 @@ def shown(value: object) -> str:
     return str(list(value)) if isinstance(value, tuple) else str(value)
 
 
-def as_table() -> str:
-    """Return every setting with its default and its reason as a Markdown table."""
-    fields = Settings.model_fields.items()
+def as_table(model: type[BaseModel] = Settings) -> str:
+    """Return every key of a model with its default and its reason as a Markdown table."""
     rows = (
-        f"| `{name}` | {'needed' if f.is_required() else f'`{shown(f.default)}`'} | {f.description} |"
-        for name, f in fields
+        f"| `{name}` | {_default(field)} | {field.description} |"
+        for name, field in model.model_fields.items()
+        if field.description
     )
     return "\n".join(["| key | default | what it chooses, and why |", "| --- | --- | --- |", *rows])
+
+
+def _default(field: FieldInfo) -> str:
+    if field.is_required():
+        return "needed"
+    if field.default is None or isinstance(field.default, BaseModel) or not shown(field.default):
+        return ""
+    return f"`{shown(field.default)}`"
 
 
 def main(words: list[str]) -> int:

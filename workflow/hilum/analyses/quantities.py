@@ -17,6 +17,8 @@ class Quantity:
 FRACTION = "fraction"
 # a test of germination that takes this long is thought of in days
 _DAYS_FROM_H = 72.0
+DAYS_A_MONTH = 365.25 / 12
+_STORAGE = ("sigma", "half_viability_period", "p85")
 _TIMES = ("t10", "t50", "t90", "mgt", "t50_coolbear", "t50_farooq")
 
 
@@ -27,6 +29,8 @@ def clock(*hours: float) -> tuple[float, str]:
 
 def told_in(quantity: str, unit: str, *numbers: float) -> tuple[float, str]:
     """Return what the numbers of a quantity are divided by on a page, and their unit there."""
+    if quantity in _STORAGE and max(map(abs, numbers), default=0.0) >= 2 * DAYS_A_MONTH:
+        return DAYS_A_MONTH, "months"
     return clock(*numbers) if quantity in _TIMES and unit == "h" else (1.0, unit)
 
 
@@ -204,5 +208,63 @@ QUANTITIES = {
         "harmed by the treatment",
         "Share of the seeds sown that are dead or abnormal beyond those of untreated and hand-opened seeds.",
         FRACTION,
+    ),
+    # trueness to name
+    "outside_range": Quantity(
+        "outside the published range",
+        "Share of the lot in which a trait lies outside the range, or the states, published for a taxon.",
+        FRACTION,
+    ),
+    "compatible": Quantity(
+        "compatible with the taxon",
+        "Whether no trait has surely more of the lot outside than a taxon's published range leaves out: 1 yes, 0 no.",
+        "yes/no",
+    ),
+    # storage
+    "ki": Quantity("Ki, the start", "Probit of the share of seeds alive before storage.", "probit"),
+    "sigma": Quantity(
+        "sigma", "Storage in which the share alive falls by one probit; longer is better.", "d"
+    ),
+    "half_viability_period": Quantity(
+        "half-viability period", "Storage after which half of the seeds are alive.", "d"
+    ),
+    "p85": Quantity(
+        "p85", "Storage after which 85 % of the share alive before storage is left.", "d"
+    ),
+    "predicted_viability": Quantity(
+        "viable seeds expected",
+        "Share of the seeds expected to be alive after a storage.",
+        FRACTION,
+    ),
+    "half_viability_ratio": Quantity(
+        "ratio of half-viability periods",
+        "Half-viability period divided by that of the treatment compared with.",
+        "ratio",
+    ),
+    # seedlings
+    "leaf_t5": Quantity(
+        "first twentieth with the leaf",
+        "Time from germination until 5 % of the seedlings have so many leaves: the band of 90 % begins.",
+        "d",
+    ),
+    "leaf_t50": Quantity(
+        "half with the leaf",
+        "Time from germination until half of the seedlings have so many leaves.",
+        "d",
+    ),
+    "leaf_t95": Quantity(
+        "all but a twentieth with the leaf",
+        "Time from germination until 95 % of the seedlings have so many leaves: the band of 90 % ends.",
+        "d",
+    ),
+    "stay_t50": Quantity(
+        "median stay", "How long half of the seedlings stay at so many leaves, at most.", "d"
+    ),
+    "pause_t5": Quantity(
+        "short pause", "5 % of the seedlings pause no longer: the band of 90 % begins.", "d"
+    ),
+    "pause_t50": Quantity("median pause", "Half of the seedlings pause no longer than this.", "d"),
+    "pause_t95": Quantity(
+        "long pause", "95 % of the seedlings pause no longer: the band of 90 % ends.", "d"
     ),
 }

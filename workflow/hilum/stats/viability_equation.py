@@ -25,6 +25,14 @@ class Constants:
     cq: float
 
 
+# Ellis and Roberts 1980 (barley), 1981 (onion), Ellis, Osei-Bonsu and Roberts 1982 (soybean); all from memory
+PUBLISHED = {
+    "barley": Constants(9.983, 5.896, 0.040, 0.000428),
+    "onion": Constants(6.975, 3.470, 0.040, 0.000428),
+    "soybean": Constants(7.748, 3.979, 0.053, 0.000228),
+}
+
+
 def holds(moisture_pct: float, temperature_c: float) -> bool:
     """Return whether moisture and temperature lie where the equation was found to hold."""
     within = MOISTURES[0] <= moisture_pct <= MOISTURES[1]

@@ -1,0 +1,255 @@
+"""Chart of storage: seeds alive at each test, the fitted fall with its band, and crops in the same store."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from hilum import specification
+from hilum.analyses.condition import number
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.quantities import DAYS_A_MONTH
+from hilum.figure import DASHES, PALETTE, SHAPES, Figure
+
+_TESTED, _BEYOND = "fitted, as far as tested", "beyond the tests"
+_CROP_COLOUR = "#808080"  # neither a seed's colour nor the ground's, light or dark
+Store = Mapping[str, Any]
+
+
+def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+    """Return a figure for each lot in each store, with all its treatments."""
+    places: dict[tuple[Any, ...], list[Store]] = {}
+    for store in drawing["stores"]:
+        if store["units"]:
+            place = (store["lot"], store["temperature_c"], store["condition"])
+            places.setdefault(place, []).append(store)
+    return [
+        _figure(count, stores, estimates) for count, stores in enumerate(places.values(), start=1)
+    ]
+
+
+def _figure(count: int, stores: Sequence[Store], estimates: Sequence[Estimate]) -> Figure:
+    one = stores[0]
+    finding = " ".join(_finding(store, estimates) for store in stores)
+    crops = _crops(stores)
+    lines = (
+        " Curves: fitted shares with their band, broken beyond the last test."
+        if _curves(stores)
+        else ""
+    )
+    grey = (
+        f" Grey: {', '.join(crops)} with the same start in the same store, by the published equation."
+        if crops
+        else ""
+    )
+    return Figure(
+        name=f"viability-{count}",
+        title=f"Seeds of {one['lot']} alive in store",
+        caption=f"{finding} Points: each dish or sample.{lines}{grey}",
+        description=f"Share of seeds alive over months of storage. {finding} {_told(stores)}",
+        spec=_spec(stores),
+        rows=[row for store in stores for row in _table(store)],
+        units={"stored": "months", "alive": "%", "expected": "%", "low": "%", "high": "%"},
+    )
+
+
+def _finding(store: Store, estimates: Sequence[Estimate]) -> str:
+    key = ("lot", "treatment", "temperature_c", "condition")
+    half = next(
+        (
+            e
+            for e in estimates
+            if e.quantity == "half_viability_period"
+            and all(getattr(e, part) == store[part] for part in key)
+        ),
+        None,
+    )
+    if half is None or half.status == "not_identified":
+        return f"{store['treatment']}: no half-viability period can be given."
+    if half.value is not None:
+        return f"{store['treatment']}: half are alive after {_months(half.value)} months."
+    if half.high is None:
+        return f"{store['treatment']}: half are alive beyond {_months(half.low or 0.0)} months."
+    return f"{store['treatment']}: half are alive before {_months(half.high)} months."
+
+
+def _months(days: float) -> str:
+    return number(float(f"{days / DAYS_A_MONTH:.2g}"))
+
+
+def _told(stores: Sequence[Store]) -> str:
+    told = []
+    for store in stores:
+        seeds, alive = (
+            {d: sum(u[part] for u in store["units"] if u["days"] == d) for d in _times(store)}
+            for part in ("seeds", "alive")
+        )
+        shares = (f"{_months(d)} months {100 * alive[d] / seeds[d]:.0f} %" for d in seeds)
+        told.append(f"{store['treatment']}: {', '.join(shares)}.")
+    return " ".join(told)
+
+
+def _times(store: Store) -> list[float]:
+    return sorted({u["days"] for u in store["units"]})
+
+
+def _table(store: Store) -> list[dict[str, Any]]:
+    seen = [
+        {
+            "treatment": store["treatment"],
+            "what": "test",
+            "stored": round(u["days"] / DAYS_A_MONTH, 2),
+            "seeds": u["seeds"],
+            "alive": round(100 * u["alive"] / u["seeds"], 1),
+        }
+        for u in store["units"]
+    ]
+    drawn = [
+        {
+            "treatment": store["treatment"],
+            "what": "curve" if c["days"] <= store["last"] else "curve, beyond the tests",
+            "stored": round(c["days"] / DAYS_A_MONTH, 2),
+        }
+        | {
+            name: round(100 * c[part], 1)
+            for name, part in (("expected", "share"), ("low", "low"), ("high", "high"))
+        }
+        for c in store["curve"][::5]
+    ]
+    return seen + drawn
+
+
+def _curves(stores: Sequence[Store]) -> list[dict[str, Any]]:
+    """Return the points of all curves; the last test stands in both parts, so that they meet."""
+    rows = []
+    for store in stores:
+        for c in store["curve"]:
+            row = {"treatment": store["treatment"], "months": c["days"] / DAYS_A_MONTH} | {
+                part: c[part] for part in ("share", "low", "high")
+            }
+            rows += [row | {"part": _TESTED}] if c["days"] <= store["last"] else []
+            rows += [row | {"part": _BEYOND}] if c["days"] >= store["last"] else []
+    return rows
+
+
+def _crops(stores: Sequence[Store]) -> dict[str, list[dict[str, Any]]]:
+    """Return the lines of crops, from the start of untreated seed where there is some."""
+    given = [s for s in stores if s["reference"]["crops"]]
+    if not given:
+        return {}
+    own = min(given, key=lambda s: not s["untreated"])["reference"]
+    return {
+        crop["crop"]: [
+            {"crop": crop["crop"], "months": days / DAYS_A_MONTH, "share": share}
+            for days, share in zip(own["days"], crop["share"], strict=True)
+        ]
+        for crop in own["crops"]
+    }
+
+
+def _spec(stores: Sequence[Store]) -> dict[str, Any]:
+    treatments = list(dict.fromkeys(s["treatment"] for s in stores))
+    colour = alt.Color(
+        "treatment:N",
+        title=None,
+        sort=treatments,
+        scale=alt.Scale(domain=treatments, range=_cycled(PALETTE, len(treatments))),
+    )
+    shape = alt.Shape(
+        "treatment:N",
+        title=None,
+        sort=treatments,
+        scale=alt.Scale(domain=treatments, range=_cycled(SHAPES, len(treatments))),
+    )
+    layers = [*_of_crops(stores), *_of_curves(stores, colour), *_of_units(stores, colour, shape)]
+    chart = alt.layer(*layers).resolve_scale(strokeDash="independent").properties(height=320)
+    return specification.of(chart)
+
+
+def _cycled(values: Sequence[Any], count: int) -> list[Any]:
+    return [values[i % len(values)] for i in range(count)]
+
+
+def _x() -> alt.X:
+    return alt.X("months:Q", title="months in store", scale=alt.Scale(nice=False))
+
+
+def _y(name: str = "share") -> alt.Y:
+    return alt.Y(
+        f"{name}:Q",
+        title="share of the seeds alive",
+        scale=alt.Scale(domain=[0, 1]),
+        axis=alt.Axis(format="%"),
+    )
+
+
+def _of_units(stores: Sequence[Store], colour: alt.Color, shape: alt.Shape) -> list[alt.Chart]:
+    rows = [
+        {
+            "treatment": store["treatment"],
+            "months": u["days"] / DAYS_A_MONTH,
+            "share": u["alive"] / u["seeds"],
+            "seeds": u["seeds"],
+        }
+        for store in stores
+        for u in store["units"]
+    ]
+    told = [
+        alt.Tooltip("treatment:N", title="treatment"),
+        alt.Tooltip("months:Q", title="months in store", format=".3~g"),
+        alt.Tooltip("share:Q", title="alive", format=".1%"),
+        alt.Tooltip("seeds:Q", title="seeds"),
+    ]
+    points = alt.Chart(specification.data(rows)).encode(
+        x=_x(), y=_y(), color=colour, shape=shape, tooltip=told
+    )
+    return [points.mark_point(filled=True, size=42, opacity=0.75)]
+
+
+def _of_curves(stores: Sequence[Store], colour: alt.Color) -> list[alt.Chart]:
+    rows = _curves(stores)
+    if not rows:
+        return []
+    parts = [_TESTED, _BEYOND]
+    dash = alt.StrokeDash(
+        "part:N",
+        title=None,
+        sort=parts,
+        scale=alt.Scale(domain=parts, range=[DASHES[0], DASHES[1]]),
+        legend=alt.Legend(symbolType="stroke"),
+    )
+    told = [
+        alt.Tooltip("treatment:N", title="treatment"),
+        alt.Tooltip("months:Q", title="months in store", format=".3~g"),
+        alt.Tooltip("share:Q", title="expected alive", format=".1%"),
+        alt.Tooltip("low:Q", title="at least", format=".1%"),
+        alt.Tooltip("high:Q", title="at most", format=".1%"),
+    ]
+    base = alt.Chart(specification.data(rows)).encode(x=_x(), color=colour)
+    band = base.mark_area(opacity=0.16).encode(y=_y("low"), y2="high:Q", detail="part:N")
+    line = base.mark_line(strokeWidth=2.5).encode(y=_y(), strokeDash=dash, tooltip=told)
+    return [band, line]
+
+
+def _of_crops(stores: Sequence[Store]) -> list[alt.Chart]:
+    crops = _crops(stores)
+    if not crops:
+        return []
+    names = list(crops)
+    dash = alt.StrokeDash(
+        "crop:N",
+        title="crop, by the equation",
+        sort=names,
+        scale=alt.Scale(domain=names, range=[DASHES[2], DASHES[3], DASHES[4]]),
+        legend=alt.Legend(symbolType="stroke", symbolStrokeColor=_CROP_COLOUR),
+    )
+    told = [
+        alt.Tooltip("crop:N", title="crop"),
+        alt.Tooltip("months:Q", title="months in store", format=".3~g"),
+        alt.Tooltip("share:Q", title="alive, by the equation", format=".1%"),
+    ]
+    rows = [row for points in crops.values() for row in points]
+    lines = alt.Chart(specification.data(rows)).mark_line(strokeWidth=1.5, color=_CROP_COLOUR)
+    return [lines.encode(x=_x(), y=_y(), strokeDash=dash, tooltip=told)]

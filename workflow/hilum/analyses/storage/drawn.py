@@ -1,0 +1,78 @@
+"""What the chart and the page of this analysis draw and say of each store."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from scipy.special import ndtr
+
+from hilum.analyses.quantities import DAYS_A_MONTH
+from hilum.analyses.storage import reference
+from hilum.analyses.storage.falling import Falling
+from hilum.analyses.storage.printed import claim, probit_at
+from hilum.analyses.storage.words import FAR, span
+from hilum.analyses.time_course.printed import number_or_none
+from hilum.stats.families import Array
+
+_POINTS = 41
+
+
+def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str, Any]:
+    """Return one store for JSON; days as in the raw tables."""
+    kept, (lot, treatment, degrees, words) = found.kept, found.kept.key
+    one = kept.units[-1]
+    days = _days(found, months)
+    half, p85 = (claim(found, name) for name in ("half_viability_period", "p85"))
+    return {
+        "lot": lot,
+        "treatment": treatment,
+        "temperature_c": number_or_none(degrees),
+        "condition": words,
+        "untreated": treatment in plain,
+        "test": kept.test,
+        "at_c": number_or_none(one.at_c),
+        "moisture_pct": number_or_none(one.moisture_pct),
+        "outcome": found.outcome,
+        "last": kept.last,
+        "tested": span(kept.last),
+        "first": kept.times[0] if kept.times else 0.0,
+        "reach": number_or_none(half.value / kept.last if kept.last else np.nan),
+        "sow_within": span(p85.low) if found.fits and p85.low > 0 else "",
+        "one_each": bool(found.fits) and not kept.replicated,
+        "undated": kept.undated,
+        "unassessed": kept.unassessed,
+        "unknown_share": kept.unknown_share,
+        "units": [
+            {"days": u.days, "seeds": u.seeds, "alive": u.alive, "unknown": u.unknown}
+            for u in kept.told
+        ],
+        "curve": _curve(found, days),
+        "reference": reference.crops(found, days) | {"days": days.tolist()},
+    }
+
+
+def _days(found: Falling, months: Sequence[float]) -> Array:
+    """Return the days at which the curve is drawn: through the tests, and on to the months asked for, as far as is claimed."""
+    last = found.kept.last
+    furthest = min(max(last, max(months) * DAYS_A_MONTH), FAR * last)
+    return np.unique([*np.linspace(0.0, furthest, _POINTS), last])
+
+
+def _curve(found: Falling, days: Array) -> list[dict[str, float]]:
+    if not found.fits or found.outcome == "rising":
+        return []
+    made = []
+    for day in days.tolist():
+        ends = found.ends(probit_at(day))
+        value = found.value(probit_at(day))
+        made.append(
+            {
+                "days": day,
+                "share": float(ndtr(value)),
+                "low": float(ndtr(ends.low)),
+                "high": float(ndtr(ends.high)),
+            }
+        )
+    return made
