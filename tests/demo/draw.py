@@ -9,8 +9,10 @@ import numpy as np
 from hilum.analyses.buoyancy import truth as buoyancy
 from hilum.analyses.imbibition import truth as imbibition
 from hilum.analyses.scarification import truth as scarification
+from hilum.analyses.storage import truth as storage
 from hilum.analyses.temperature import truth as temperature
 from hilum.analyses.time_course import truth as time_course
+from hilum.analyses.trueness_to_name import truth as trueness_to_name
 from tests.demo import raw, truth, words
 
 DAYS = ("2025-03-10", "2025-05-05")
@@ -32,6 +34,8 @@ def draw(study: Path) -> None:
     temperatures(study / "temperatures-coarse", truth.COARSE, DAYS[1])
     acid(study / "acid")
     float_test(study / "float-test")
+    store(study / "storage")
+    labels(study / "seed-traits")
     chambers(study / "chamber_log.csv")
     courses(study / "temperature_courses.csv")
 
@@ -126,6 +130,28 @@ def float_test(folder: Path) -> None:
 def _yes_or_no(table: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
     words_ = {"floats": np.array(["no", "yes"])}
     return {k: words_[k][v.astype(int)] if k in words_ else v for k, v in table.items()}
+
+
+def labels(folder: Path) -> None:
+    """Write the experiment of measured seeds, and beside lots.csv what is published of three taxa."""
+    tables = trueness_to_name.simulate(truth.LABELS, rng=generator(folder.name))
+    traits, told = tables["traits"], dict(tables["reference_traits"])
+    names = [f"{name.split('-')[1]}-s{name[-2:]}" for name in traits["specimen"]]
+    raw.write(folder / "traits.csv", *raw.table(dict(traits) | {"specimen": np.array(names)}))
+    told["source"] = np.full(len(told["taxon"]), words.FLORA)
+    raw.write(folder.parent / "reference_traits.csv", *raw.table(told))
+    _describe(folder)
+
+
+def store(folder: Path) -> None:
+    """Write the experiment of treated and untreated seed that was stored and tested six times."""
+    table = storage.simulate(truth.STORE, rng=generator(folder.name))["viability"]
+    days = zip(table["lot"], table["treatment"], table["stored_d"], strict=True)
+    names = [f"{lot[-2:]}-{treatment}-d{d:g}" for lot, treatment, d in days]
+    letters = ["abcdefgh"[names[:i].count(name)] for i, name in enumerate(names)]
+    sample = np.array([f"{name}-{letter}" for name, letter in zip(names, letters, strict=True)])
+    raw.write(folder / "viability.csv", *raw.table(table | {"sample": sample}))
+    _describe(folder)
 
 
 def chambers(path: Path) -> None:

@@ -9,8 +9,10 @@ from dataclasses import dataclass, replace
 from hilum.analyses.buoyancy.truth import BuoyancyTruth, TrueFloating
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose
+from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
 from hilum.analyses.time_course.truth import TimeCourseTruth, TrueCourse
+from hilum.analyses.trueness_to_name.truth import TrueLot, TruenessTruth, TrueTaxon, TrueTrait
 
 SEED = 1
 LOT, OLD_LOT = "drift-24", "drift-19"
@@ -91,6 +93,44 @@ FLOATING = BuoyancyTruth(
             lot=OLD_LOT, live=0.45, cavity=0.6, cavity_dead=0.3, hollow=0.6, median_h=26.0
         ),
     ),
+)
+
+# three invented taxa: the second is told from the first by its grown leaves, hardly by its seeds; the old lot is of the
+# first, but shrank in a dry shed (common practice, no source: dry seeds are smaller)
+FICTA, SIMILIS, MINUTA = (
+    TrueTaxon(
+        taxon=f"Litorivolva {name} (invented)",
+        traits=(
+            TrueTrait(trait="seed length", mean=length, sd=0.4),
+            TrueTrait(trait="seed width", mean=width, sd=0.3),
+            TrueTrait(trait="seed shape", unit="", states=shape),
+            TrueTrait(trait="leaf margin", unit="", states=margin),
+        ),
+    )
+    for name, length, width, shape, margin in (
+        ("ficta", 7.6, 6.1, {"kidney-shaped": 0.97, "round": 0.03}, {"entire": 1.0}),
+        ("similis", 7.8, 6.3, {"kidney-shaped": 0.9, "round": 0.1}, {"wavy": 1.0}),
+        ("minuta", 5.4, 4.5, {"round": 1.0}, {"entire": 1.0}),
+    )
+)
+SEEDS_ALONE = ("seed length", "seed width", "seed shape")
+LABELS = TruenessTruth(
+    taxa=(FICTA, SIMILIS, MINUTA),
+    lots=(
+        TrueLot(lot=LOT, label=FICTA.taxon, taxon=FICTA.taxon, traits=SEEDS_ALONE),
+        TrueLot(lot=OLD_LOT, label=FICTA.taxon, taxon=FICTA.taxon, shrunk=0.89, traits=SEEDS_ALONE),
+    ),
+)
+
+# treated, dried and stored seed keeps two to three years, hard seed far longer (common practice, no source)
+HARD = TrueStorage(lot=LOT, treatment="intact", method="none", ki=1.6, sigma_d=9000.0)
+STORE = StorageTruth(
+    stores=(HARD, TrueStorage(lot=LOT, treatment="acid-240", ki=1.35, sigma_d=650.0)),
+    samples=4,
+    seeds=50,
+    sample_sd=0.12,
+    at_c=15.0,
+    moisture_pct=9.0,
 )
 
 # a warm-water species: alike from 20 to 30 °C, much slowed below 15, none at 10 (common practice, no source)

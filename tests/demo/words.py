@@ -5,6 +5,8 @@ INVENTED = (
     "and nothing here is a fact about any plant."
 )
 
+FLORA = "Flora of the Ember Strand (invented)"
+
 LOTS = (
     (
         "lot",
@@ -122,6 +124,26 @@ analyses: [buoyancy]
 germination_criterion: radicle
 person: the nursery's trial bench (invented)
 dates: 4 to 25 August 2025
+source: >-
+  {invented}
+licence: CC0-1.0
+""",
+    "seed-traits": """\
+title: Are these the seeds on the label?
+question: Do length, width and shape of the seeds fit the name on the bag, or that of a look-alike?
+analyses: [trueness_to_name]
+person: the nursery's trial bench (invented)
+dates: 20 to 24 January 2025
+source: >-
+  {invented}
+licence: CC0-1.0
+""",
+    "storage": """\
+title: How long does treated seed keep?
+question: How long can drift seed be stored once acid has opened its coat, and does hard seed keep longer?
+analyses: [storage]
+person: the nursery's trial bench (invented)
+dates: 4 November 2024 to 4 November 2026
 source: >-
   {invented}
 licence: CC0-1.0

@@ -74,6 +74,14 @@ def power(outside: float, specimens: ArrayLike, *, allowed: float, level: float)
     return np.where(enough > np.asarray(specimens), 0.0, sure)
 
 
+def noticed(specimens: int, *, allowed: float, level: float, power_wanted: float) -> float:
+    """Return the share outside from which on such a sample speaks against a taxon with the wanted power, nan for none."""
+    enough = int(fewest_outside(specimens, allowed=allowed, level=level))
+    if enough > specimens:
+        return np.nan
+    return float(betaincinv(enough, specimens - enough + 1, power_wanted))
+
+
 @cache
 def specimens_wanted(outside: float, *, allowed: float, level: float, power_wanted: float) -> float:
     """Return from how many specimens on the wanted power is kept, inf where no number of use does.

@@ -1,0 +1,130 @@
+"""Charts of trueness to name: what was measured above what is published, trait by trait."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from hilum import specification
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.trueness_to_name.state_chart import of_states
+from hilum.figure import PALETTE, Figure
+
+_ROW, _MARGIN = 26, 20
+_MOST_DOTS = 400
+_KINDS = {"measured": PALETTE[1], "published": PALETTE[0]}
+Group = Mapping[str, Any]
+
+
+def figures(drawing: Group, estimates: Sequence[Estimate]) -> list[Figure]:  # noqa: ARG001
+    """Return a figure for each trait that was measured: the specimens of each lot, and the ranges of each taxon."""
+    names = dict.fromkeys(t["trait"] for lot in drawing["lots"] for t in lot["traits"])
+    made = []
+    for place, name in enumerate(names, start=1):
+        own = [(lot, t) for lot in drawing["lots"] for t in lot["traits"] if t["trait"] == name]
+        told = [p for p in drawing["published"] if p["trait"] == name]
+        made.append((_of_numbers if own[0][1]["measured"] else of_states)(place, name, own, told))
+    return made
+
+
+def _of_numbers(
+    place: int, name: str, own: Sequence[tuple[Group, Group]], told: Sequence[Group]
+) -> Figure:
+    unit = own[0][1]["unit"]
+    finding = _finding(own, told, unit)
+    return Figure(
+        name=f"trait-{place}",
+        title=f"{name[0].upper()}{name[1:]}: measured and published",
+        caption=f"{finding} Each dot is a specimen; bars are published ranges, which say nothing of how often a size occurs.",
+        description=f"Dots of the measured {name} for each lot, above bars of the ranges published. {finding}",
+        spec=_spec(name, unit, own, told),
+        rows=[*(_lot_row(*pair) for pair in own), *map(_taxon_row, told)],
+        units={"smallest": unit, "median": unit, "largest": unit},
+    )
+
+
+def _finding(own: Sequence[tuple[Group, Group]], told: Sequence[Group], unit: str) -> str:
+    lots = "; ".join(
+        f"{lot['lot']} {t['smallest']:g} to {t['largest']:g} {unit} ({t['specimens']} specimens)"
+        for lot, t in own
+    )
+    taxa = "; ".join(f"{p['taxon']} {p['low']:g} to {p['high']:g}" for p in told)
+    return (
+        f"Measured: {lots}. Published: {taxa}."
+        if taxa
+        else f"Measured: {lots}. Nothing is published."
+    )
+
+
+def _lot_row(lot: Group, trait: Group) -> dict[str, Any]:
+    return {
+        "what": f"lot {lot['lot']}",
+        "specimens": trait["specimens"],
+        "smallest": trait["smallest"],
+        "median": round(trait["median"], 6),
+        "largest": trait["largest"],
+        "source": "measured here",
+    }
+
+
+def _taxon_row(told: Group) -> dict[str, Any]:
+    return {
+        "what": told["taxon"],
+        "specimens": None,
+        "smallest": told["low"],
+        "median": None,
+        "largest": told["high"],
+        "source": told["source"],
+    }
+
+
+def _spec(
+    name: str, unit: str, own: Sequence[tuple[Group, Group]], told: Sequence[Group]
+) -> dict[str, Any]:
+    order = [*(f"lot {lot['lot']}" for lot, _ in own), *(p["taxon"] for p in told)]
+    x = alt.X("value:Q", title=f"{name} ({unit})", scale=alt.Scale(zero=False, padding=12))
+    y = alt.Y("what:N", title=None, sort=order, axis=alt.Axis(labelLimit=220))
+    colour = alt.Color(
+        "kind:N", title=None, scale=alt.Scale(domain=list(_KINDS), range=list(_KINDS.values()))
+    )
+    dots = alt.Chart(specification.data([d for pair in own for d in _dots(*pair)])).encode(
+        x, y, colour, yOffset=alt.YOffset("lane:Q", scale=alt.Scale(domain=[-1, 1])), tooltip=[
+            alt.Tooltip("what:N", title="lot"), alt.Tooltip("value:Q", title=f"{name} ({unit})", format=".5~g"),
+        ]
+    )  # fmt: skip
+    layers = [dots.mark_point(size=22, filled=True, opacity=0.65)]
+    if told:
+        bars = [
+            {"what": p["taxon"], "value": p["low"], "end": p["high"], "kind": "published"}
+            for p in told
+        ]
+        layers.insert(
+            0,
+            alt.Chart(specification.data(bars))
+            .mark_bar(height=9, opacity=0.85)
+            .encode(
+                x,
+                y,
+                colour,
+                x2="end:Q",
+                tooltip=[
+                    alt.Tooltip("what:N", title="taxon"),
+                    alt.Tooltip("value:Q", title=f"from ({unit})", format=".5~g"),
+                    alt.Tooltip("end:Q", title=f"to ({unit})", format=".5~g"),
+                ],
+            ),
+        )
+    return specification.of(alt.layer(*layers).properties(height=_ROW * len(order) + _MARGIN))
+
+
+def _dots(lot: Group, trait: Group) -> list[dict[str, Any]]:
+    """Return the specimens in three lanes, so that equal ones do not hide each other; of very many an even choice."""
+    values = sorted(trait["values"])
+    step = max(len(values) / _MOST_DOTS, 1)
+    chosen = [values[int(i * step)] for i in range(int(len(values) / step))]
+    return [
+        {"what": f"lot {lot['lot']}", "value": v, "kind": "measured", "lane": (i % 3 - 1) * 0.5}
+        for i, v in enumerate(chosen)
+    ]
