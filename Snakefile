@@ -25,9 +25,9 @@ try:
 except settings.SettingsFault as fault:
     raise WorkflowError(str(fault)) from None
 PLACES = {"config": os.path.relpath(CONFIG), "results": str(STUDY.results)}
-STEP = (
-    "python -m hilum {rule} --config {params.places[config]:q} --results {params.places[results]:q}"
-)
+PLACED = "--config {params.places[config]:q} --results {params.places[results]:q}"
+STEP = "python -m hilum {rule} " + PLACED
+PART = "python -m hilum {params.stage} " + PLACED + " --part {wildcards.part}"
 
 
 def near(paths):

@@ -2,6 +2,7 @@
 
 import json
 import re
+from functools import partial
 
 import markdown
 import numpy as np
@@ -33,11 +34,12 @@ def _renamed(tables):
 
 def _result(name, tables, settings) -> Result:
     fitted: Fit = analyses.model(name).fit(tables, settings=settings, rng=np.random.default_rng(1))
+    drawing = json.dumps(written.rounded(fitted.drawing), allow_nan=False)
     return Result(
         name=name,
         about=analyses.describe(name),
         estimates=fitted.estimates,
-        drawing=json.loads(json.dumps(written.rounded(fitted.drawing), allow_nan=False)),
+        read_drawing=partial(json.loads, drawing),
         rows={
             table: [{k: written.cell(v) for k, v in r.items()} for r in rows]
             for table, rows in fitted.rows.items()

@@ -9,7 +9,7 @@ import importlib
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 # more threads add numbers in another order, and the published bytes must not depend on that
@@ -17,7 +17,7 @@ os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 from hilum import settings as settings_
-from hilum.study import STAGES, Study
+from hilum.study import RULES, Study
 from hilum.tables.sentences import Faults
 
 # what a person can repair: no room, or no right to write there
@@ -30,25 +30,40 @@ class Busy(Exception):
 
 
 @contextmanager
-def alone(study: Study) -> Iterator[None]:
-    """Hold the study's lock while a step works; a killed run frees it by dying."""
+def alone(study: Study, part: int | None = None) -> Iterator[None]:
+    """Hold the study's lock while a step works; a killed run frees it by dying.
+
+    Parts of a step work beside each other, each of them once, but never beside a step as a whole.
+    """
     study.results.mkdir(parents=True, exist_ok=True)
-    with (study.results / ".lock").open("w") as lock:
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            raise Busy(
-                f"{study.results}: another run is at work here; wait for its end."
-            ) from error
+    with ExitStack() as held:
+        locks = [(".lock", fcntl.LOCK_SH if part else fcntl.LOCK_EX)]
+        locks += [(f".lock-{part}", fcntl.LOCK_EX)] if part else []
+        for name, kind in locks:
+            lock = held.enter_context((study.results / name).open("w"))
+            try:
+                fcntl.flock(lock, kind | fcntl.LOCK_NB)
+            except BlockingIOError as error:
+                says = f"{study.results}: another run is at work here; wait for its end."
+                raise Busy(says) from error
         yield
 
 
 def _arguments(words: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m hilum", description=__doc__)
-    parser.add_argument("rule", choices=STAGES)
+    parser.add_argument("rule", choices=RULES)
     parser.add_argument("--config", type=Path, required=True, help="the config file")
     parser.add_argument("--results", type=Path, required=True, help="the study's results folder")
-    return parser.parse_args(words)
+    parser.add_argument("--part", type=int, help="only this part of the setting `parts`, from 1")
+    chosen = parser.parse_args(words)
+    if chosen.part is not None and chosen.rule not in ("fit", "report"):
+        parser.error(f"{chosen.rule} is not done in parts")
+    return chosen
+
+
+def _refuse_beyond(part: int, parts: int) -> None:
+    if not 1 <= part <= parts:
+        raise settings_.SettingsFault(f"--part {part}: the setting `parts` is {parts}.")
 
 
 def main(words: list[str]) -> int:
@@ -57,8 +72,13 @@ def main(words: list[str]) -> int:
     try:
         chosen = settings_.load(arguments.config)
         study = Study(raw=chosen.study, results=arguments.results)
-        with alone(study):
-            importlib.import_module(f"hilum.steps.{arguments.rule}").run(study, chosen)
+        step = importlib.import_module(f"hilum.steps.{arguments.rule}")
+        with alone(study, arguments.part):
+            if arguments.part:
+                _refuse_beyond(arguments.part, chosen.parts)
+                step.part(study, chosen, arguments.part)
+                return 0
+            step.run(study, chosen)
     except (settings_.SettingsFault, Busy, Faults) as fault:
         print(fault, file=sys.stderr)
         return 1
@@ -89,7 +109,8 @@ def _told(rule: str, study: Study) -> str:
     if rule == "check":
         remarks = study.check_notes.read_text(encoding="utf-8")
         return "         no faults" + (f"; remarks are in {study.check_notes}" if remarks else "")
-    return f"         {study.site / 'index.html'}" if rule == "publish" else ""
+    made = {"publish": study.site / "index.html", "crate": study.crate_zip}
+    return f"         {made[rule]}" if rule in made else ""
 
 
 if __name__ == "__main__":

@@ -31,12 +31,13 @@ def digest(paths: Iterable[Path], *words: str) -> str:
 
 
 def write(path: Path, folders: Iterable[Path]) -> None:
-    """Write the manifest at `path`: the hash of each file below the folders.
+    """Write the manifest at `path`: the hash of each file below the folders, or of a file itself.
 
     Names are relative to the results folder, two levels above the manifest.
     """
     results = path.parent.parent
-    made = {p.relative_to(results).as_posix(): sha256(p) for f in folders for p in files(f)}
+    found = [p for f in folders for p in ([f] if f.is_file() else files(f))]
+    made = {p.relative_to(results).as_posix(): sha256(p) for p in found}
     put(path, json.dumps(made, indent=1, sort_keys=True) + "\n")
 
 

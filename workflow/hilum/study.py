@@ -13,7 +13,11 @@ SITE = Path(__file__).resolve().parents[2] / "site"
 CALIBRATION = SITE / "calibration"
 # who wrote this, which version it is and when it was released
 CITATION = SITE.parent / "CITATION.cff"
+# every package of a run, by version and hash
+LOCK = SITE.parent / "requirements.lock"
 STAGES = ("check", "fit", "report", "publish")
+# the crate is asked for by itself
+RULES = (*STAGES, "crate")
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,10 @@ class Study:
     def manifest(self, stage: str) -> Path:
         """Return the manifest of a stage: the hashes of what it made."""
         return self.results / "manifests" / f"{stage}.json"
+
+    def parts(self, stage: str, parts: int) -> tuple[Path, ...]:
+        """Return the manifest of each part of a stage, none where it is done in one."""
+        return tuple(self.manifest(f"{stage}-{n}") for n in range(1, parts + 1) if parts > 1)
 
     @property
     def check_log(self) -> Path:
@@ -106,3 +114,13 @@ class Study:
     def site(self) -> Path:
         """Return the folder of the built site, which opens from a disk."""
         return self.results / "site"
+
+    @property
+    def crate(self) -> Path:
+        """Return the folder that can be cited: everything of a run, and what repeats it."""
+        return self.results / "crate"
+
+    @property
+    def crate_zip(self) -> Path:
+        """Return the same as one file."""
+        return self.results / "crate.zip"

@@ -58,7 +58,10 @@ class LogHandler(LogHandlerBase):
         return text if text.startswith("Nothing to be done") else ""
 
     def _stage(self, record: logging.LogRecord) -> str:
-        line = STAGES.get(getattr(record, "rule_name", ""), "")
+        rule = getattr(record, "rule_name", "")
+        line = STAGES.get(rule.removesuffix("_part"), "")
+        if rule.endswith("_part"):
+            line += f", part {record.wildcards['part']} of the experiments"  # type: ignore[attr-defined]
         if not line or not self.common_settings.dryrun:
             return line
         return f"{line}  (would run: {getattr(record, 'reason', '')})"

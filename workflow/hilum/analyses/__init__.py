@@ -41,7 +41,9 @@ class Analysis:
     method: str  # sentences for the methods page, in the past tense, Markdown with $…$ formulas
     sources: tuple[Source, ...] = ()
     tables: Mapping[str, Further] = field(default_factory=dict)
-    outdoors: bool = False  # its plants may come to stand outdoors, so that its page brings that caution
+    outdoors: bool = (
+        False  # its plants may come to stand outdoors, so that its page brings that caution
+    )
 
 
 def names() -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,13 +14,21 @@ Row = Mapping[str, str]
 
 @dataclass(frozen=True, kw_only=True)
 class Result:
-    """One analysis of one experiment; `rows` are its further tables by name."""
+    """One analysis of one experiment; `rows` are its further tables by name.
+
+    What its charts draw is read when it is asked for, and not kept: that of a thousand experiments fills no memory.
+    """
 
     name: str
     about: Analysis
     estimates: tuple[Estimate, ...]
-    drawing: Mapping[str, Any]
+    read_drawing: Callable[[], Mapping[str, Any]]
     rows: Mapping[str, Sequence[Row]]
+
+    @property
+    def drawing(self) -> Mapping[str, Any]:
+        """Return what its charts draw."""
+        return self.read_drawing()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,8 +54,8 @@ class Experiment:
 
     @property
     def sows_outdoors(self) -> bool:
-        """Return whether it predicts sowings along courses of temperature: what grows there may spread."""
-        return any("course_sowing" in result.rows for result in self.results)
+        """Return whether it tells of plants or sowings that may come to stand outdoors: what grows there may spread."""
+        return any(r.about.outdoors or "course_sowing" in r.rows for r in self.results)
 
     @property
     def invented(self) -> bool:

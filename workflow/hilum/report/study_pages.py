@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from importlib.metadata import version
 from typing import Any
 
 from markupsafe import Markup
@@ -19,8 +18,9 @@ from hilum.diagnosis import about as diagnosing
 from hilum.report import calibration as calibrated
 from hilum.report import citing, diagnosed, grid, seed_table
 from hilum.report import glossary as words_of
+from hilum.report import provenance as origins
 from hilum.report.cautions import HAZARDS, RELEASE, hazards_of
-from hilum.report.markup import address, escape, ours
+from hilum.report.markup import escape, ours
 from hilum.report.pages import method, page, words
 from hilum.report.results import Experiment, Result, Row
 from hilum.report.words import CAUSES, FATES, WORDS
@@ -53,18 +53,15 @@ MEANINGS = {
 
 @dataclass(frozen=True, kw_only=True)
 class Whole:
-    """Everything that the pages of a study are written from; `raw` are raw files with their hash."""
+    """Everything that the pages of a study are written from; `made` tells from what."""
 
     name: str
     lots: Sequence[Row]
     experiments: Sequence[Experiment]
     settings: Settings
     treatments: Sequence[Row]
-    packages: Mapping[str, str]
-    python: str
-    commit: str
+    made: origins.Made
     citation: citing.Citation
-    raw: Mapping[str, str]
     diagnosis: diagnosed.Diagnosed
     calibration: calibrated.Calibration
 
@@ -218,9 +215,9 @@ def methods(whole: Whole) -> str:
         sources=_sources(parts),
         cite=whole.citation.text,
         bibtex=ours("\n").join(map(_indented, lines)),
-        version=version("hilum"),
-        python=whole.python,
-        packages=whole.packages,
+        version=whole.made.version,
+        python=whole.made.python,
+        packages=whole.made.packages,
     )
 
 
@@ -297,25 +294,8 @@ def cautions(whole: Whole) -> str:
 
 
 def provenance(whole: Whole) -> str:
-    """Return which code, packages and raw files the report was made from."""
-    code = {"Hilum": version("hilum"), "commit": whole.commit, "Python": whole.python}
-    return page(
-        "provenance",
-        python=whole.python,
-        code=_pairs(("what", "which"), {**code, **whole.packages}, "Code and packages"),
-        raw=grid.grid(
-            ("file", "SHA-256"),
-            ((_raw_link(file), sha) for file, sha in whole.raw.items()),
-            "Raw files and their hashes",
-        ),
-    )
-
-
-def _raw_link(file: str) -> Markup:
-    """Return the name of a raw file, linked to its copy among the downloads."""
-    *folder, name = file.split("/")
-    place = address("data", *folder, *(["raw"] if folder else []), name)
-    return Markup('<a href="{}" download>{}</a>').format(place, escape(file))
+    """Return from which code, packages, settings and raw files the report was made."""
+    return origins.provenance(whole.made, whole.settings, whole.name, whole.citation.text)
 
 
 def _pairs(heads: tuple[str, str], pairs: Mapping[str, str], label: str) -> Markup:

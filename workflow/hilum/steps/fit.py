@@ -30,12 +30,30 @@ STUDY_TABLES = ("lots", "treatments", "chamber_log", "temperature_courses", "ref
 
 def run(study: Study, settings: Settings) -> None:
     """Fit every experiment of the study whose inputs changed, diagnose all together, and write the manifest."""
-    experiments = sorted(p.name for p in study.checked.iterdir() if p.is_dir())
+    experiments = _names(study)
     _forget(study.estimates, experiments)
-    stale = [e for e in experiments if _kept_key(study, e) != _key(study, settings, e)]
-    parallel.each([parallel.job(_fit_experiment, study, settings, e) for e in stale])
+    _fit(study, settings, experiments)
     diagnose.run(study, settings)
     manifest.write(study.manifest("fit"), [study.estimates])
+
+
+def part(study: Study, settings: Settings, number: int) -> None:
+    """Fit the experiments of one part of the study, which `run` then finds done, and write the part's manifest."""
+    experiments = parallel.dealt(_names(study), number, settings.parts)
+    study.estimates.mkdir(parents=True, exist_ok=True)
+    _fit(study, settings, experiments)
+    made = [study.estimates / e for e in experiments]
+    manifest.write(study.manifest(f"fit-{number}"), made)
+
+
+def _names(study: Study) -> list[str]:
+    return sorted(p.name for p in study.checked.iterdir() if p.is_dir())
+
+
+def _fit(study: Study, settings: Settings, experiments: Sequence[str]) -> None:
+    """Fit those experiments whose inputs changed."""
+    stale = [e for e in experiments if _kept_key(study, e) != _key(study, settings, e)]
+    parallel.each([parallel.job(_fit_experiment, study, settings, e) for e in stale])
 
 
 def _forget(folder: Path, experiments: Sequence[str]) -> None:
@@ -83,8 +101,7 @@ def _tables(study: Study, experiment: str) -> dict[str, Mapping[str, np.ndarray]
 
 def _key(study: Study, settings: Settings, experiment: str) -> str:
     """Return the hash of everything that the estimates of an experiment depend on."""
-    chosen = settings.model_dump_json(exclude={"study"})
-    return manifest.digest(_files(study, experiment), chosen, _computed_by())
+    return manifest.digest(_files(study, experiment), settings.chosen(), _computed_by())
 
 
 @cache
@@ -98,7 +115,9 @@ def code() -> list[Path]:
     """Return the files of code that estimates are computed by."""
     package = Path(hilum.__file__).parent
     rooms = ("stats/**/*.py", "analyses/*.py", "analyses/*/*.py")
-    return [p for room in rooms for p in sorted(package.glob(room)) if not p.name.endswith("chart.py")]
+    return [
+        p for room in rooms for p in sorted(package.glob(room)) if not p.name.endswith("chart.py")
+    ]
 
 
 def _kept_key(study: Study, experiment: str) -> str:

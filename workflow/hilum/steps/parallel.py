@@ -24,6 +24,11 @@ def each(jobs: Sequence[Job], *, apart: bool = False) -> None:
             done.result()
 
 
+def dealt(names: Sequence[str], number: int, parts: int) -> Sequence[str]:
+    """Return the names of one part, counted from 1: dealt in turn, so that no part gets all the large ones."""
+    return names[number - 1 :: parts]
+
+
 def in_turn(jobs: Sequence[Job]) -> None:
     """Do every job in this process, one after another."""
     for one in jobs:

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import csv
 import json
-import platform
 from collections.abc import Sequence
 from dataclasses import fields
+from functools import cache, partial
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -19,28 +19,16 @@ import yaml
 from markupsafe import Markup
 
 import hilum
-from hilum import analyses, commit, manifest
+from hilum import analyses, commit, manifest, specification
 from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, citing, origin, pages, render, study_pages
+from hilum.report.provenance import Made
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
-from hilum.steps import fit, lot_pages, parallel, seed_page
+from hilum.steps import fit, lot_pages, parallel, provenance, seed_page
 from hilum.study import CALIBRATION, CITATION, SITE, Study
 
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
-PACKAGES = (
-    "altair",
-    "jinja2",
-    "latex2mathml",
-    "mkdocs",
-    "mkdocs-material",
-    "numpy",
-    "pandas",
-    "pandera",
-    "scipy",
-    "snakemake",
-    "vl-convert-python",
-)
 
 
 def run(study: Study, settings: Settings) -> None:
@@ -50,21 +38,39 @@ def run(study: Study, settings: Settings) -> None:
     (study.pages / "experiments").mkdir(parents=True, exist_ok=True)
     study.charts.mkdir(parents=True, exist_ok=True)
     whole = _whole(study, settings, experiments)
-    stale = [e.name for e in experiments if not _is_kept(study, settings, e.name)]
     seeds = seed_page.of_study(study, whole)
-    jobs = [parallel.job(_draw_experiment, study, settings, name) for name in stale]
+    jobs = _stale(study, settings, [e.name for e in experiments])
     jobs += [*lot_pages.jobs(study, whole), *seed_page.jobs(study, seeds), *_bundle(study)]
-    # a process in which the engine that draws pictures runs must not be forked: its copies hang
-    if render.engine_runs():
-        parallel.in_turn(jobs)
-    else:
-        parallel.each(jobs, apart=True)
+    _do(jobs)
     lot_pages.write(study, whole)
     seed_page.write(study, whole, seeds)
     for name, writer in study_pages.PAGES.items():
         _write(study.pages / f"{name}.md", writer(whole))
     _write(study.pages / "sources.bib", study_pages.bibliography(whole))
     manifest.write(study.manifest("report"), [study.charts, study.pages])
+
+
+def part(study: Study, settings: Settings, number: int) -> None:
+    """Draw the experiments of one part of the study, which `run` then finds done, and write the part's manifest."""
+    names = parallel.dealt(_names(study), number, settings.parts)
+    (study.pages / "experiments").mkdir(parents=True, exist_ok=True)
+    study.charts.mkdir(parents=True, exist_ok=True)
+    _do(_stale(study, settings, names))
+    manifest.write(study.manifest(f"report-{number}"), [study.charts / name for name in names])
+
+
+def _stale(study: Study, settings: Settings, names: Sequence[str]) -> list[parallel.Job]:
+    stale = [name for name in names if not _is_kept(study, settings, name)]
+    return [parallel.job(_draw_experiment, study, settings, name) for name in stale]
+
+
+def _do(jobs: Sequence[parallel.Job]) -> None:
+    # a process in which the engine that draws pictures runs must not be forked: its copies hang
+    with specification.unchecked():
+        if render.engine_runs():
+            parallel.in_turn(jobs)
+        else:
+            parallel.each(jobs, apart=True)
 
 
 def _names(study: Study) -> list[str]:
@@ -92,13 +98,18 @@ def _estimate(row: Row) -> Estimate:
     return Estimate(**known)
 
 
+def _drawing(path: Path) -> dict[str, Any]:
+    drawing: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return drawing
+
+
 def _result(folder: Path, name: str) -> Result:
     tables = sorted(folder.glob(f"{name}_*.csv"))
     return Result(
         name=name,
         about=analyses.describe(name),
         estimates=tuple(_estimate(row) for row in _csv(folder / f"{name}.csv")),
-        drawing=json.loads((folder / f"{name}.json").read_text(encoding="utf-8")),
+        read_drawing=partial(_drawing, folder / f"{name}.json"),
         rows={p.stem.removeprefix(f"{name}_"): _csv(p) for p in tables},
     )
 
@@ -134,18 +145,22 @@ def _experiment(study: Study, name: str) -> Experiment:
 
 def _key(study: Study, settings: Settings, name: str) -> str:
     """Return the hash of everything that the charts and the page of an experiment depend on."""
-    package = Path(hilum.__file__).parent
-    rooms = ("report/*.py", "analyses/*.py", "analyses/*/__init__.py", "analyses/*/chart.py")
-    code = [p for room in rooms for p in sorted(package.glob(room))]
-    words = [*sorted(package.glob("analyses/*/page.md.jinja")), *manifest.files(SITE)]
     shared = [p for t in ("lots", "treatments") if (p := study.checked / f"{t}.csv").exists()]
     estimates = [p for p in manifest.files(study.estimates / name) if p.name != "key"]
-    results = [*manifest.files(study.checked / name), *estimates]
+    inputs = [*manifest.files(study.checked / name), *estimates, *shared]
+    return manifest.digest(inputs, settings.chosen(), _written_by(), *_files(study.raw, "*.csv"))
+
+
+@cache
+def _written_by() -> str:
+    """Return the hash of code, words and versions of packages: the same for a thousand experiments of a run."""
+    package = Path(hilum.__file__).parent
+    rooms = ("report/*.py", "analyses/*.py", "analyses/*/__init__.py", "analyses/*/*chart.py")
+    code = [p for room in rooms for p in sorted(package.glob(room))]
+    own = [package / "figure.py", package / "specification.py", Path(__file__)]
+    words = [*sorted(package.glob("analyses/*/page.md.jinja")), *manifest.files(SITE)]
     versions = [f"{p} {version(p)}" for p in ("altair", "vl-convert-python", "latex2mathml")]
-    inputs = [*results, *shared, *code, *words, package / "figure.py", Path(__file__)]
-    return manifest.digest(
-        inputs, settings.model_dump_json(exclude={"study"}), *versions, *_files(study.raw, "*.csv")
-    )
+    return manifest.digest([*code, *own, *words], *versions)
 
 
 def _page(study: Study, name: str) -> Path:
@@ -208,13 +223,9 @@ def _forget(study: Study, experiments: Sequence[Experiment]) -> None:
 # the study
 
 
-def _raw_hashes(study: Study) -> dict[str, str]:
-    return {p.relative_to(study.raw).as_posix(): manifest.sha256(p) for p in study.raw_files()}
-
-
-def _citation() -> citing.Citation:
+def _citation(made: Made) -> citing.Citation:
     cff = yaml.safe_load(CITATION.read_text(encoding="utf-8"))
-    return citing.citation(cff, commit=commit.of_code(), released=commit.is_release())
+    return citing.citation(cff, commit=made.commit, released=commit.is_release())
 
 
 def _calibration() -> calibration.Calibration:
@@ -230,17 +241,15 @@ def _calibration() -> calibration.Calibration:
 def _whole(
     study: Study, settings: Settings, experiments: Sequence[Experiment]
 ) -> study_pages.Whole:
+    made = provenance.of_run(study)
     return study_pages.Whole(
         name=study.name,
         lots=_csv(study.checked / "lots.csv"),
         experiments=experiments,
         settings=settings,
         treatments=_csv(study.checked / "treatments.csv"),
-        packages={p: version(p) for p in PACKAGES},
-        python=".".join(platform.python_version_tuple()[:2]),
-        commit=commit.of_code(),
-        citation=_citation(),
-        raw=_raw_hashes(study),
+        made=made,
+        citation=_citation(made),
         diagnosis=lot_pages.read(study),
         calibration=_calibration(),
     )
