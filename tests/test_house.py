@@ -19,6 +19,7 @@ ALLOWED = {
     "analyses": {"stats", "tables", "figure", "specification", "settings"},
     "diagnosis": {"stats", "analyses", "figure", "specification"},
     "seeds": {"figure", "specification"},
+    "crate": {"analyses", "diagnosis", "report", "settings", "tables"},
     "report": {"analyses", "diagnosis", "seeds", "figure", "settings", "study", "tables"},
     "steps": {
         "stats",
@@ -33,6 +34,8 @@ ALLOWED = {
         "study",
         "manifest",
         "commit",
+        "lock",
+        "crate",
     },
 }
 

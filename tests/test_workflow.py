@@ -3,12 +3,15 @@
 import fcntl
 import itertools
 import json
+import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
-from tests.conftest import copy_workflow, snakemake
+from tests.conftest import REPOSITORY, copy_workflow, snakemake
 
 RESULTS = Path("results/strandline")
 COUNTS = Path("data/strandline/germination/counts.csv")
@@ -97,14 +100,62 @@ def _moved(lines: list[str]) -> list[str]:
     return [",".join(row) for row in rows]
 
 
+def _elsewhere(home: Path) -> dict[str, str]:
+    """Return another machine as far as an environment can tell of one: its clock, its language, its user's fonts."""
+    # whoever asks the system for our font by name, or for a Latin letter, would get this one
+    (home / ".fonts").mkdir(parents=True)
+    for given, named in (("Bold", "Regular"), ("Regular", "Bold")):
+        font = REPOSITORY / f"site/assets/fonts/HilumSans-{given}.ttf"
+        shutil.copy(font, home / f".fonts/HilumSans-{named}.ttf")
+    return {
+        "HOME": str(home),
+        "XDG_DATA_HOME": str(home),
+        "TZ": "Pacific/Kiritimati",
+        "LC_ALL": "C",
+        "LANG": "C",
+        "PYTHONHASHSEED": "7",
+        "PYTHONPATH": _before_all_else(REPOSITORY / "tests/elsewhere"),
+    }
+
+
+def _before_all_else(folder: Path) -> str:
+    return os.pathsep.join([str(folder), *os.environ.get("PYTHONPATH", "").split(os.pathsep)])
+
+
 def test_the_same_bytes_in_another_folder_time_zone_locale_and_number_of_cores(demo, tmp_path):
+    """And on another day, and for a user who has fonts of their own."""
     folder = copy_workflow(tmp_path / "another place")
     shutil.move(folder / "data", folder / "tables")
     (folder / "own.yaml").write_text("study: tables/strandline\n", encoding="utf-8")
-    other = {"TZ": "Pacific/Kiritimati", "LC_ALL": "C", "LANG": "C", "PYTHONHASHSEED": "7"}
-    done = snakemake(folder, "--cores", "1", "--configfile", "own.yaml", **other)
+    cores = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, {min(cores)})
+    try:
+        words = ("--cores", "1", "--configfile", "own.yaml")
+        done = snakemake(folder, *words, **_elsewhere(tmp_path / "home"))
+    finally:
+        os.sched_setaffinity(0, cores)
     assert done.returncode == 0, done.stdout + done.stderr
     assert _manifests(folder) == _manifests(demo)
+    assert _told(folder) == _told(demo)
+
+
+def _told(folder: Path) -> list[bytes]:
+    """Return what the check says, which no manifest holds."""
+    return [(folder / RESULTS / name).read_bytes() for name in ("check.txt", "check-notes.txt")]
+
+
+def test_the_other_day_of_that_run_is_another_day():
+    """A clock that is never asked proves nothing of one that is."""
+    code = "import time, datetime as d; print(time.time(), d.datetime.now().timestamp(), d.date.today())"
+    tell = [sys.executable, "-c", code]
+    elsewhere = os.environ | {"PYTHONPATH": _before_all_else(REPOSITORY / "tests/elsewhere")}
+    here, there = (
+        subprocess.run(tell, capture_output=True, text=True, check=True, env=env).stdout.split()
+        for env in (os.environ, elsewhere)
+    )
+    for now, later in zip(here[:2], there[:2], strict=True):
+        assert float(later) - float(now) > 400 * 86_400
+    assert there[2] != here[2]
 
 
 def test_a_misspelt_setting_is_one_sentence(tmp_path):
