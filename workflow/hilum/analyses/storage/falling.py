@@ -71,11 +71,18 @@ def find(kept: Sequence[Kept], *, unknown: float, confidence: float) -> list[Fal
     ]
     found = []
     for one, own, outcome in zip(kept, fits, before, strict=True):
-        alike = [f[0] for k, f in zip(kept, fits, strict=True) if f and k.test == one.test]
-        pooled, assumed = viability.components(alike, unknown) if own else (_NONE, False)
+        alike = [(k, f[0]) for k, f in zip(kept, fits, strict=True) if f and k.test == one.test]
+        pooled, assumed = _components(alike, unknown) if own else (_NONE, False)
         fall = Falling(one, outcome, own, pooled, assumed, unknown, confidence)
         found.append(replace(fall, outcome=_after(fall)) if own else fall)
     return found
+
+
+def _components(
+    alike: Sequence[tuple[Kept, ViabilityFit]], unknown: float
+) -> tuple[spread.Components, bool]:
+    replicated = any(kept.replicated for kept, _ in alike)
+    return viability.components([f for _, f in alike], unknown, replicated=replicated)
 
 
 def _before(kept: Kept) -> Outcome:

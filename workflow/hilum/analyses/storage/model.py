@@ -27,7 +27,9 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     months, confidence = settings.storage_months, settings.confidence
     plain = compared.untreated(tables.get("treatments"))
     unknown = settings.dish_correlation_when_unknown
-    found = falling.find(gather(tables), unknown=unknown, confidence=confidence)
+    # treated seed first: its keeping is what is asked
+    kept = sorted(gather(tables), key=lambda one: one.key[1] in plain)
+    found = falling.find(kept, unknown=unknown, confidence=confidence)
     made = [
         estimate
         for one in found

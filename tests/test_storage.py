@@ -1,0 +1,331 @@
+"""What the analysis of storage says of simulated stores: each outcome has its sentence."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.special import ndtr, ndtri
+
+from hilum import analyses
+from hilum.analyses.simulated import as_table
+from hilum.analyses.storage import model
+from hilum.analyses.storage.truth import StorageTruth, TrueStorage, alive_after
+from hilum.settings import Settings
+from tests.test_report_analyses import _figures, _page, _result
+
+SETTINGS = Settings(study=".")
+ACID = TrueStorage()
+INTACT = TrueStorage(treatment="intact", method="none", ki=1.7, sigma_d=650.0)
+TIMES = ("half_viability_period", "p85", "sigma")
+
+
+def _tables(*stores, seed=1, **experiment):
+    truth = StorageTruth(stores=stores or (ACID,), **experiment)
+    return model.simulate(truth, rng=np.random.default_rng(seed))
+
+
+def _fit(tables, settings=SETTINGS):
+    return model.fit(tables, settings=settings, rng=np.random.default_rng(0))
+
+
+def _of(fitted, quantity, treatment="acid"):
+    return [e for e in fitted.estimates if (e.quantity, e.treatment) == (quantity, treatment)]
+
+
+def _one(fitted, quantity, treatment="acid"):
+    (found,) = _of(fitted, quantity, treatment)
+    return found
+
+
+def _samples(counts, seeds=50.0, **same):
+    """Return viability tests with this many alive, by days."""
+    rows = [
+        {"stored_d": float(days), "alive": float(alive), "sample": f"{days}-{i}"}
+        for days, samples in counts.items()
+        for i, alive in enumerate(samples)
+    ]
+    shared = {"lot": "first", "treatment": "acid", "method": "tetrazolium", "seeds": seeds}
+    made = [shared | {"dead": seeds - row["alive"]} | row | same for row in rows]
+    treatments = [
+        {"treatment": name, "step": 1.0, "method": method}
+        for name, method in (("acid", "acid"), ("intact", "none"))
+    ]
+    return {
+        "viability": as_table("viability", made),
+        "treatments": as_table("treatments", treatments),
+    }
+
+
+def _told(fitted):
+    (store,) = fitted.drawing["stores"]
+    return store
+
+
+def _text(tables):
+    made = _page(_result("storage", tables, SETTINGS))
+    return re.sub(r"\s+", " ", re.sub("<[^>]+>", "", made))
+
+
+# the truth
+
+
+@pytest.mark.parametrize("sown", [False, True])
+def test_times_and_shares_are_near_the_truth(sown):
+    found = _fit(_tables(ACID, sown=sown, seeds=400, samples=4, sample_sd=0.02))
+    start = ndtr(ACID.ki)
+    p85 = (ACID.ki - ndtri(0.85 * start)) * ACID.sigma_d
+    assert _one(found, "half_viability_period").value == pytest.approx(900.0, rel=0.06)
+    assert _one(found, "p85").value == pytest.approx(p85, rel=0.06)
+    assert _one(found, "ki").value == pytest.approx(ACID.ki, abs=0.1)
+    assert _one(found, "sigma").value == pytest.approx(600.0, rel=0.06)
+    for e in _of(found, "predicted_viability"):
+        days = np.array([e.at * 365.25 / 12])
+        assert e.value == pytest.approx(alive_after(ACID, days)[0], abs=0.03)
+    assert {e.status for e in found.estimates} == {"estimated"}
+    assert {_one(found, q).unit for q in TIMES} == {"d"}
+
+
+def test_the_months_are_those_of_the_settings():
+    found = _fit(_tables(), Settings(study=".", storage_months=(6, 18)))
+    assert [(e.at, e.at_unit) for e in _of(found, "predicted_viability")] == [
+        (6.0, "months"),
+        (18.0, "months"),
+    ]
+
+
+def test_treated_seed_is_held_against_untreated():
+    found = _fit(_tables(INTACT, ACID, seeds=4000, sample_sd=0.0))
+    ratio = _one(found, "half_viability_ratio")
+    assert (ratio.versus, ratio.status, ratio.unit) == ("intact", "estimated", "ratio")
+    assert ratio.value == pytest.approx(900 / (1.7 * 650), rel=0.03)
+    assert ratio.low < ratio.value < ratio.high
+    # treated seed, of which the page asks, stands first
+    assert [s["treatment"] for s in found.drawing["stores"]] == ["acid", "intact"]
+
+
+def test_untreated_seed_that_has_not_fallen_yet_sets_one_limit_of_the_ratio():
+    hard = replace(INTACT, sigma_d=1e6)
+    found = _fit(_tables(hard, ACID, seeds=100))
+    ratio, treated = _one(found, "half_viability_ratio"), _one(found, "half_viability_period")
+    plain = _one(found, "half_viability_period", "intact")
+    assert (ratio.status, ratio.low) == ("bracketed", None)
+    assert ratio.high == pytest.approx(treated.high / plain.low)
+    assert "intact: No fall was seen yet" in ratio.needs
+
+
+def test_seeds_tested_before_storage_begin_every_store_of_the_lot():
+    cold = _samples({180: (48, 47), 360: (44, 45)}, stored_at_c=5.0)["viability"]
+    warm = _samples({180: (40, 41), 360: (20, 22)}, stored_at_c=25.0)["viability"]
+    start = _samples({0: (49, 48)})["viability"]
+    tables = {"viability": {k: np.concatenate([t[k] for t in (start, cold, warm)]) for k in start}}
+    stores = _fit(tables).drawing["stores"]
+    assert [s["condition"] for s in stores] == [
+        "tetrazolium, stored at 5 °C",
+        "tetrazolium, stored at 25 °C",
+    ]
+    assert [len(s["units"]) for s in stores] == [6, 6]
+
+
+# named outcomes
+
+
+def test_a_viability_that_has_not_fallen_yet_sets_a_lower_limit():
+    tables = _samples({0: (49, 48, 49), 180: (48, 49, 49), 365: (49, 48, 48)})
+    found = _fit(tables)
+    half = _one(found, "half_viability_period")
+    assert _told(found)["outcome"] == "no_fall"
+    assert (half.status, half.high) == ("bracketed", None)
+    assert 365 < half.low <= 730
+    assert half.needs.startswith("No fall was seen yet: within 12 months")
+    assert "No fall was seen yet" in _text(tables)
+
+
+def test_seeds_all_dead_at_the_first_test_died_before_it():
+    found = _fit(_samples({180: (0, 0), 365: (0, 0)}))
+    half = _one(found, "half_viability_period")
+    assert _told(found)["outcome"] == "all_dead"
+    assert (half.status, half.low, half.high) == ("bracketed", 0.0, 180.0)
+    assert "All seeds were dead at the first test, after 5.91 months" in half.needs
+    assert "Test earlier" in half.needs
+
+
+def test_seeds_dead_before_storage_have_no_half_viability_period():
+    tables = _samples({0: (0, 0), 365: (0, 0)})
+    half = _one(_fit(tables), "half_viability_period")
+    assert half.status == "not_identified"
+    assert "dead before they were stored" in half.needs
+    assert "dead before they were stored" in _text(tables)
+
+
+@pytest.mark.parametrize(
+    ("alive", "low", "high"),
+    [((45, 46), 365.0, None), ((8, 5), 0.0, 365.0), ((25, 26), None, None)],
+)
+def test_a_single_storage_time_says_on_which_side_half_lies(alive, low, high):
+    tables = _samples({365: alive})
+    found = _fit(tables)
+    half = _one(found, "half_viability_period")
+    assert _told(found)["outcome"] == "single_time"
+    assert (half.low, half.high) == (low, high)
+    assert "one storage time alone, 12 months" in half.needs
+    assert _one(found, "viability").status == "estimated"
+    assert _one(found, "ki").status == "not_identified"
+    assert "one storage time alone" in _text(tables)
+
+
+def test_one_dish_at_each_time_has_an_assumed_spread():
+    one = {0: (48,), 180: (44,), 365: (36,), 545: (30,), 730: (20,)}
+    tables = _samples(one)
+    half = _one(_fit(tables), "half_viability_period")
+    assert half.status == "estimated"
+    assert "dish spread assumed, correlation 0.05" in half.method
+    sure = _one(
+        _fit(tables, Settings(study=".", dish_correlation_when_unknown=0.0)),
+        "half_viability_period",
+    )
+    assert half.high - half.low > 1.2 * (sure.high - sure.low)
+    assert "One dish or sample at each time" in _text(tables)
+
+
+def test_a_viability_that_rises_is_told_to_be_impossible():
+    tables = _samples({0: (20, 22, 21), 365: (35, 36, 34), 730: (46, 45, 47)})
+    found = _fit(tables)
+    assert _told(found)["outcome"] == "rising"
+    for quantity in TIMES:
+        assert _one(found, quantity).status == "not_identified"
+    assert {e.status for e in _of(found, "predicted_viability")} == {"not_identified"}
+    assert "More seeds were alive late than early" in _text(tables)
+
+
+def test_a_lot_of_which_less_than_half_was_alive_keeps_its_p85():
+    found = _fit(_samples({0: (20, 18, 19), 365: (10, 9, 11), 730: (3, 2, 4)}))
+    half, p85 = _one(found, "half_viability_period"), _one(found, "p85")
+    assert half.status == "not_identified"
+    assert half.needs.startswith("Less than half of the seeds were alive before storage")
+    assert p85.status == "estimated"
+
+
+# how far beyond the tests
+
+
+def test_a_half_viability_period_beyond_the_tests_says_how_far():
+    tables = _tables(ACID, days=(0.0, 182.0, 365.0, 547.0), seeds=200, sample_sd=0.02)
+    found = _fit(tables)
+    half = _one(found, "half_viability_period")
+    assert half.status == "estimated"
+    assert _told(found)["reach"] == pytest.approx(half.value / 547)
+    text = _text(tables)
+    assert "That reaches beyond the data: the last test came after 18 months" in text
+    assert "later than the last test" in text
+
+
+def test_nothing_is_claimed_beyond_twice_the_tests():
+    found = _fit(_tables(ACID, days=(0.0, 91.0, 182.0), seeds=800, sample_sd=0.02))
+    half = _one(found, "half_viability_period")
+    assert (half.status, half.high) == ("bracketed", None)
+    assert half.low <= 364
+    assert "further off than 2 times the 5.98 months" in half.needs
+    far = _of(found, "predicted_viability")[-1]
+    last = _of(found, "viability")[-1]
+    assert (far.status, far.low) == ("bracketed", None)
+    assert last.low < far.high < last.high
+
+
+# seeds of which nobody knows, and rows that tell nothing
+
+
+def test_seeds_that_nobody_looked_at_widen_the_interval_and_many_leave_no_value():
+    tables = _tables(ACID, sown=True, seeds=100, fresh=0.03)
+    unknown = _changed(tables, "outcomes", alive=np.full_like(tables["outcomes"]["alive"], np.nan))
+    known, some = (_one(_fit(t), "half_viability_period") for t in (tables, unknown))
+    assert some.status == "estimated"
+    assert some.low < known.low
+    assert some.high > known.high
+    many = _tables(ACID, sown=True, seeds=100, fresh=0.3, cut=0.0)
+    half = _one(_fit(many), "half_viability_period")
+    assert half.value is None
+    assert "Cut or stain the hard and fresh seeds" in half.needs
+    assert half.low < 900
+
+
+def test_hard_seed_that_nobody_opened_tells_nothing():
+    rows = [
+        {"dish": f"d{d:g}{i}", "lot": "first", "treatment": "intact", "stored_d": d, "seeds": 50.0}
+        for d in (0.0, 365.0, 730.0)
+        for i in range(3)
+    ]
+    dishes = as_table("dishes", [row | {"temperature_c": 25.0} for row in rows])
+    ends = [{"dish": r["dish"], "outcome": "hard", "seeds": 46.0} for r in rows]
+    ends += [{"dish": r["dish"], "outcome": "dead", "seeds": 2.0} for r in rows]
+    counts = [{"dish": r["dish"], "elapsed_h": 504.0, "germinated": 2.0} for r in rows]
+    found = _fit(
+        {
+            "dishes": dishes,
+            "outcomes": as_table("outcomes", ends),
+            "counts": as_table("counts", counts),
+        }
+    )
+    half = _one(found, "half_viability_period", "intact")
+    assert half.status == "not_identified"
+    assert "nobody knows that of 92 % of the seeds" in half.needs
+
+
+def test_rows_that_tell_nothing_are_left_out_and_counted():
+    tables = _tables(ACID, sown=True)
+    days = tables["dishes"]["stored_d"].copy()
+    days[0] = np.nan
+    empty = tables["dishes"]["dish"][-1]
+    kept = tables["outcomes"]["dish"] != empty
+    outcomes = {name: values[kept] for name, values in tables["outcomes"].items()}
+    store = _told(_fit(_changed({**tables, "outcomes": outcomes}, "dishes", stored_d=days)))
+    assert (store["undated"], store["unassessed"], len(store["units"])) == (1, 1, 22)
+
+
+def test_without_days_nothing_is_told():
+    tables = _samples({0: (40, 41)})
+    found = _fit(_changed(tables, "viability", stored_d=np.full(2, np.nan)))
+    assert _told(found)["outcome"] == "not_assessed"
+    assert "Enter stored_d" in _one(found, "half_viability_period").needs
+
+
+def _changed(tables, name, **columns):
+    return {**tables, name: {**tables[name], **columns}}
+
+
+# crops
+
+
+def test_crops_are_drawn_where_the_equation_holds():
+    reference = _told(_fit(_tables()))["reference"]
+    assert [c["crop"] for c in reference["crops"]] == ["barley", "onion", "soybean"]
+    barley = reference["crops"][0]
+    # by hand: 10^(9.983 − 5.896·log10 9 − 0.040·15 − 0.000428·15²) = 10^3.660509
+    assert barley["sigma"] == pytest.approx(4576.2, abs=0.5)
+    assert barley["source"] == "Ellis and Roberts 1980"
+    keys = {s.key for s in analyses.describe("storage").sources}
+    assert {c["source"] for c in reference["crops"]} <= keys
+    text = _text(_tables())
+    assert "Seeds that stay dry and hard behind a closed coat are outside it" in text
+
+
+@pytest.mark.parametrize("moisture", [3.0, 40.0])
+def test_no_crops_outside_the_equation(moisture):
+    tables = _tables(moisture_pct=moisture)
+    reference = _told(_fit(tables))["reference"]
+    assert (reference["given"], reference["holds"], reference["crops"]) == (True, False, [])
+    assert "No lines of crops" in _text(tables)
+
+
+def test_without_moisture_the_page_asks_for_it():
+    tables = _tables(moisture_pct=np.nan)
+    assert not _told(_fit(tables))["reference"]["given"]
+    assert "Enter stored_at_c and stored_moisture_pct" in _text(tables)
+
+
+def test_its_figure_says_what_it_found():
+    made = _figures(_result("storage", _tables(INTACT, ACID), SETTINGS))
+    (figure,) = made
+    assert "acid: half are alive after" in figure.caption
+    assert "broken beyond the last test" in figure.caption
+    assert {row["treatment"] for row in figure.rows} == {"acid", "intact"}
