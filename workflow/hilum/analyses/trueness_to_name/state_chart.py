@@ -82,4 +82,4 @@ def _spec(name: str, rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     )
     counts = base.transform_filter("datum.kind == 'seen'").mark_text(fontSize=12, fontWeight="bold")
     chart = alt.layer(squares, counts.encode(text="told:N"))
-    return specification.of(chart.properties(height=_ROW * len(order) + _MARGIN))
+    return specification.of(chart.properties(width="container", height=_ROW * len(order) + _MARGIN))
