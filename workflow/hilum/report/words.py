@@ -94,6 +94,13 @@ WORDS: Mapping[str, Word] = {
     "float test": Word("Throwing away seeds that float, because they are thought to be dead."),
     "viability": Word("Share of the seeds that are alive, whether they germinate or not."),
     "viability test": Word("Cutting or staining seeds to see how many are alive."),
+    "probit": Word(
+        "A share on the scale of the normal distribution: 50 % is 0, 84 % is 1, 98 % is 2. On it the share of stored seeds alive falls in a straight line."
+    ),
+    "viability equation": Word(
+        "How long seed keeps, from its moisture, its temperature and constants of its species. Seeds that stay dry and hard behind a closed coat are outside it.",
+        ("viability equation", "published viability equation"),
+    ),
     "radicle": Word("The root of the embryo. That it is out is the usual sign of germination."),
     # the trial
     "lot": Word("Seeds that were collected and kept together.", ("seed lot",)),
