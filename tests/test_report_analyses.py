@@ -16,7 +16,7 @@ from hilum.settings import Settings
 from hilum.steps import written
 from tests.nursery import HOSTILE
 
-NAMED = ("lot", "treatment", "seed", "dish")
+NAMED = ("lot", "treatment", "seed", "dish", "specimen", "taxon", "trait", "state")
 
 
 def _renamed(tables):

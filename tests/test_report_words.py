@@ -193,6 +193,17 @@ def test_raw_lines_are_found_by_name_by_dish_and_by_seed():
     assert list(origin.anchors(found).values()) == ["rows-1", "rows-2", "rows-3"]
 
 
+def test_measured_specimens_have_a_lot_and_no_treatment():
+    traits = [
+        {"line": line, "specimen": "m", "lot": "dune", "trait": "width"} for line in ("2", "3")
+    ]
+    found = origin.behind({"traits": traits})
+    assert origin.anchors(found) == {("dune", ""): "rows-1"}
+    made = origin.table(found, ["raw"])
+    assert "<td>2 to 3</td>" in made
+    assert "treatment" not in made
+
+
 def test_lines_that_follow_on_one_another_are_one_stretch():
     one = origin.Behind("dune", "acid", "", {"counts.csv": [3, 2, 4, 9, 11, 12]})
     assert "<td>2 to 4, 9, 11 to 12</td>" in origin.table([one], ["raw"])

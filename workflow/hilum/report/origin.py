@@ -45,11 +45,12 @@ def behind(tables: Mapping[str, Sequence[Row]]) -> list[Behind]:
 
 
 def _named(row: Row) -> Group:
-    return row["lot"], row["treatment"], row.get("temperature_c", "")
+    return row["lot"], row.get("treatment", ""), row.get("temperature_c", "")
 
 
 def _group(row: Row, dishes: Mapping[str, Group], seeds: Mapping[str, Group]) -> Group | None:
-    if row.get("lot") and row.get("treatment"):
+    # a measured specimen has a lot, but no treatment
+    if row.get("lot") and row.get("treatment", "none"):
         return _named(row)
     return dishes.get(row.get("dish", "")) or seeds.get(row.get("seed", ""))
 
@@ -68,9 +69,10 @@ def table(found: Sequence[Behind], folder: Sequence[str]) -> Markup:
     """Return the table of all groups; `folder` holds the raw files, seen from the page."""
     files = sorted({file for one in found for file in one.lines})
     warm = any(one.temperature for one in found)
+    treated = any(one.treatment for one in found)
     heads = [
         "lot",
-        "treatment",
+        *(["treatment"] if treated else []),
         *(["temperature"] if warm else []),
         *(_link(folder, f) for f in files),
     ]
@@ -81,7 +83,8 @@ def table(found: Sequence[Behind], folder: Sequence[str]) -> Markup:
         for one in own:
             degrees = [escape(f"{one.temperature} °C" if one.temperature else "")] if warm else []
             cells = (_stretches(one.lines.get(file, ())) for file in files)
-            lines.append([mark, treatment, *degrees, *cells])
+            what = [treatment] if treated else []
+            lines.append([mark, *what, *degrees, *cells])
             mark = escape(lot)
     return grid.grid(heads, lines, "Lines of the raw tables")
 

@@ -23,9 +23,9 @@ from hilum.analyses import estimate as contract
 from hilum.settings import Settings
 from hilum.steps import diagnose, parallel, written
 from hilum.study import Study
-from hilum.tables import checked
+from hilum.tables import checked, of
 
-STUDY_TABLES = ("lots", "treatments", "chamber_log", "temperature_courses", "reference_traits")
+STUDY_TABLES = tuple(table.name for table in of("study"))
 
 
 def run(study: Study, settings: Settings) -> None:
