@@ -9,6 +9,7 @@ import numpy as np
 from hilum.analyses.buoyancy import truth as buoyancy
 from hilum.analyses.imbibition import truth as imbibition
 from hilum.analyses.scarification import truth as scarification
+from hilum.analyses.seedlings import truth as seedlings
 from hilum.analyses.storage import truth as storage
 from hilum.analyses.temperature import truth as temperature
 from hilum.analyses.time_course import truth as time_course
@@ -35,6 +36,7 @@ def draw(study: Path) -> None:
     acid(study / "acid")
     float_test(study / "float-test")
     store(study / "storage")
+    leaves(study / "seedlings")
     labels(study / "seed-traits")
     chambers(study / "chamber_log.csv")
     courses(study / "temperature_courses.csv")
@@ -151,6 +153,16 @@ def store(folder: Path) -> None:
     letters = ["abcdefgh"[names[:i].count(name)] for i, name in enumerate(names)]
     sample = np.array([f"{name}-{letter}" for name, letter in zip(names, letters, strict=True)])
     raw.write(folder / "viability.csv", *raw.table(table | {"sample": sample}))
+    _describe(folder)
+
+
+def leaves(folder: Path) -> None:
+    """Write the experiment of seedlings whose leaves were counted every third day."""
+    stages = dict(seedlings.simulate(truth.GROWING, rng=generator(folder.name))["stages"])
+    named = zip(stages["lot"], stages["seedling"], strict=True)
+    stages["seedling"] = np.array([f"{lot[-2:]}-p{name[-2:]}" for lot, name in named])
+    stages["alive"] = np.array(["no", "yes"])[stages["alive"].astype(int)]
+    raw.write(folder / "stages.csv", *raw.table(stages))
     _describe(folder)
 
 

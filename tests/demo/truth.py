@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from hilum.analyses.buoyancy.truth import BuoyancyTruth, TrueFloating
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose
+from hilum.analyses.seedlings.truth import SeedlingsTruth, TrueSeedlings
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
 from hilum.analyses.time_course.truth import TimeCourseTruth, TrueCourse
@@ -131,6 +132,17 @@ STORE = StorageTruth(
     sample_sd=0.12,
     at_c=15.0,
     moisture_pct=9.0,
+)
+
+# seedlings stop at two leaves for about two weeks, and go on (common practice, no source); one never does, and those of old
+# seed are slower and fewer
+GROWING = SeedlingsTruth(
+    groups=(
+        TrueSeedlings(lot=LOT, treatment="chipped", stunted=1),
+        TrueSeedlings(
+            lot=OLD_LOT, treatment="chipped", seedlings=18, first_d=10.0, pause_d=21.0, dying=0.15
+        ),
+    ),
 )
 
 # a warm-water species: alike from 20 to 30 °C, much slowed below 15, none at 10 (common practice, no source)

@@ -138,6 +138,17 @@ source: >-
   {invented}
 licence: CC0-1.0
 """,
+    "seedlings": """\
+title: Seedlings stop growing. Is that normal?
+question: Do seedlings from chipped drift seed pause, for how long, and which of them should one look after?
+analyses: [seedlings]
+germination_criterion: radicle
+person: the nursery's trial bench (invented)
+dates: 18 March to 20 May 2025
+source: >-
+  {invented}
+licence: CC0-1.0
+""",
     "storage": """\
 title: How long does treated seed keep?
 question: How long can drift seed be stored once acid has opened its coat, and does hard seed keep longer?

@@ -243,28 +243,24 @@ QUANTITIES = {
     ),
     # seedlings
     "leaf_t5": Quantity(
-        "first twentieth with the leaf",
-        "Time from germination until 5 % of the seedlings have so many leaves: the band of 90 % begins.",
+        "leaf of the quickest 5 %",
+        "Time from germination until 5 % of the seedlings have so many leaves: nine of ten seedlings lie between this and the time of 95 %.",
         "d",
     ),
     "leaf_t50": Quantity(
-        "half with the leaf",
+        "leaf of half of them",
         "Time from germination until half of the seedlings have so many leaves.",
         "d",
     ),
     "leaf_t95": Quantity(
-        "all but a twentieth with the leaf",
-        "Time from germination until 95 % of the seedlings have so many leaves: the band of 90 % ends.",
+        "leaf of all but 5 %",
+        "Time from germination until 95 % of the seedlings have so many leaves.",
         "d",
     ),
     "stay_t50": Quantity(
         "median stay", "How long half of the seedlings stay at so many leaves, at most.", "d"
     ),
-    "pause_t5": Quantity(
-        "short pause", "5 % of the seedlings pause no longer: the band of 90 % begins.", "d"
-    ),
+    "pause_t5": Quantity("pause of the quickest 5 %", "5 % of the seedlings pause no longer.", "d"),
     "pause_t50": Quantity("median pause", "Half of the seedlings pause no longer than this.", "d"),
-    "pause_t95": Quantity(
-        "long pause", "95 % of the seedlings pause no longer: the band of 90 % ends.", "d"
-    ),
+    "pause_t95": Quantity("pause of all but 5 %", "95 % of the seedlings pause no longer.", "d"),
 }

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+import numpy as np
+
+from hilum.tables import groups
 from hilum.tables.column import Column, Table
+from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.references import LOT, TREATMENT
 
 _COLUMNS = (
@@ -30,13 +36,21 @@ _COLUMNS = (
     Column(
         name="leaves",
         title="Leaves",
-        description="Unfolded leaves, without cotyledons.",
+        description="Leaves unfolded so far, without cotyledons; those that fell count.",
         kind="count",
         example="2",
         unit="leaves",
         required=True,
         low=0,
         high=10_000,
+    ),
+    Column(
+        name="alive",
+        title="Alive",
+        description="Whether the seedling lives; an empty cell counts as yes.",
+        kind="yes_no",
+        example="yes",
+        default=1,
     ),
     Column(
         name="roots",
@@ -75,4 +89,35 @@ TABLE = Table(
     key=("seedling", "elapsed_d"),
     stored=_COLUMNS,
 )
-RULES = ()
+
+
+def one_seedling_two_stories(ledger: Ledger) -> Iterator[Finding]:
+    """Yield each row whose lot or treatment contradicts the seedling's first row."""
+    rows = ledger["stages"]
+    fine = np.flatnonzero(rows["seedling"] > 0)
+    first = groups.earlier_twin(rows.key("seedling")[fine])
+    first = np.where(first < 0, np.arange(len(fine)), first)
+    for column in ("lot", "treatment"):
+        here, there = rows[column][fine], rows[column][fine[first]]
+        for i in np.flatnonzero((here != there) & (here > 0) & (there > 0)):
+            row, other = fine[i], fine[first[i]]
+            known = rows.text(column, other)
+            says = f", but line {rows.lines[other]} says {known} for the same seedling"
+            yield Finding(rows, row, column, says)
+
+
+def alive_again(ledger: Ledger) -> Iterator[Finding]:
+    """Yield each seedling that lives on after it was found dead: its first such row."""
+    rows = ledger["stages"]
+    fine = np.flatnonzero((rows["seedling"] > 0) & rows.given("elapsed_d") & ~rows.bad)
+    order, begins = groups.in_order(rows.key("seedling")[fine], rows["elapsed_d"][fine])
+    order = fine[order]
+    dead = rows["alive"][order] == 0
+    again = ~begins & ~dead & np.roll(dead, 1)
+    for i in np.flatnonzero(again):
+        row, other = order[i], order[i - 1]
+        says = f", but line {rows.lines[other]} says that seedling {rows.text('seedling', row)} was dead by then"
+        yield Finding(rows, row, "alive", says)
+
+
+RULES = (one_seedling_two_stories, alive_again)

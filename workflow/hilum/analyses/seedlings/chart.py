@@ -1,0 +1,191 @@
+"""Charts of seedlings: the leaves of each over time, against the band of its siblings; its pause is in pause_chart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+import altair as alt
+
+from hilum import specification
+from hilum.analyses.condition import number
+from hilum.analyses.estimate import Estimate
+from hilum.analyses.seedlings.pause_chart import pause
+from hilum.figure import PALETTE, Figure
+
+# colour, width and opacity of a trace; what draws the eye is drawn last
+KINDS = {
+    "like its siblings": (PALETTE[0], 1.2, 0.45),
+    "died": (PALETTE[3], 1.2, 0.8),
+    "later than 95 %": (PALETTE[5], 2.0, 0.95),
+    "later than chance explains": (PALETTE[1], 2.5, 1.0),
+}
+_MOST_SEEDLINGS = 150
+_APART = 0.5  # of a leaf: traces of one leaf number lie beside each other
+Group = Mapping[str, Any]
+
+
+def figures(drawing: Group, estimates: Sequence[Estimate]) -> list[Figure]:
+    """Return for each lot and treatment the traces of its seedlings, and their pauses where they have one in common."""
+    made = []
+    for place, group in enumerate(drawing["groups"], start=1):
+        own = [e for e in estimates if (e.lot, e.treatment) == (group["lot"], group["treatment"])]
+        if any(seedling["days"] for seedling in group["seeds"]):
+            made.append(_traces(place, group, own))
+        if group["verdict"] in ("pause", "not_resumed"):
+            made.append(pause(place, group, own))
+    return made
+
+
+def kind(seedling: Group) -> str:
+    """Return as what a seedling is drawn."""
+    if seedling["state"] == "died":
+        return "died"
+    return "like its siblings" if seedling["later"] == "no" else f"later {seedling['later']}"
+
+
+def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
+    shown = _shown(group["seeds"])
+    part = "" if len(shown) == group["seedlings"] else f" {len(shown)} of them drawn."
+    told = _finding(group)
+    band = _band(group, own)
+    bars = (
+        " Bars: within them nine of ten seedlings open that leaf; the tick is the median."
+        if band
+        else ""
+    )
+    return Figure(
+        name=f"leaves-{place}",
+        title=f"Leaf by leaf: {group['lot']}, {group['treatment']}",
+        caption=f"{told}{part} Each line is one seedling, set a little apart from the others.{bars}",
+        description=f"Leaves of each seedling over the days since germination. {told}",
+        spec=_spec(shown, band, int(group["most"])),
+        rows=[row for seedling in group["seeds"] for row in _table(seedling)],
+        units={"since germination": "d"},
+    )
+
+
+def _finding(group: Group) -> str:
+    parts = [f"{group['seedlings']} seedlings, followed for {number(group['last_d'])} d"]
+    if group["leafless"]:
+        parts.append(f"{group['leafless']} without a leaf")
+    if group["died"]:
+        parts.append(f"{group['died']} died")
+    late = len(group["late"]) + len(group["strictly_late"])
+    parts.append(f"{late} later than 95 % of their siblings" if late else "none late")
+    return ", ".join(parts) + "."
+
+
+def _shown(seedlings: Sequence[Group]) -> Sequence[Group]:
+    """Return the seedlings to draw: all, or as many as can be told apart and all that are late."""
+    if len(seedlings) <= _MOST_SEEDLINGS:
+        return seedlings
+    step = len(seedlings) / _MOST_SEEDLINGS
+    chosen = {int(i * step) for i in range(_MOST_SEEDLINGS)}
+    return [s for i, s in enumerate(seedlings) if i in chosen or s["later"] != "no"]
+
+
+def _table(seedling: Group) -> list[dict[str, Any]]:
+    rows = [
+        {"seedling": seedling["seedling"], "since germination": day, "leaves": leaves}
+        for day, leaves in zip(seedling["days"], seedling["leaves"], strict=True)
+    ]
+    if seedling["died_d"] is not None:
+        last = rows[-1]["leaves"] if rows else 0
+        rows.append(
+            {
+                "seedling": seedling["seedling"],
+                "since germination": seedling["died_d"],
+                "leaves": last,
+            }
+        )
+    return [row | {"is": kind(seedling)} for row in rows]
+
+
+def _band(group: Group, own: Sequence[Estimate]) -> list[dict[str, Any]]:
+    """Return the band of each leaf number of which it is known."""
+    at = {(e.quantity, e.at): e.value for e in own if e.value is not None}
+    rows = []
+    for leaves in range(1, int(group["most"]) + 1):
+        low, middle, high = (at.get((f"leaf_{q}", float(leaves))) for q in ("t5", "t50", "t95"))
+        if low is not None and high is not None:
+            rows.append({"leaves": leaves, "low": low, "middle": middle, "high": high})
+    return rows
+
+
+def _spec(shown: Sequence[Group], band: Sequence[Group], most: int) -> dict[str, Any]:
+    stretches, ends = [], []
+    for i, seedling in enumerate(shown):
+        apart = _APART * ((i + 0.5) / len(shown) - 0.5)
+        told = {"seedling": seedling["seedling"], "is": kind(seedling)}
+        points = [(0.0, 0), *((r["since germination"], r["leaves"]) for r in _table(seedling))]
+        corners = [points[0]]
+        for (_, before), (day, leaves) in pairwise(points):
+            corners += [(day, before), (day, leaves)]
+        stretches += [
+            told | {"day": day, "leaves": leaves, "height": leaves + apart, "order": n}
+            for n, (day, leaves) in enumerate(corners)
+        ]
+        if seedling["died_d"] is not None:
+            ends.append(told | {"day": seedling["died_d"], "height": points[-1][1] + apart})
+    x = alt.X("day:Q", title="days since germination", scale=alt.Scale(domainMin=0, nice=False))
+    axis = alt.Axis(values=list(range(most + 1)), format="d", grid=False)
+    scale = alt.Scale(domain=[-0.4, most + 0.4], nice=False)
+    y = alt.Y("height:Q", title="leaves", axis=axis, scale=scale)
+    layers = [*_bars(band), *_lines(stretches, x, y), *_crosses(ends, x, y)]
+    height = min(max(60 * (most + 1), 160), 460)
+    return specification.of(alt.layer(*layers).properties(height=height))
+
+
+def _bars(band: Sequence[Group]) -> list[alt.Chart]:
+    if not band:
+        return []
+    base = alt.Chart(specification.data(band)).encode(
+        y=alt.Y("leaves:Q"),
+        tooltip=[
+            alt.Tooltip("leaves:Q", title="leaves"),
+            alt.Tooltip("low:Q", title="5 % by (d)", format=".3~g"),
+            alt.Tooltip("middle:Q", title="half by (d)", format=".3~g"),
+            alt.Tooltip("high:Q", title="95 % by (d)", format=".3~g"),
+        ],
+    )
+    wide = base.mark_rule(strokeWidth=16, opacity=0.25, color=PALETTE[2])
+    tick = base.mark_tick(thickness=2, size=24, opacity=1, color=PALETTE[2])
+    return [wide.encode(x="low:Q", x2="high:Q"), tick.encode(x="middle:Q")]
+
+
+def _lines(stretches: Sequence[Group], x: alt.X, y: alt.Y) -> list[alt.Chart]:
+    kinds = [k for k in KINDS if any(row["is"] == k for row in stretches)]
+    colours = [KINDS[k][0] for k in kinds]
+    colour = alt.Color("is:N", title=None, scale=alt.Scale(domain=kinds, range=colours))
+    base = alt.Chart(specification.data(stretches)).encode(
+        x,
+        y,
+        colour,
+        detail="seedling:N",
+        order="order:Q",
+        tooltip=[
+            alt.Tooltip("seedling:N", title="seedling"),
+            alt.Tooltip("is:N", title="it is"),
+            alt.Tooltip("day:Q", title="days since germination", format=".5~g"),
+            alt.Tooltip("leaves:Q", title="leaves"),
+        ],
+    )
+    return [
+        base.transform_filter(f"datum.is == '{k}'").mark_line(
+            strokeWidth=KINDS[k][1], opacity=KINDS[k][2], strokeJoin="round", clip=True
+        )
+        for k in kinds
+    ]
+
+
+def _crosses(ends: Sequence[Group], x: alt.X, y: alt.Y) -> list[alt.Chart]:
+    if not ends:
+        return []
+    base = alt.Chart(specification.data(ends)).encode(x, y)
+    return [
+        base.mark_point(
+            shape="cross", angle=45, size=70, filled=True, clip=True, color=KINDS["died"][0]
+        )
+    ]

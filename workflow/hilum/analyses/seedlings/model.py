@@ -1,0 +1,71 @@
+"""Seedlings: how long each leaf takes, whether and how long they pause, and which are later than their siblings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from hilum.analyses.estimate import Estimate, Fit, Tables
+from hilum.analyses.seedlings import drawn, late, pause, timing, words
+from hilum.analyses.seedlings.grown import Siblings, gather
+from hilum.analyses.seedlings.pause import Pause, Stay
+from hilum.analyses.seedlings.truth import TRUTH, SeedlingsTruth, TrueSeedlings, simulate
+from hilum.analyses.time_course.printed import Printer
+
+if TYPE_CHECKING:
+    from hilum.settings import Settings
+
+__all__ = ["TRUTH", "SeedlingsTruth", "TrueSeedlings", "fit", "simulate"]
+
+_MEDIAN = {"t50": timing.LEVELS["t50"]}
+_WHY_NO_PAUSE = {
+    "alone": words.ONE_SEEDLING,
+    "no_leaves": words.NO_LEAVES,
+    "no_pause": words.NO_PAUSE,
+    "not_told": words.NOT_TOLD,
+    "scattered": words.SCATTERED,
+}
+
+
+def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:  # noqa: ARG001 (nothing is drawn here)
+    """Return times to each leaf number, the pause, and late seedlings for each lot × treatment.
+
+    `tables` needs stages.
+    """
+    groups = gather(tables)
+    stays = [pause.stays(g, settings.confidence) for g in groups]
+    pauses = [pause.find(g, s) for g, s in zip(groups, stays, strict=True)]
+    chances = [late.chances(g, p) for g, p in zip(groups, pauses, strict=True)]
+    strict = late.beyond_chance(chances, settings.confidence)
+    told, drawings, rows = [], [], []
+    for g, s, p, c, marks in zip(groups, stays, pauses, chances, strict, strict=True):
+        printer = Printer((g.lot, g.treatment, np.nan, ""), settings.confidence)
+        told += _estimates(g, s, p, printer)
+        drawings.append(drawn.group(g, p, s, c, marks))
+        rows += drawn.seedling_rows(g, p, c, marks)
+    return Fit(tuple(told), {"groups": drawings}, {"seedlings": rows})
+
+
+def _estimates(
+    siblings: Siblings, stays: list[Stay], found: Pause, printer: Printer
+) -> list[Estimate]:
+    made = _pause(siblings, found, printer)
+    for leaves in range(1, max(siblings.most, 1) + 1):
+        spans = siblings.to_leaves(leaves)
+        made += timing.estimates("leaf", leaves, spans, printer, timing.LEVELS)
+    for stay in stays[1:]:
+        made += timing.estimates("stay", stay.leaves, stay.spans, printer, _MEDIAN)
+    return made
+
+
+def _pause(siblings: Siblings, found: Pause, printer: Printer) -> list[Estimate]:
+    if found.found:
+        _, spans = siblings.at_leaves(found.leaves)
+        return timing.estimates("pause", found.leaves, spans, printer, timing.LEVELS)
+    needs = _WHY_NO_PAUSE[found.verdict]
+    method = "stays at each leaf number, compared"
+    return [
+        printer.not_identified(f"pause_{level}", method=method, needs=needs)
+        for level in timing.LEVELS
+    ]
