@@ -1,7 +1,7 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check test bench calibrate faults lint lock clean
+.PHONY: site check crate verify test bench calibrate faults cluster lint lock clean
 
 CONFIG ?= config/config.yaml
 CORES ?= all
@@ -20,13 +20,22 @@ check: $(VENV)/run.stamp
 	@$(RUN) python -m hilum.settings "$(CONFIG)"
 	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)" --until check
 
+# Pack a study, its report and this code for a repository that gives DOIs: results/<study>/crate.zip
+crate: $(VENV)/run.stamp
+	@$(RUN) python -m hilum.settings "$(CONFIG)"
+	@$(RUN) snakemake --cores $(CORES) --configfile "$(CONFIG)" -- crate
+
+# Rerun a crate (make verify CRATE=path/to/crate.zip), and say which numbers moved
+verify: $(VENV)/run.stamp
+	@$(RUN) python -m hilum.steps.verify "$(CRATE)"
+
 # Run every test
 test: $(VENV)/tests.stamp
 	@$(RUN) python -m pytest -n 2 $(PYTEST)
 
 # Time fits and workflow against yardsticks of the same run
 bench: $(VENV)/tests.stamp
-	@$(RUN) python -m tests.bench
+	@$(RUN) python -m tests.bench $(BENCH)
 
 # Simulate studies, and write the table of how often the printed intervals hold the truth
 calibrate: $(VENV)/tests.stamp
@@ -40,12 +49,18 @@ faults: $(VENV)/tests.stamp
 lint: $(VENV)/tests.stamp
 	@$(RUN) pre-commit run --all-files
 
-# Write the two locks anew from pyproject.toml (needs uv)
+# Write the locks anew from pyproject.toml (needs uv)
 LOCK := uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-emit-index-url --no-emit-find-links --no-header --no-annotate
 lock:
 	$(LOCK) pyproject.toml -o requirements.lock
 	$(LOCK) --extra tests -c requirements.lock pyproject.toml -o tests/requirements.lock
+	$(LOCK) tests/standards/requirements.in -o tests/standards/requirements.lock
+	$(LOCK) --extra slurm -c requirements.lock pyproject.toml -o profiles/slurm/requirements.lock
+
+# Run the demo and a slice of the calibration on Slurm, on this one host, and compare with a run without it
+cluster: $(VENV)/slurm.stamp $(VENV)/tests.stamp
+	@$(RUN) bash tests/cluster/compare.sh
 
 clean:
 	rm -rf $(VENV) .snakemake .pytest_cache .mypy_cache .ruff_cache
@@ -58,6 +73,16 @@ $(VENV)/run.stamp: requirements.lock pyproject.toml | $(VENV)/bin/python
 	$(VENV)/bin/python -m pip install --quiet --no-deps --no-build-isolation --editable .
 	@touch $@
 
-$(VENV)/tests.stamp: tests/requirements.lock $(VENV)/run.stamp
+$(VENV)/tests.stamp: tests/requirements.lock $(VENV)/run.stamp $(VENV)/standards.stamp
 	$(VENV)/bin/python -m pip install --quiet --require-hashes -r tests/requirements.lock
+	@touch $@
+
+# the validators of crates and data packages want other versions of packages than a run does
+$(VENV)/standards.stamp: tests/standards/requirements.lock | $(VENV)/bin/python
+	$(PYTHON) -m venv $(VENV)/standards
+	$(VENV)/standards/bin/python -m pip install --quiet --require-hashes -r tests/standards/requirements.lock
+	@touch $@
+
+$(VENV)/slurm.stamp: profiles/slurm/requirements.lock $(VENV)/run.stamp
+	$(VENV)/bin/python -m pip install --quiet --require-hashes -r profiles/slurm/requirements.lock
 	@touch $@

@@ -1,6 +1,10 @@
-"""`make bench`: ratios within one run, printed, never asserted."""
+"""`make bench`: ratios within one run, printed, never asserted; `make bench BENCH=fits` runs one part."""
 
-from tests.bench import fits, workflow
+import sys
 
-fits.run()
-workflow.run()
+from tests.bench import fits, scale, tables, workflow
+
+PARTS = {"fits": fits.run, "workflow": workflow.run, "tables": tables.run, "scale": scale.run}
+
+for part in sys.argv[1:] or PARTS:
+    PARTS[part]()

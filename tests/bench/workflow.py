@@ -11,7 +11,7 @@ REPOSITORY = Path(__file__).parents[2]
 EMPTY = "rule all:\n    input: []\n"
 
 
-def _copy(folder: Path) -> Path:
+def copied(folder: Path) -> Path:
     """Return a copy of what a run needs, so that the bench touches neither tables nor results."""
     for name in ("workflow", "site", "config", "data", "profiles", "Snakefile"):
         source = REPOSITORY / name
@@ -38,7 +38,7 @@ def run() -> None:
     """Print the CPU of each run and its ratio to the yardstick of the same minute."""
     snakemake = [str(Path(sys.executable).with_name("snakemake")), "--cores", "all"]
     with tempfile.TemporaryDirectory() as name:
-        folder = _copy(Path(name))
+        folder = copied(Path(name))
         (folder / "empty").mkdir()
         (folder / "empty" / "Snakefile").write_text(EMPTY, encoding="utf-8")
         yardstick = [sys.executable, "-m", "tests.bench.one_process"]

@@ -16,6 +16,7 @@ STAGES = {
     "fit": "fit      checked tables → estimates",
     "report": "report   estimates → charts and pages",
     "publish": "publish  pages → site",
+    "crate": "crate    all of it → crate",
 }
 # Snakemake reads the config file before our own code can
 _UNREADABLE = ("Config file must be given", "Config file is not valid", "load_configfile")
@@ -47,8 +48,7 @@ class LogHandler(LogHandlerBase):
         if event == LogEvent.JOB_INFO:
             return self._stage(record)
         if event == LogEvent.JOB_ERROR:
-            stage = getattr(record, "rule_name", "a stage")
-            return f"{stage} stopped for what is said above. The last good site stays as it was."
+            return _stopped(record)
         if any(words in text for words in _UNREADABLE):
             return _CONFIG
         if event == LogEvent.ERROR:
@@ -65,6 +65,16 @@ class LogHandler(LogHandlerBase):
         if not line or not self.common_settings.dryrun:
             return line
         return f"{line}  (would run: {getattr(record, 'reason', '')})"
+
+
+def _stopped(record: logging.LogRecord) -> str:
+    """Return why a stage stopped: it has said so itself, except where another machine ran it or would not take it."""
+    stage, said = getattr(record, "rule_name", "a stage"), getattr(record, "rule_msg", None)
+    if not said:
+        return f"{stage} stopped for what is said above. The last good site stays as it was."
+    logs = ", ".join(str(path) for path in getattr(record, "log", None) or [])
+    where = f"\nIts own words stand in {logs}." if logs else ""
+    return f"{stage} stopped: {said}{where}\nThe last good site stays as it was."
 
 
 def _sentences(text: str) -> str:
