@@ -1,4 +1,4 @@
-# Table of contents. The flow: data/<study> -> checked -> estimates -> charts, pages -> site.
+# Table of contents. The flow: data/<study> -> checked -> estimates -> charts, pages -> site (-> crate, asked for by itself).
 # Each rule writes one manifest, the hashes of what it made; steps are workflow/hilum/steps/<rule>.py.
 import os
 import sys
@@ -51,3 +51,4 @@ include: "workflow/rules/check.smk"
 include: "workflow/rules/fit.smk"
 include: "workflow/rules/report.smk"
 include: "workflow/rules/publish.smk"
+include: "workflow/rules/crate.smk"

@@ -27,16 +27,21 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
     """
     _claim(study)
     study.manifest("check").unlink(missing_ok=True)
-    needs = {name: analyses.describe(name).needs for name in analyses.names()}
-    found = examine(study, shown(study.raw), needs)
+    found = examined(study)
     _write_lines(study.check_log, found.faults)
     _write_lines(study.check_notes, found.notes)
     if found.faults:
         manifest.remove(study.checked)
         raise Faults(found.faults, study.check_log)
     with manifest.replaced(study.checked) as folder:
-        _write_tables(folder, found)
+        write_tables(folder, found)
     manifest.write(study.manifest("check"), [study.checked])
+
+
+def examined(study: Study) -> Examined:
+    """Return the raw tables as read, with their faults."""
+    needs = {name: analyses.describe(name).needs for name in analyses.names()}
+    return examine(study, shown(study.raw), needs)
 
 
 def _claim(study: Study) -> None:
@@ -68,7 +73,9 @@ def _write_lines(path: Path, lines: Sequence[str]) -> None:
     manifest.put(path, "".join(f"{line}\n" for line in lines))
 
 
-def _write_tables(folder: Path, found: Examined) -> None:
+def write_tables(folder: Path, found: Examined) -> None:
+    """Write the checked tables into a folder."""
+    # one with a fault in its experiment.yaml is not among them, but its tables are worth comparing
     for name in found.ledger.experiments:
         (folder / name).mkdir()
     tables: dict[str, list[str]] = {name: [] for name in found.ledger.experiments}
@@ -79,6 +86,7 @@ def _write_tables(folder: Path, found: Examined) -> None:
             own = rows.of_sheet(number)
             # a table without rows is as if it were not there
             if own.start < own.stop:
+                (folder / experiment).mkdir(exist_ok=True)
                 checked.write(folder / experiment / rows.table.file, rows, own, spelled)
                 tables.setdefault(experiment, []).append(rows.table.name)
     for name in found.ledger.experiments:

@@ -1,0 +1,60 @@
+"""A small crate that tests damage, seal again and verify."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from hilum import manifest
+from hilum.crate import layout, sums
+from hilum.settings import Settings
+from hilum.steps import check, crate, fit
+from hilum.study import Study
+from tests import raw
+
+ABOUT = raw.FILES["germ/experiment.yaml"].replace("[]", "[time_course]")
+LICENSED = ABOUT + "person: <b>B. Invented</b>\nlicence: CC0-1.0\n"
+
+
+def study(folder: Path, name: str = "strand", **changes: str) -> Study:
+    """Return a study of one experiment, checked and fitted, whose site is one line: no crate reads it."""
+    made = raw.write(folder, {"germ/experiment.yaml": LICENSED} | changes)
+    place = made.raw.rename(made.raw.with_name(name))
+    made = Study(raw=place, results=folder / "results" / name)
+    settings = Settings(study=made.raw)
+    check.run(made, settings)
+    fit.run(made, settings)
+    for path in (made.site / "index.html", made.pages / "methods.md", made.pages / "sources.bib"):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("made up\n", encoding="utf-8")
+    return made
+
+
+def packed(made: Study) -> Path:
+    """Return the folder of the study's crate."""
+    crate.run(made, Settings(study=made.raw))
+    return made.crate
+
+
+def edit(path: Path, old: str, new: str) -> None:
+    """Replace one text of a file."""
+    text = path.read_text(encoding="utf-8")
+    assert old in text, f"{old!r} is not in {path}"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def edit_run(folder: Path, changes: Mapping[str, Any]) -> None:
+    """Change what a crate says of its run; None takes a key out."""
+    path = folder / layout.RUN
+    record = json.loads(path.read_text(encoding="utf-8")) | changes
+    kept = {key: value for key, value in record.items() if value is not None}
+    path.write_text(json.dumps(kept), encoding="utf-8")
+
+
+def seal(folder: Path) -> None:
+    """Write the sums anew, as if the crate had been made like this."""
+    files = [p for p in manifest.files(folder) if p.name != layout.SUMS]
+    hashes = {p.relative_to(folder).as_posix(): manifest.sha256(p) for p in files}
+    (folder / layout.SUMS).write_text(sums.text(hashes), encoding="utf-8")

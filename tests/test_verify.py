@@ -1,0 +1,288 @@
+"""verify tells a published crate from one that was touched, and says which number moved and why."""
+
+import csv
+import json
+import os
+import shutil
+import subprocess
+import sys
+import zipfile
+
+import pytest
+
+from hilum.crate import compare, layout, sums
+from hilum.steps import verify
+from tests import crated
+from tests.conftest import REPOSITORY
+
+CONSTANT = (
+    "return np.asarray(scale * t_squared(self.pooled_dof, confidence))",
+    "return np.asarray(1.5 * scale * t_squared(self.pooled_dof, confidence))",
+)
+TABLE = "estimates/germ/time_course.csv"
+COUNTS = "data/strand/germ/counts.csv"
+
+
+@pytest.fixture(scope="module")
+def sealed(tmp_path_factory):
+    """Return a crate as it was made; do not write there."""
+    return crated.packed(crated.study(tmp_path_factory.mktemp("sealed")))
+
+
+@pytest.fixture
+def folder(sealed, tmp_path):
+    """Return a copy of the crate, to be damaged."""
+    return shutil.copytree(sealed, tmp_path / "crate")
+
+
+def _told(capsys, path) -> tuple[int, str, list[str]]:
+    """Return the exit status, the verdict, and all that follows."""
+    status = verify.main([str(path)])
+    first, *rest = capsys.readouterr().out.splitlines()
+    return status, first, rest
+
+
+def _row(folder, quantity: str) -> tuple[int, dict[str, str]]:
+    """Return line and cells of the first estimate of a quantity that has a value."""
+    with (folder / TABLE).open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    return next(
+        (line, row)
+        for line, row in enumerate(rows, start=2)
+        if row["quantity"] == quantity and row["value"] and row["high"]
+    )
+
+
+def test_a_crate_as_it_was_made_is_identical_as_folder_and_as_zip(sealed, capsys):
+    for path in (sealed, sealed.with_name("crate.zip")):
+        status, verdict, rest = _told(capsys, path)
+        assert (status, verdict) == (0, "Identical: every estimate is the same, byte for byte.")
+        assert any(line.startswith("Files: all ") for line in rest)
+        assert len(rest) == 3
+
+
+def test_an_edited_estimate_is_named_and_measured_against_its_interval(folder, capsys):
+    line, row = _row(folder, "germinated")
+    value, width = float(row["value"]), float(row["high"]) - float(row["low"])
+    text = (folder / TABLE).read_text(encoding="utf-8").splitlines()
+    text[line - 1] = text[line - 1].replace(row["value"], f"{value + 3 * width}", 1)
+    (folder / TABLE).write_text("\n".join(text) + "\n", encoding="utf-8")
+    status, verdict, rest = _told(capsys, folder)
+    assert status == 1
+    assert verdict == "Moved: 1 row of the estimates is not what the crate says."
+    assert f"  {TABLE}: changed" in rest
+    (told,) = [one for one in rest if one.startswith(f"  {TABLE}, line {line}: germinated (")]
+    assert f"value {value + 3 * width} → {row['value']}" in told
+    assert f"moved by 3 of the width of its interval, {row['low']} to {row['high']}" in told
+    assert any("estimates were changed" in one for one in rest)
+
+
+def test_another_package_version_is_named_though_nothing_moved(folder, capsys):
+    run = json.loads((folder / layout.RUN).read_text(encoding="utf-8"))
+    here = run["packages"]["numpy"]
+    crated.edit_run(folder, {"packages": run["packages"] | {"numpy": "1.0", "gone": "2"}})
+    crated.edit_run(folder, {"python": "3.0"})
+    crated.seal(folder)
+    status, verdict, rest = _told(capsys, folder)
+    assert (status, verdict[:9]) == (0, "Identical")
+    assert f"  package numpy: 1.0 in the run, {here} here" in rest
+    assert "  package gone: 2 in the run, not there here" in rest
+    assert any(one.startswith("  Python: 3.0 in the run") for one in rest)
+
+
+def test_a_changed_constant_of_the_code_is_named_with_what_it_moved(sealed, tmp_path):
+    """The code that reruns is another than the crate's: its thresholds of an interval are half as large again."""
+    copy = tmp_path / "checkout"
+    skip = shutil.ignore_patterns("__pycache__", "*.egg-info")
+    shutil.copytree(REPOSITORY / "workflow", copy / "workflow", ignore=skip)
+    place = "workflow/hilum/stats/proportions.py"
+    path = copy / place
+    crated.edit(path, *CONSTANT)
+    line = path.read_text(encoding="utf-8").split(CONSTANT[1])[0].count("\n") + 1
+    command = [sys.executable, "-m", "hilum.steps.verify", str(sealed)]
+    elsewhere = os.environ | {"PYTHONPATH": str(copy / "workflow")}
+    done = subprocess.run(command, capture_output=True, text=True, env=elsewhere)
+    assert done.returncode == 1, done.stdout + done.stderr
+    verdict, *rest = done.stdout.splitlines()
+    assert verdict.startswith("Moved: ")
+    assert f"  code {place}, line {line} here" in rest
+    assert any(one.startswith(f"  {TABLE}, line ") and "germinated (" in one for one in rest)
+
+
+def test_an_edited_raw_cell_is_refused_with_file_and_line(folder, capsys):
+    crated.edit(folder / COUNTS, "d2,48,5,,", "d2,48,4,,")
+    status, verdict, rest = _told(capsys, folder)
+    assert status == 2
+    assert verdict.startswith("Refused: raw tables were changed since this crate was made")
+    assert f"  {COUNTS}: changed" in rest
+    assert f"  {COUNTS}, line 5: germinated is 4, but the crate was made from 5" in rest
+    # where the check finds a fault in it, its own sentence names file and line
+    crated.edit(folder / COUNTS, "d2,48,4,,", "d2,48,many,,")
+    status, _verdict, rest = _told(capsys, folder)
+    assert status == 2
+    assert any("germ/counts.csv, line 5: germinated is many" in one for one in rest)
+    (folder / "data/strand/germ/experiment.yaml").write_text("title: [", encoding="utf-8")
+    assert _told(capsys, folder)[0] == 2
+
+
+def test_a_raw_cell_that_was_edited_and_sealed_is_named_with_what_it_moved(folder, capsys):
+    crated.edit(folder / COUNTS, "d2,24,10,,", "d2,24,9,,")
+    crated.edit(folder / COUNTS, "d2,48,5,,", "d2,48,6,,")
+    crated.seal(folder)
+    status, verdict, rest = _told(capsys, folder)
+    assert status == 1
+    assert verdict.startswith("Moved: ")
+    assert f"  {COUNTS}, line 4: germinated is 9, but the crate was made from 10" in rest
+    assert f"  {COUNTS}, line 5: germinated is 6, but the crate was made from 5" in rest
+    assert any(one.startswith(f"  {TABLE}, line ") for one in rest)
+
+
+def test_a_changed_setting_is_named_with_the_moved_numbers(folder, capsys):
+    crated.edit(folder / layout.CONFIG, "confidence: 0.95", "confidence: 0.8")
+    status, verdict, rest = _told(capsys, folder)
+    assert status == 1
+    assert verdict.startswith("Moved: ")
+    assert "  setting confidence: 0.95 in the run, 0.8 now" in rest
+    assert f"  {layout.CONFIG}: changed" in rest
+    assert any("germinated (" in one and "low " in one and "high " in one for one in rest)
+
+
+def test_a_page_that_was_touched_leaves_the_estimates_standing(folder, capsys):
+    crated.edit(folder / "report/index.html", "made up", "better")
+    (folder / "report/more.html").write_text("x", encoding="utf-8")
+    (folder / "methods.md").unlink()
+    status, verdict, rest = _told(capsys, folder)
+    assert (status, verdict) == (
+        1,
+        "The estimates stand, but the crate is not as it was written.",
+    )
+    for one in ("report/index.html: changed", "report/more.html: added", "methods.md: missing"):
+        assert f"  {one}" in rest
+
+
+def test_a_crate_of_an_older_version_stays_readable(folder, capsys):
+    """It says less of its run, has no code, a column less and a table less."""
+    silent = ("hilum", "commit", "changed", "python", "packages", "settings", "ends")
+    crated.edit_run(folder, dict.fromkeys(silent))
+    shutil.rmtree(folder / layout.CODE)
+    with (folder / TABLE).open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    with (folder / TABLE).open("w", encoding="utf-8", newline="") as file:
+        kept = [c for c in rows[0] if c != "standard_error"]
+        writer = csv.DictWriter(file, kept, extrasaction="ignore", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    (folder / layout.CONFIG).write_text("study: data/strand\n", encoding="utf-8")
+    crated.seal(folder)
+    status, verdict, rest = _told(capsys, folder)
+    assert (status, verdict) == (0, "The same: every estimate agrees to six significant digits.")
+    assert any("Hilum of an unknown version" in one for one in rest)
+
+
+@pytest.mark.parametrize(
+    ("damage", "says"),
+    [
+        (lambda f: crated.edit_run(f, {"format": 99}), "its format is 99, made by Hilum"),
+        (lambda f: crated.edit_run(f, {"format": None}), "does not say which format"),
+        (lambda f: (f / layout.RUN).write_text("{", encoding="utf-8"), "Expecting"),
+        (lambda f: (f / layout.RUN).unlink(), "a crate has this file"),
+        (lambda f: (f / layout.SUMS).write_text("x\n", encoding="utf-8"), "line 1: holds no hash"),
+        (lambda f: crated.edit_run(f, {"study": "../strand"}), "has no raw tables in"),
+        (lambda f: shutil.rmtree(f / "data"), "has no raw tables in data/strand"),
+        (lambda f: (f / layout.CONFIG).write_text("sed: 1", encoding="utf-8"), "not a setting"),
+    ],
+)
+def test_what_is_no_crate_is_told_in_a_sentence(folder, damage, says, capsys):
+    damage(folder)
+    assert verify.main([str(folder)]) == 2
+    told = capsys.readouterr()
+    assert says in told.err
+    assert not told.out
+
+
+@pytest.mark.parametrize("name", ["../out", "/out", "a/../../out", "a\\out"])
+def test_a_zip_may_name_no_file_outside_of_itself(tmp_path, name, capsys):
+    path = tmp_path / "hostile.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr(name, "x")
+    assert verify.main([str(path)]) == 2
+    assert "names a file outside of itself" in capsys.readouterr().err
+    assert sorted(tmp_path.iterdir()) == [path]
+
+
+def test_neither_folder_nor_zip(tmp_path, capsys):
+    for path in (tmp_path / "nowhere", tmp_path / "text"):
+        (tmp_path / "text").write_text("x", encoding="utf-8")
+        assert verify.main([str(path)]) == 2
+        assert "is neither the folder nor the zip of a crate" in capsys.readouterr().err
+
+
+# comparing
+
+
+def _estimate(**cells: str) -> dict[str, str]:
+    usual = {"lot": "A", "quantity": "t50", "value": "10", "low": "8", "high": "12"}
+    return usual | {"status": "estimated", "method": "m"} | cells
+
+
+def test_numbers_are_the_same_to_six_digits_and_no_further():
+    assert compare.same("0.123456789", "0.123456801")
+    assert not compare.same("0.123456", "0.123458")
+    assert compare.same("", "")
+    assert not compare.same("", "0")
+    assert not compare.same("estimated", "bracketed")
+
+
+def test_a_row_is_found_by_what_it_tells_of_not_by_its_place():
+    then = [_estimate(), _estimate(lot="B"), _estimate(lot="B", value="11")]
+    assert compare.tables(then, then[::-1][2:] + then[1:]).same
+    found = compare.tables(then, [then[2], then[0]])
+    assert [found.gone, found.new] == [["line 4: t50 (B)"], []]
+    # the same names twice keep their order, so the first of the two seems to have moved
+    assert [m.line for m in found.moved] == [3]
+    assert compare.tables(then[:1], then).new == ["t50 (B)", "t50 (B)"]
+
+
+def test_the_share_is_the_farthest_step_in_widths_of_the_old_interval():
+    """From 10 (8 to 12) to 11 (8 to 14): the upper limit moved by 2 of a width of 4, the value stays inside."""
+    (moved,) = compare.tables([_estimate()], [_estimate(value="11", high="14")]).moved
+    assert moved.share == 0.5
+    assert moved.inside
+    assert moved.cells == {"value": ("10", "11"), "high": ("12", "14")}
+    (open_,) = compare.tables([_estimate(high="")], [_estimate(high="", value="11")]).moved
+    assert open_.share is None
+    (out,) = compare.tables([_estimate()], [_estimate(value="13")]).moved
+    assert out.inside is False
+
+
+def test_other_words_are_no_other_number():
+    found = compare.tables([_estimate()], [_estimate(method="n")])
+    assert found.same
+    assert found.worded == 1
+    assert compare.tables([_estimate()], [_estimate(status="bracketed")]).moved
+
+
+def test_rows_of_a_further_table_are_compared_by_place():
+    then = [{"t": "1", "n": "2"}, {"t": "2", "n": "3"}]
+    found = compare.tables(then, [{"t": "1", "n": "2.5", "new": ""}])
+    assert [(m.line, m.cells) for m in found.moved] == [(2, {"n": ("2", "2.5")})]
+    assert found.gone == ["line 3"]
+    assert compare.tables(then[:1], then).new == ["line 3 of the rerun"]
+
+
+def test_lines_of_raw_tables_that_came_and_went():
+    then = [{"line": "2", "n": "1"}, {"line": "2", "n": "5"}, {"line": "3", "n": "2"}]
+    now = [{"line": "2", "n": "1"}, {"line": "2", "n": "6"}, {"line": "4", "n": "2"}]
+    assert compare.lines(then, now) == [
+        (2, "n", "5", "6"),
+        (3, "", "the row", ""),
+        (4, "", "", "the row"),
+    ]
+
+
+def test_sums_hold_any_name():
+    """As sha256sum writes them: a name with a line feed or a backslash is escaped, and its line begins with one."""
+    hashes = {"a b": "0" * 64, "c\nd": "1" * 64, "e\\n": "2" * 64, "f\u2028g": "3" * 64}
+    text = sums.text(hashes)
+    assert f"\\{'1' * 64}  c\\nd\n" in text
+    assert sums.read(text) == hashes
