@@ -174,18 +174,25 @@ def test_a_single_storage_time_says_on_which_side_half_lies(alive, low, high):
     assert "one storage time alone" in _text(tables)
 
 
-def test_one_dish_at_each_time_has_an_assumed_spread():
-    one = {0: (48,), 180: (44,), 365: (36,), 545: (30,), 730: (20,)}
-    tables = _samples(one)
-    half = _one(_fit(tables), "half_viability_period")
-    assert half.status == "estimated"
-    assert "dish spread assumed, correlation 0.05" in half.method
-    sure = _one(
-        _fit(tables, Settings(study=".", dish_correlation_when_unknown=0.0)),
-        "half_viability_period",
+def test_one_dish_at_each_time_shows_its_spread_by_its_distance_from_the_curve():
+    even, uneven = (
+        _samples({d: (n,) for d, n in zip((0, 180, 365, 545, 730), alive, strict=True)})
+        for alive in ((47, 43, 37, 28, 19), (44, 48, 30, 35, 14))
     )
-    assert half.high - half.low > 1.2 * (sure.high - sure.low)
-    assert "One dish or sample at each time" in _text(tables)
+    assert _one(_fit(even), "half_viability_period").status == "estimated"
+    start, wide = (_one(_fit(t), "ki") for t in (even, uneven))
+    assert wide.high - wide.low > 1.5 * (start.high - start.low)
+    assert "One dish or sample at each time" in _text(even)
+
+
+def test_two_dishes_in_all_have_an_assumed_spread():
+    tables = _samples({0: (480,), 730: (200,)}, seeds=500.0)
+    half = _one(_fit(tables), "half_viability_period")
+    assert "dish spread assumed, correlation 0.05" in half.method
+    none = Settings(study=".", dish_correlation_when_unknown=0.0)
+    sure = _one(_fit(tables, none), "half_viability_period")
+    assert half.high - half.low > 2 * (sure.high - sure.low)
+    assert "assume a dish correlation from the settings" in _text(tables)
 
 
 def test_a_viability_that_rises_is_told_to_be_impossible():
@@ -204,6 +211,19 @@ def test_a_lot_of_which_less_than_half_was_alive_keeps_its_p85():
     assert half.status == "not_identified"
     assert half.needs.startswith("Less than half of the seeds were alive before storage")
     assert p85.status == "estimated"
+
+
+def test_seeds_of_which_a_part_never_dies_do_not_follow_the_curve():
+    # within half a year 60 % die, and the others live on
+    shares = {0: 0.95, 91: 0.6, 182: 0.37, 365: 0.36, 547: 0.35, 730: 0.34}
+    tables = _samples({d: [round(200 * s) + k for k in (-3, 0, 3)] for d, s in shares.items()}, 200)
+    found = _fit(tables)
+    half = _one(found, "half_viability_period")
+    assert _told(found)["outcome"] == "bent"
+    # without the curve: surely more than half are alive at 91 days, surely less at 182
+    assert (half.status, half.low, half.high) == ("bracketed", 91.0, 182.0)
+    assert _told(found)["curve"] == []
+    assert "The seeds do not die as a probit says" in _text(tables)
 
 
 # how far beyond the tests

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 from scipy.special import log_ndtr, ndtr
+from scipy.stats import f
 
 from hilum.stats import spread, viability, viability_equation
 from hilum.stats.viability import Stored
@@ -141,3 +142,22 @@ def test_two_dishes_in_all_show_no_spread():
     pooled, assumed = viability.components([viability.fit(stored)], 0.05)
     assert assumed
     assert pooled.variance[1] > 0.05 / 0.25
+
+
+def test_misfit_by_hand():
+    # three times, of which the middle one has 12 seeds fewer alive than its neighbours allow
+    stored = Stored(np.repeat([0.0, 100.0, 200.0], 2), np.full(6, 100.0), np.full(6, 50.0))
+    flat = viability.fit(stored)
+    assert viability.misfit(flat, np.ones(3), 60.0) > 0.9
+    uneven = Stored(stored.days, stored.seeds, np.array([50, 50, 40, 40, 50, 50.0]))
+    fitted = viability.fit(uneven)
+    v = ndtr(viability.probit(stored, fitted.parameters, np.array([0.0, 100.0, 200.0])))
+    squares = ((np.array([100, 80, 100]) - 200 * v) ** 2 / (200 * v * (1 - v))).sum()
+    assert viability.misfit(fitted, np.ones(3), 60.0) == pytest.approx(f.sf(squares, 1, 60))
+    # dishes of one time that differ twice as much as a binomial halve it
+    assert viability.misfit(fitted, np.full(3, 2.0), 9.0) == pytest.approx(f.sf(squares / 2, 1, 9))
+
+
+def test_two_times_cannot_lie_off_a_curve():
+    stored = Stored(np.array([0.0, 365.0]), np.full(2, 50.0), np.array([45.0, 5.0]))
+    assert viability.misfit(viability.fit(stored), np.ones(2), 9.0) == 1.0

@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import log_ndtr, ndtr, ndtri
+from scipy.special import fdtrc, log_ndtr, ndtr, ndtri
 
 from hilum.stats import profile, spread
 from hilum.stats.families import Array
@@ -109,19 +109,17 @@ def _information(s: spread.DishScores) -> Array:
     return np.asarray(np.einsum("jap,jab,jbq->pq", s.jacobian, s.information, s.jacobian))
 
 
-def components(
-    fits: Sequence[ViabilityFit], correlation: float, *, replicated: bool = True
-) -> tuple[spread.Components, bool]:
+def components(fits: Sequence[ViabilityFit], correlation: float) -> tuple[spread.Components, bool]:
     """Return the dish effects that lots of one experiment share, and whether they had to be assumed.
 
-    Where hardly two dishes stand beside each other, or none shares its time with another (not `replicated`), a
+    Dishes alone at their times show it by how far they lie from the curve. With hardly more dishes than parameters a
     `correlation` of the seeds of a dish is the least that is used.
     """
     parts = [spread.moments(f.scores) for f in fits]
     names = ("seen", "expected", "gain", "weight", "squared_weight")
     pooled = spread.Moments(*(np.sum([getattr(m, n) for m in parts], axis=0) for n in names))
     found = spread.components(pooled)
-    if replicated and found.dof[1] >= spread.FEW_DISHES:
+    if found.dof[1] >= spread.FEW_DISHES:
         return found, False
     v = np.concatenate([ndtr(probit(f.stored, f.parameters, f.stored.days)) for f in fits])
     seeds = np.concatenate([f.stored.seeds for f in fits])
@@ -129,6 +127,32 @@ def components(
     least = np.array([0.0, correlation / varied])
     dof = np.full(2, spread.MOST_DEGREES_OF_FREEDOM)
     return spread.Components(np.maximum(found.variance, least), dof), True
+
+
+def together(stored: Stored) -> Stored:
+    """Return the dishes of each storage time as one."""
+    days, place = np.unique(stored.days, return_inverse=True)
+    seeds, alive = (
+        np.asarray(np.bincount(place, weights=x), dtype=float) for x in (stored.seeds, stored.alive)
+    )
+    return Stored(days, seeds, alive)
+
+
+def misfit(fitted: ViabilityFit, scale: Array, dof: float) -> float:
+    """Return the p value of a fall that is the fitted one, from the shares alive at T storage times.
+
+    Their distances are squared over binomial variances times `scale` (T,), how much wider dishes of one time make these
+    (known with `dof`), and their mean over T − 2 is held against F; 1 where T < 3.
+    """
+    at = together(fitted.stored)
+    free = len(at.days) - 2
+    if free < 1:
+        return 1.0
+    v = ndtr(probit(at, fitted.parameters, at.days))
+    # a time at which hardly one seed could have died, or lived, says as much as one
+    variance = np.maximum(at.seeds * v * (1 - v), 1.0) * scale
+    ratio = float(((at.alive - at.seeds * v) ** 2 / variance).sum()) / free
+    return float(fdtrc(free, dof, ratio))
 
 
 @dataclass(frozen=True)

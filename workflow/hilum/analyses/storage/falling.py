@@ -9,7 +9,7 @@ import numpy as np
 
 from hilum.analyses.storage.stored import Kept
 from hilum.analyses.storage.words import Outcome
-from hilum.stats import spread, viability
+from hilum.stats import proportions, spread, viability
 from hilum.stats.families import Array
 from hilum.stats.viability import Ends, Stored, ViabilityFit
 
@@ -64,25 +64,36 @@ def _slope(fitted: ViabilityFit, measure: Measure) -> Array:
 
 def find(kept: Sequence[Kept], *, unknown: float, confidence: float) -> list[Falling]:
     """Return how each store falls; units of one kind of test share their spread."""
-    before = [_before(one) for one in kept]
-    fits = [
-        tuple(viability.fit(stored) for stored in one.extremes()) if outcome == "estimated" else ()
-        for one, outcome in zip(kept, before, strict=True)
-    ]
+    tried = [_fits(one, unknown, confidence) for one in kept]
     found = []
-    for one, own, outcome in zip(kept, fits, before, strict=True):
-        alike = [(k, f[0]) for k, f in zip(kept, fits, strict=True) if f and k.test == one.test]
-        pooled, assumed = _components(alike, unknown) if own else (_NONE, False)
+    for one, (outcome, own) in zip(kept, tried, strict=True):
+        alike = [f[0] for k, (_, f) in zip(kept, tried, strict=True) if f and k.test == one.test]
+        pooled, assumed = viability.components(alike, unknown) if own else (_NONE, False)
         fall = Falling(one, outcome, own, pooled, assumed, unknown, confidence)
         found.append(replace(fall, outcome=_after(fall)) if own else fall)
     return found
 
 
-def _components(
-    alike: Sequence[tuple[Kept, ViabilityFit]], unknown: float
-) -> tuple[spread.Components, bool]:
-    replicated = any(kept.replicated for kept, _ in alike)
-    return viability.components([f for _, f in alike], unknown, replicated=replicated)
+def _fits(
+    kept: Kept, unknown: float, confidence: float
+) -> tuple[Outcome, tuple[ViabilityFit, ...]]:
+    """Return the fits of what the units may be, or why there is none."""
+    outcome = _before(kept)
+    if outcome != "estimated":
+        return outcome, ()
+    fits = tuple(viability.fit(stored) for stored in kept.extremes())
+    return ("bent", ()) if _bent(kept, fits[0], unknown, confidence) else (outcome, fits)
+
+
+def _bent(kept: Kept, fitted: ViabilityFit, unknown: float, confidence: float) -> bool:
+    """Return whether the shares alive surely lie further from the curve than dishes of one time from each other."""
+    if not kept.replicated:
+        return False
+    alive, _, seeds = kept.by_time()
+    groups = proportions.Groups(alive, seeds)
+    rho = proportions.correlation(groups, unknown=unknown)
+    scale = proportions.spread(groups, rho).pooled_scale
+    return viability.misfit(fitted, scale, float(rho.dof)) < 1 - confidence
 
 
 def _before(kept: Kept) -> Outcome:

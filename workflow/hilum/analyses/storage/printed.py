@@ -78,25 +78,24 @@ def _why(found: Falling) -> str:
 
 
 def _without_a_fit(found: Falling, quantity: str) -> Claim:
-    """Return what viability at one time tells without any curve: whether half of the seeds were alive still."""
+    """Return between which tests a time lies, without any curve: after those with surely more alive, before those with less."""
     kept, why = found.kept, _why(found)
-    if not kept.told:
-        return Claim(np.nan, 0.0, np.inf, why)
-    least, most = _shares(found)
-    first = kept.times[0]
-    if found.outcome == "all_dead" and quantity != "sigma" and first > 0 and most.high[0] < 1 / 2:
-        return Claim(np.nan, 0.0, first, why)
-    if quantity != "half_viability_period" or first == 0:
-        return Claim(np.nan, 0.0, np.inf, why)
-    low = first if least.low[0] > 1 / 2 else 0.0
-    return Claim(np.nan, low, first if most.high[0] < 1 / 2 else np.inf, why)
+    nothing = Claim(np.nan, 0.0, np.inf, why)
+    if not kept.told or quantity == "sigma" or (quantity == "p85" and found.outcome != "all_dead"):
+        return nothing
+    # one of several times could look so by chance
+    least, most = _shares(found, 1 - (1 - found.confidence) / len(kept.times))
+    times = np.array(kept.times)
+    low = float(times[least.low > 1 / 2].max(initial=0.0))
+    high = float(times[most.high < 1 / 2].min(initial=np.inf))
+    return Claim(np.nan, low, high, why) if low < high else nothing
 
 
-def _shares(found: Falling) -> tuple[Limited, Limited]:
+def _shares(found: Falling, confidence: float) -> tuple[Limited, Limited]:
     """Return the shares alive at each time, with seeds of which nobody knows taken as dead, and as alive."""
     alive, unknown, seeds = found.kept.by_time()
     least, most = (
-        limited(hits, seeds, unknown=found.correlation, confidence=found.confidence)
+        limited(hits, seeds, unknown=found.correlation, confidence=confidence)
         for hits in (alive, alive + unknown)
     )
     return least, most
@@ -163,7 +162,7 @@ def _seen(found: Falling, printer: Printer) -> list[Estimate]:
     """Return the share alive at each time that was tested."""
     if not found.kept.told:
         return []
-    least, most = _shares(found)
+    least, most = _shares(found, found.confidence)
     how = "Wilson limits, widened for the spread between dishes"
     made = []
     for i, days in enumerate(found.kept.times):

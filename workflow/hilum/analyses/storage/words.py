@@ -14,6 +14,7 @@ Outcome = Literal[
     "no_fall",
     "rising",
     "low_start",
+    "bent",
     "all_dead",
     "single_time",
     "not_assessed",
@@ -49,6 +50,9 @@ def needs(outcome: Outcome, kept: Kept) -> str:
         "dead: cut or stain what does not germinate, and test a new sample before storage.",
         "low_start": "Less than half of the seeds were alive before storage, so that there is no time after which half of them "
         "are. The time to 85 % of the start still tells how fast they die.",
+        "bent": "The seeds do not die as a probit says: their shares lie further from the curve than samples of one time from each "
+        "other. Some may never die in this time, or the store changed. Go by the shares seen at each test, and test more often where "
+        "they fall.",
         "all_dead": f"All seeds were dead at the first test, after {first}: when they died cannot be told. "
         + (
             "Test earlier, the first time before storage."
