@@ -182,10 +182,11 @@ def _zip(folder: Path, path: Path) -> None:
     """Write a folder as a zip whose bytes depend on nothing but what is in it."""
     fresh = path.with_name(f".{path.name}.new")
     with zipfile.ZipFile(fresh, "w") as archive:
-        for file in manifest.files(folder):
-            entry = zipfile.ZipInfo(file.relative_to(folder).as_posix(), date_time=_ALWAYS)
+        files = {p.relative_to(folder).as_posix(): p for p in manifest.files(folder)}
+        for name in sorted(files):
+            entry = zipfile.ZipInfo(name, date_time=_ALWAYS)
             entry.create_system, entry.external_attr = 3, 0o644 << 16
             # stored as it is: what deflate makes depends on the zlib of a machine, which no lock holds
             entry.compress_type = zipfile.ZIP_STORED
-            archive.writestr(entry, file.read_bytes())
+            archive.writestr(entry, files[name].read_bytes())
     fresh.replace(path)
