@@ -1,6 +1,7 @@
 """`make calibrate`: simulate, fit, and write the table that the site shows.
 
-`python -m tests.calibration --studies 40 --only plateau` shows some designs and writes nothing.
+`python -m tests.calibration --studies 40 --only plateau` shows some designs and writes nothing. The Snakefile beside this
+file does the same as `make calibrate`, a job for each design, for many machines.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from tests.calibration import causes, run, written
 from tests.calibration.designs import DESIGNS
 
 STUDIES, SEED = 100, 1
+DIAGNOSIS = "diagnosis"  # of all causes together: no design of one analysis
 
 
 def _arguments() -> argparse.Namespace:
@@ -23,13 +25,26 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--processes", type=int, default=run.cores())
     parser.add_argument("--only", default="", help="designs or analyses with this in their name")
     parser.add_argument("--folder", type=Path, default=CALIBRATION, help="where the table goes")
+    parser.add_argument("--design", default="", help="this design alone")
+    parser.add_argument("--into", type=Path, help="write what came of it there, for --gather")
+    parser.add_argument("--gather", type=Path, nargs="+", help="write the table from such files")
     return parser.parse_args()
+
+
+def _names(chosen: argparse.Namespace) -> list[str]:
+    if chosen.design:
+        return [chosen.design] if chosen.design in DESIGNS else []
+    return [n for n, d in DESIGNS.items() if chosen.only in n or chosen.only == d.analysis]
 
 
 def main() -> None:
     """Print what came of each design, and write the table of all of them."""
     chosen, rows = _arguments(), []
-    names = [n for n, d in DESIGNS.items() if chosen.only in n or chosen.only == d.analysis]
+    if chosen.gather:
+        rows, diagnoses = written.gathered(chosen.gather)
+        written.write(chosen.folder, rows, diagnoses, studies=chosen.studies, seed=chosen.seed)
+        return
+    names = _names(chosen)
     start = time.monotonic()
     for name, made in run.table(
         names, studies=chosen.studies, seed=chosen.seed, processes=chosen.processes
@@ -37,13 +52,15 @@ def main() -> None:
         print(f"{name} ({time.monotonic() - start:.0f} s)", *map(written.line, made), sep="\n    ")
         rows += made
     diagnoses = []
-    if chosen.only in ("", "diagnosis"):
+    if DIAGNOSIS in (chosen.design or chosen.only or DIAGNOSIS):
         for made in causes.table(
             studies=chosen.studies, seed=chosen.seed, processes=chosen.processes
         ):
             print(written.told(made))
             diagnoses.append(made)
-    if names == list(DESIGNS):
+    if chosen.into:
+        written.part(chosen.into, rows, diagnoses)
+    elif names == list(DESIGNS):
         written.write(chosen.folder, rows, diagnoses, studies=chosen.studies, seed=chosen.seed)
 
 

@@ -15,6 +15,8 @@ from hilum.steps import fit
 from tests.calibration.designs import DESIGNS
 from tests.calibration.run import SETTINGS
 
+Row = Mapping[str, Any]
+
 
 def line(row: Mapping[str, Any]) -> str:
     """Return one row as a line to read while the others are computed."""
@@ -36,6 +38,22 @@ def told(row: Mapping[str, Any]) -> str:
     )
 
 
+def part(path: Path, rows: Sequence[Row], diagnoses: Sequence[Row]) -> None:
+    """Write what came of one design, to be gathered with the others."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    text = json.dumps({"rows": rows, "diagnoses": diagnoses}, ensure_ascii=False)
+    path.write_text(text, encoding="utf-8")
+
+
+def gathered(paths: Sequence[Path]) -> tuple[list[Row], list[Row]]:
+    """Return the rows and the diagnoses of parts, in the order of the designs."""
+    parts = [json.loads(path.read_text(encoding="utf-8")) for path in paths]
+    place = {name: number for number, name in enumerate(DESIGNS)}
+    rows = [row for made in parts for row in made["rows"]]
+    rows.sort(key=lambda row: place[row["design"]])
+    return rows, [row for made in parts for row in made["diagnoses"]]
+
+
 def write(
     folder: Path,
     rows: Sequence[Mapping[str, Any]],
@@ -47,6 +65,8 @@ def write(
     """Write coverage.csv, diagnosis.csv and run.json."""
     folder.mkdir(parents=True, exist_ok=True)
     for name, made in (("coverage", rows), ("diagnosis", diagnoses)):
+        if not made:
+            continue
         with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, list(made[0]), lineterminator="\n")
             writer.writeheader()

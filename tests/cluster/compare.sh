@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Run the demo on this host alone and again through Slurm, and say whether the bytes are the same.
+# Run the demo and a slice of the calibration on this host alone and again through Slurm, and say whether the bytes are
+# the same. `make cluster` calls it.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 . tests/cluster/host.sh
@@ -17,13 +18,25 @@ copy "$work/alone"
 copy "$work/cluster"
 export PYTHONDONTWRITEBYTECODE=1
 
-echo "The demo on this host alone:"
-(cd "$work/alone" && PYTHONPATH=$PWD/workflow snakemake --cores all --configfile "$config")
+slice=(--snakefile tests/calibration/Snakefile --config studies=4 "designs=float test" folder=results/calibration)
+
+echo "On this host alone:"
+(
+    cd "$work/alone"
+    export PYTHONPATH=$PWD/workflow:$PWD
+    snakemake --cores all --configfile "$config"
+    snakemake --cores all "${slice[@]}"
+)
 
 start_slurm
 trap stop_slurm EXIT
-echo "The demo through Slurm:"
-(cd "$work/cluster" && PYTHONPATH=$PWD/workflow snakemake --workflow-profile profiles/slurm --configfile "$config")
+echo "Through Slurm:"
+(
+    cd "$work/cluster"
+    export PYTHONPATH=$PWD/workflow:$PWD
+    snakemake --workflow-profile profiles/slurm --configfile "$config"
+    snakemake --workflow-profile profiles/slurm "${slice[@]}"
+)
 echo "Jobs that Slurm ran:"
 grep -o 'sched: .*JobId=[0-9]*' "$SLURM_FOLDER/slurmctld.log" | sort -u | wc -l
 
