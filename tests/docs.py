@@ -20,8 +20,8 @@ are relative to the file itself. It needs one key, `study`; every other key has 
 DATA = """\
 # Raw tables
 
-A study is one folder. `lots.csv` and `treatments.csv` lie in it, `chamber_log.csv`, `temperature_courses.csv` and `reference_traits.csv`
-may. Each experiment is a folder below it with an `experiment.yaml` and the tables that it has. Hilum reads these files and never writes them. `strandline/` here is
+A study is one folder. `lots.csv` and `treatments.csv` lie in it, `chamber_log.csv`, `temperature_courses.csv`, `reference_traits.csv`
+and `moisture.csv` may. Each experiment is a folder below it with an `experiment.yaml` and the tables that it has. Hilum reads these files and never writes them. `strandline/` here is
 the demo, invented from end to end and drawn anew by `python -m tests.demo.draw`.
 
 CSV in UTF-8, commas between cells, a dot for decimals, dates as 2024-05-31, times of day as 2024-05-31T09:30 (with an offset, or with

@@ -182,6 +182,45 @@ def _diagnosis(study, experiment):
     _write_csv(study.diagnosis.with_suffix(".csv"), [{"lot": LOT, "layer": "cause"}])
 
 
+def _lot_sheet(study, experiment):
+    """Write the sheet of the lot: seeds weighed, samples dried, and dishes that lie too far apart."""
+    figures = {
+        "thousand_seed_mass": "g",
+        "mass_variation": "%",
+        "moisture_wet": "%",
+        "moisture_dry": "%",
+    }
+    rows = [
+        Estimate(
+            lot=LOT,
+            quantity=quantity,
+            value=12.0,
+            low=11.0,
+            high=13.0,
+            unit=unit,
+            status="estimated",
+            method="counted",
+        )
+        for quantity, unit in figures.items()
+    ]
+    dishes = {"dishes": 4, "seeds": 100, "mean": 0.9, "range": 0.2, "tolerated": 0.12}
+    where = {
+        "experiment": experiment,
+        "treatment": HOSTILE,
+        "temperature_c": 25.0,
+        "condition": HOSTILE,
+    }
+    facts = {
+        "mass": {"replicates": 8, "seeds_each": 100, "tolerated_cv": 4.0, "agrees": False},
+        "moisture": {"samples": 2, "apart": 0.31, "tolerated": 0.2, "agrees": False},
+        "given": None,
+        "replicates": [{**where, **dishes, "published": True, "within": False}],
+    }
+    _write_csv(study.lot_sheet.with_suffix(".csv"), [_cells(e) for e in rows])
+    text = json.dumps({"lots": {LOT: facts}})
+    study.lot_sheet.with_suffix(".json").write_text(text, encoding="utf-8")
+
+
 def study(folder: Path, experiments=("soaking", "ñandú soak")) -> tuple[Study, Settings]:
     """Return a study of these experiments below the folder, ready for the report."""
     made = Study(raw=folder / "data" / "nursery", results=folder / "results" / "nursery")
@@ -202,6 +241,7 @@ def study(folder: Path, experiments=("soaking", "ñandú soak")) -> tuple[Study,
     _write_csv(made.checked / "treatments.csv", steps)
     _write_csv(made.raw / "lots.csv", [lot])
     _diagnosis(made, experiments[0])
+    _lot_sheet(made, experiments[0])
     return made, Settings(study=made.raw)
 
 

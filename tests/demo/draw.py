@@ -38,6 +38,7 @@ def draw(study: Path) -> None:
     store(study / "storage")
     leaves(study / "seedlings")
     labels(study / "seed-traits")
+    moisture(study / "moisture.csv")
     chambers(study / "chamber_log.csv")
     courses(study / "temperature_courses.csv")
 
@@ -164,6 +165,19 @@ def leaves(folder: Path) -> None:
     stages["alive"] = np.array(["no", "yes"])[stages["alive"].astype(int)]
     raw.write(folder / "stages.csv", *raw.table(stages))
     _describe(folder)
+
+
+def moisture(path: Path) -> None:
+    """Write the masses of two samples of each lot before and after drying."""
+    rng = generator("moisture")
+    rows = []
+    for lot, wet in truth.MOISTURE_PCT.items():
+        for sample in (1, 2):
+            container, seeds = 15 + rng.random(), 5 + 0.2 * rng.random()
+            water = seeds * (wet + truth.MOISTURE_SD * rng.normal()) / 100
+            masses = (container, container + seeds, container + seeds - water)
+            rows.append((lot, sample, *(f"{m:.4f}" for m in masses), words.DRIED))
+    raw.write(path, ("lot", "sample", "container_g", "before_g", "after_g", "notes"), rows)
 
 
 def chambers(path: Path) -> None:

@@ -145,6 +145,10 @@ GROWING = SeedlingsTruth(
     ),
 )
 
+# water of the seeds (wet basis, %), and by how much one determination misses it
+MOISTURE_PCT = {LOT: 8.4, OLD_LOT: 11.2}
+MOISTURE_SD = 0.06
+
 # a warm-water species: alike from 20 to 30 °C, much slowed below 15, none at 10 (common practice, no source)
 SERIES = TrueSeries(
     lot=LOT,

@@ -5,6 +5,7 @@ INVENTED = (
     "and nothing here is a fact about any plant."
 )
 
+DRIED = "103 °C, 17 h; invented"
 FLORA = "Flora of the Ember Strand (invented)"
 
 LOTS = (

@@ -91,6 +91,11 @@ class Study:
         return self.estimates / "diagnosis"
 
     @property
+    def lot_sheet(self) -> Path:
+        """Return the sheets of all lots, without a suffix: a table (.csv) and what pages say of it (.json)."""
+        return self.estimates / "lot_sheet"
+
+    @property
     def charts(self) -> Path:
         """Return the folder of chart specifications and pictures."""
         return self.results / "charts"

@@ -263,4 +263,19 @@ QUANTITIES = {
     "pause_t5": Quantity("pause of the quickest 5 %", "5 % of the seedlings pause no longer.", "d"),
     "pause_t50": Quantity("median pause", "Half of the seedlings pause no longer than this.", "d"),
     "pause_t95": Quantity("pause of all but 5 %", "95 % of the seedlings pause no longer.", "d"),
+    # the sheet of a lot
+    "thousand_seed_mass": Quantity(
+        "thousand-seed mass", "Mass of a thousand untreated seeds.", "g"
+    ),
+    "mass_variation": Quantity(
+        "coefficient of variation of the seed mass",
+        "Standard deviation between the seeds or replicates weighed, of their mean.",
+        "%",
+    ),
+    "moisture_wet": Quantity(
+        "moisture, wet basis", "Water of the seeds, of their mass as they are.", "%"
+    ),
+    "moisture_dry": Quantity(
+        "moisture, dry basis", "Water of the seeds, of their dry matter.", "%"
+    ),
 }

@@ -19,7 +19,7 @@ from hilum.report import calibration as calibrated
 from hilum.report import citing, diagnosed, grid, seed_table
 from hilum.report import glossary as words_of
 from hilum.report import provenance as origins
-from hilum.report.cautions import HAZARDS, RELEASE, hazards_of
+from hilum.report.cautions import HAZARDS, RELEASE, Hazard, hazards_of
 from hilum.report.markup import escape, ours
 from hilum.report.pages import method, page, words
 from hilum.report.results import Experiment, Result, Row
@@ -138,7 +138,7 @@ def home(whole: Whole) -> str:
 # lots
 
 
-def lot(whole: Whole, row: Row, figure: Markup) -> str:
+def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None) -> str:
     """Return the page of a lot: why the seeds of each treatment and place did not germinate, with the evidence."""
     groups = whole.diagnosis.of_lot(row["lot"])
     used = {group["treatment"] for group in groups}
@@ -147,6 +147,7 @@ def lot(whole: Whole, row: Row, figure: Markup) -> str:
         hazards=hazards_of(step for step in whole.treatments if step["treatment"] in used),
         lot=_lot(whole, row),
         figure=figure,
+        sheet=sheet,
         groups=[diagnosed.in_full(group) for group in groups],
         invented=whole.invented,
         confidence=whole.settings.confidence,
@@ -268,9 +269,15 @@ def _columns(table: Table) -> Markup:
 
 def glossary(whole: Whole) -> str:
     """Return the page on intervals, fates and words."""
+    return glossary_of(whole.settings.confidence)
+
+
+def glossary_of(confidence: float, *, calibrated: bool = True) -> str:
+    """Return the page on intervals, fates and words; `calibrated` where a page tells how often intervals held."""
     return page(
         "glossary",
-        confidence=whole.settings.confidence,
+        confidence=confidence,
+        calibrated=calibrated,
         fates=FATES,
         causes=CAUSES,
         all_words=WORDS,
@@ -286,11 +293,13 @@ def calibration(whole: Whole) -> str:
 
 def cautions(whole: Whole) -> str:
     """Return the cautions: those of the study's treatments named first."""
-    return page(
-        "cautions",
-        hazards=(*HAZARDS, RELEASE),
-        used=hazards_of(whole.treatments, outdoors=any(e.sows_outdoors for e in whole.experiments)),
-    )
+    outdoors = any(e.sows_outdoors for e in whole.experiments)
+    return cautions_of(hazards_of(whole.treatments, outdoors=outdoors))
+
+
+def cautions_of(used: Sequence[Hazard]) -> str:
+    """Return all cautions, those that are `used` named first."""
+    return page("cautions", hazards=(*HAZARDS, RELEASE), used=used)
 
 
 def provenance(whole: Whole) -> str:

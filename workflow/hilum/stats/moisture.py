@@ -10,8 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import stdtrit
 
 Array = NDArray[np.float64]
+# largest difference between duplicates, points of moisture: International Rules for Seed Testing, chapter 9, from memory
+DUPLICATES_PCT = 0.2
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,16 @@ def duplicates_agree(first_pct: ArrayLike, second_pct: ArrayLike, *, tolerance_p
     apart = np.abs(np.asarray(first_pct, dtype=float) - np.asarray(second_pct, dtype=float))
     # 10.3 − 10.1 exceeds 0.2 by a rounding error of the machine, which is no disagreement
     return np.asarray(apart <= tolerance_pct + 1e-9)
+
+
+def mean_of(determined_pct: ArrayLike, *, confidence: float) -> tuple[float, float, float]:
+    """Return the mean of several determinations, %, with its limits by Student's t, nan for one alone."""
+    found = np.asarray(determined_pct, dtype=float)
+    mean, k = float(found.mean()), len(found)
+    if k < 2:
+        return mean, np.nan, np.nan
+    half = float(stdtrit(k - 1, (1 + confidence) / 2) * found.std(ddof=1) / np.sqrt(k))
+    return mean, mean - half, mean + half
 
 
 def mass_at(target_pct: ArrayLike, *, mass: ArrayLike, moisture_pct: ArrayLike) -> Array:

@@ -1,4 +1,4 @@
-"""The last part of step fit: what all experiments together say of each lot → `diagnosis.csv` and `diagnosis.json`."""
+"""The last part of step fit: what all experiments together say of each lot → its diagnosis, and its sheet."""
 
 from __future__ import annotations
 
@@ -8,28 +8,32 @@ from pathlib import Path
 from typing import Any
 
 from hilum.diagnosis.model import COLUMNS, Findings, diagnose
+from hilum.diagnosis.references import treatments
 from hilum.settings import Settings
-from hilum.steps import written
+from hilum.steps import lot_sheet, written
 from hilum.study import Study
 from hilum.tables import checked
 
 
 def run(study: Study, settings: Settings) -> None:
-    """Write the diagnosis of the study from its checked tables and the estimates of its experiments."""
+    """Write diagnosis and lot sheets of the study from its checked tables and the estimates of its experiments."""
     experiments = sorted(p.name for p in study.checked.iterdir() if p.is_dir())
-    treatments = study.checked / "treatments.csv"
+    path = study.checked / "treatments.csv"
+    done = checked.read_checked(path, "treatments") if path.exists() else None
+    lots = checked.read_checked(study.checked / "lots.csv", "lots")
+    findings = {name: _findings(study, name) for name in experiments}
     found = diagnose(
-        {name: _findings(study, name) for name in experiments},
-        lot_table=checked.read_checked(study.checked / "lots.csv", "lots"),
-        treatment_table=checked.read_checked(treatments, "treatments")
-        if treatments.exists()
-        else None,
+        findings,
+        lot_table=lots,
+        treatment_table=done,
         confidence=settings.confidence,
         correlation_when_unknown=settings.dish_correlation_when_unknown,
     )
     rows = ([written.cell(getattr(row, column)) for column in COLUMNS] for row in found.rows)
     written.table(study.diagnosis.with_suffix(".csv"), COLUMNS, rows)
     written.drawing(study.diagnosis.with_suffix(".json"), found.drawing)
+    tables = {name: own.tables for name, own in findings.items()}
+    lot_sheet.run(study, settings, lots, tables, treatments(done))
 
 
 def _findings(study: Study, name: str) -> Findings:

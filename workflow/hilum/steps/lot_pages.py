@@ -13,6 +13,7 @@ from markupsafe import Markup
 import hilum
 from hilum import manifest
 from hilum.report import diagnosed, render, study_pages
+from hilum.report.lot_sheet import Sheets
 from hilum.steps import parallel
 from hilum.study import Study
 
@@ -37,8 +38,8 @@ def jobs(study: Study, whole: study_pages.Whole) -> list[parallel.Job]:
     return made
 
 
-def write(study: Study, whole: study_pages.Whole) -> None:
-    """Write the page of each lot, once its figure is drawn."""
+def write(study: Study, whole: study_pages.Whole, sheets: Sheets) -> None:
+    """Write the page of each lot with its sheet, once its figure is drawn."""
     found = whole.diagnosis
     pages, charts = study.pages / "lots", study.lot_charts
     pages.mkdir(parents=True, exist_ok=True)
@@ -49,7 +50,7 @@ def write(study: Study, whole: study_pages.Whole) -> None:
         name = found.pages[row["lot"]]
         markup = (charts / name / "figure.key").read_text(encoding="utf-8")
         figure = Markup(markup)  # noqa: S704 (our own markup, written by the job that drew it)
-        text = study_pages.lot(whole, row, figure)
+        text = study_pages.lot(whole, row, figure, sheets.of_lot(row["lot"]))
         (pages / f"{name}.md").write_text(text, encoding="utf-8", newline="\n")
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import html
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -45,6 +45,11 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001
 
 def _gather(study: Study, sources: Path) -> None:
     shutil.copytree(study.pages, sources, dirs_exist_ok=True)
+    assets(sources)
+
+
+def assets(sources: Path) -> None:
+    """Put what pages look like beside them."""
     ignored = shutil.ignore_patterns("*.md")
     shutil.copytree(SITE / "assets", sources / "assets", ignore=ignored)
 
@@ -54,13 +59,19 @@ def _build(study: Study, sources: Path, site: Path) -> None:
         sorted(f"{room}/{p.name}" for p in (sources / room).glob("*.md"))
         for room in ("experiments", "lots")
     )
+    navigation = _navigation(lots, experiments, (sources / "seeds.md").exists())
+    built(sources, site, name=study.name, navigation=navigation)
+
+
+def built(sources: Path, site: Path, *, name: str, navigation: Mapping[str, Any]) -> None:
+    """Build a site from pages, under a name and with a navigation."""
     config = load_config(
         str(SITE / "mkdocs.yml"),
         docs_dir=str(sources.resolve()),
         site_dir=str(site.resolve()),
-        site_name=html.escape(study.name),
+        site_name=html.escape(name),
         copyright=f"Built with Hilum {version('hilum')}",
-        **_navigation(lots, experiments, (sources / "seeds.md").exists()),
+        **navigation,
     )
     config.plugins.on_startup(command="build", dirty=False)
     build(config)
@@ -96,7 +107,8 @@ def _add_downloads(study: Study, site: Path) -> None:
         _copy([*raw.glob("*.csv"), *raw.glob("*.yaml")], folder / "raw")
         _copy((study.checked / experiment).glob("*.csv"), folder / "checked")
         _copy((study.estimates / experiment).glob("*.csv"), folder / "estimates")
-    _copy([*study.raw.glob("*.csv"), study.diagnosis.with_suffix(".csv")], site / "data")
+    of_lots = (path.with_suffix(".csv") for path in (study.diagnosis, study.lot_sheet))
+    _copy([*study.raw.glob("*.csv"), *of_lots], site / "data")
     _copy(CALIBRATION.iterdir(), site / "calibration")
 
 

@@ -22,6 +22,7 @@ import hilum
 from hilum import analyses, commit, manifest, specification
 from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, citing, origin, pages, render, study_pages
+from hilum.report.lot_sheet import Sheets
 from hilum.report.provenance import Made
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
@@ -42,7 +43,7 @@ def run(study: Study, settings: Settings) -> None:
     jobs = _stale(study, settings, [e.name for e in experiments])
     jobs += [*lot_pages.jobs(study, whole), *seed_page.jobs(study, seeds), *_bundle(study)]
     _do(jobs)
-    lot_pages.write(study, whole)
+    lot_pages.write(study, whole, _sheets(study))
     seed_page.write(study, whole, seeds)
     for name, writer in study_pages.PAGES.items():
         _write(study.pages / f"{name}.md", writer(whole))
@@ -112,6 +113,12 @@ def _result(folder: Path, name: str) -> Result:
         read_drawing=partial(_drawing, folder / f"{name}.json"),
         rows={p.stem.removeprefix(f"{name}_"): _csv(p) for p in tables},
     )
+
+
+def _sheets(study: Study) -> Sheets:
+    estimates = _csv(study.lot_sheet.with_suffix(".csv"))
+    facts = _drawing(study.lot_sheet.with_suffix(".json"))["lots"]
+    return Sheets(tuple(map(_estimate, estimates)), facts)
 
 
 def _files(folder: Path, *patterns: str) -> tuple[str, ...]:

@@ -94,7 +94,7 @@ def _spec(
             alt.Tooltip("what:N", title="lot"), alt.Tooltip("value:Q", title=f"{name} ({unit})", format=".5~g"),
         ]
     )  # fmt: skip
-    layers = [dots.mark_point(size=22, filled=True, opacity=0.65)]
+    layers = [dots.mark_point(size=26, filled=True, opacity=0.85)]
     if told:
         bars = [
             {"what": p["taxon"], "value": p["low"], "end": p["high"], "kind": "published"}
