@@ -190,6 +190,14 @@ def test_a_viability_test_stands_in_for_hand_opened_seeds(method, reference):
     assert fitted.drawing["series"][0]["reference"] == reference
 
 
+def test_a_sample_of_a_store_does_not_stand_in_for_them():
+    tables = _tables(replace(DOSE, opened=""))
+    stored = _viability("tetrazolium", 20.0) | {"stored_d": np.array([900.0])}
+    fitted = _fit({**tables, "viability": stored})
+    assert fitted.drawing["series"][0]["reference"] == ""
+    assert {e.status for e in fitted.estimates if e.quantity == "harmed"} == {"bracketed"}
+
+
 def test_a_harmless_acid_on_a_poor_lot_is_not_accused():
     poor = replace(DOSE, viable=0.6, harms=1e6)
     told = [e for seed in range(20) for e in _fit(_tables(poor, seed=seed)).estimates]

@@ -141,6 +141,16 @@ def test_a_viability_that_has_not_fallen_yet_sets_a_lower_limit():
     assert "No fall was seen yet" in _text(tables)
 
 
+def test_a_fall_that_few_uneven_samples_show_is_told_to_be_unsure():
+    tables = _samples({0: (189, 198), 365: (184, 190), 730: (128, 154)}, 200)
+    found = _fit(tables)
+    half = _one(found, "half_viability_period")
+    assert _told(found)["outcome"] == "unsure"
+    assert (half.status, half.high) == ("bracketed", None)
+    assert half.needs.startswith("The seeds seem to die")
+    assert "No fall was seen" not in _text(tables)
+
+
 def test_seeds_all_dead_at_the_first_test_died_before_it():
     found = _fit(_samples({180: (0, 0), 365: (0, 0)}))
     half = _one(found, "half_viability_period")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hilum.analyses.storage.stored import Kept
-from hilum.analyses.storage.words import Outcome
+from hilum.analyses.storage.words import FAR, Outcome
 from hilum.stats import proportions, spread, viability
 from hilum.stats.families import Array
 from hilum.stats.viability import Ends, Stored, ViabilityFit
@@ -111,6 +111,7 @@ def _after(found: Falling) -> Outcome:
         return "rising"
     if found.value(lambda _, at: at[..., 0]) <= 0:
         return "low_start"
-    if np.isinf(found.ends(viability.half_viability_period).high):
-        return "no_fall"
-    return "estimated"
+    if np.isfinite(found.ends(viability.half_viability_period).high):
+        return "estimated"
+    half = found.value(viability.half_viability_period)
+    return "unsure" if half <= FAR * found.kept.last else "no_fall"

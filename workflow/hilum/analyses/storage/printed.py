@@ -13,7 +13,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import DAYS_A_MONTH
 from hilum.analyses.storage.falling import Falling, Measure
 from hilum.analyses.storage.stored import SOWN
-from hilum.analyses.storage.words import CUT, FAR, VAGUE, needs, untested
+from hilum.analyses.storage.words import CUT, FAR, VAGUE, Outcome, needs, untested
 from hilum.analyses.time_course.printed import Printer
 from hilum.stats import viability
 from hilum.stats.families import Array
@@ -62,7 +62,8 @@ def claim(found: Falling, quantity: str) -> Claim:
     if kept.unknown_share > VAGUE:
         return Claim(np.nan, min(ends.low, furthest), ends.high, _why(found))
     if np.isinf(ends.high):
-        return Claim(np.nan, min(ends.low, furthest), np.inf, needs("no_fall", kept))
+        why: Outcome = "unsure" if np.isfinite(value) and value <= furthest else "no_fall"
+        return Claim(np.nan, min(ends.low, furthest), np.inf, needs(why, kept))
     if value > furthest:
         return Claim(np.nan, min(ends.low, furthest), np.inf, needs("far", kept))
     return Claim(value, ends.low, ends.high)

@@ -12,6 +12,7 @@ Outcome = Literal[
     "estimated",
     "far",
     "no_fall",
+    "unsure",
     "rising",
     "low_start",
     "bent",
@@ -46,8 +47,10 @@ def needs(outcome: Outcome, kept: Kept) -> str:
         "Keep enough seed in the store and test it again.",
         "no_fall": f"No fall was seen yet: within {last} as many seeds stayed alive as before, as far as these tests can tell. "
         "Keep enough seed in the store, and test it again after twice that time.",
-        "rising": "More seeds were alive late than early, which no seed can do. Perhaps the early tests took living seeds for "
-        "dead: cut or stain what does not germinate, and test a new sample before storage.",
+        "unsure": "The seeds seem to die, but too few dishes or samples were tested, or they differ too much, to say how late half of "
+        "them will be dead. Test more dishes at each time, early and late.",
+        "rising": "More seeds were alive late than early, which no seed can do. Perhaps the early samples were poor ones, or living "
+        "seeds were taken for dead: cut or stain what does not germinate, and test a new sample before storage.",
         "low_start": "Less than half of the seeds were alive before storage, so that there is no time after which half of them "
         "are. The time to 85 % of the start still tells how fast they die.",
         "bent": "The seeds do not die as a probit says: their shares lie further from the curve than samples of one time from each "
