@@ -1,9 +1,10 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check crate verify test bench calibrate faults cluster lint lock clean
+.PHONY: site check plan crate verify test bench calibrate faults cluster lint lock clean
 
 CONFIG ?= config/config.yaml
+PLAN ?= config/plan.yaml
 CORES ?= all
 PYTHON ?= $(shell command -v python3.11 || command -v python3.12 || command -v python3.13 || command -v python3)
 VENV := .venv
@@ -28,6 +29,10 @@ crate: $(VENV)/run.stamp
 # Rerun a crate (make verify CRATE=path/to/crate.zip), and say which numbers moved
 verify: $(VENV)/run.stamp
 	@$(RUN) python -m hilum.steps.verify "$(CRATE)"
+
+# Work out a plan before the first seed is wet: results/plans/<name>/index.html
+plan: $(VENV)/run.stamp
+	@$(RUN) python -m hilum.steps.plan "$(PLAN)"
 
 # Run every test
 test: $(VENV)/tests.stamp

@@ -1,0 +1,75 @@
+"""What a planned experiment is expected to tell of one quantity, and what simulated studies make of that."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from hilum.stats.families import Array
+
+# expected and simulated half-widths that differ by no more than this agree
+AGREED = 0.1
+# of studies; what fewer can tell is not to be counted on
+SURELY = 0.9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Prospect:
+    """One interval to come: `value` is the guess, `low` and `high` its limits in the middle one of many studies.
+
+    Without a prospect `why` says what is missing. `simulated` are the half-widths of simulated studies, infinite
+    where a study could not tell.
+    """
+
+    quantity: str
+    unit: str
+    lot: str
+    treatment: str
+    experiment: str
+    temperature_c: float | None = None
+    versus: str = ""
+    value: float = np.nan
+    low: float = np.nan
+    high: float = np.nan
+    wanted: float | None = None
+    why: str = ""
+    simulated: Array | None = None
+
+    @property
+    def half_width(self) -> float:
+        """Return half of the width of the interval, infinite where there is none."""
+        return np.inf if self.why else (self.high - self.low) / 2
+
+    @property
+    def enough(self) -> bool | None:
+        """Return whether the interval is as narrow as wanted, None where nothing was wanted."""
+        return None if self.wanted is None else self.half_width <= self.wanted
+
+    def checked(self, simulated: Array) -> Prospect:
+        """Return the prospect with the half-widths of simulated studies."""
+        return replace(self, simulated=simulated)
+
+    @property
+    def in_simulations(self) -> float:
+        """Return the middle one of the simulated half-widths."""
+        assert self.simulated is not None  # noqa: S101
+        return float(np.quantile(self.simulated, 0.5, method="higher"))
+
+    @property
+    def told(self) -> float:
+        """Return the share of simulated studies that could tell the quantity."""
+        assert self.simulated is not None  # noqa: S101
+        return float(np.isfinite(self.simulated).mean())
+
+    @property
+    def agrees(self) -> bool:
+        """Return whether simulated studies have the half-width that was expected."""
+        if self.why:
+            return self.told < SURELY
+        return abs(self.in_simulations / self.half_width - 1) <= AGREED
+
+
+def middle(low: Array, high: Array) -> tuple[float, float]:
+    """Return the middle limits of many studies: the medians of how far either side reaches."""
+    return float(np.median(low)), float(np.median(high))

@@ -1,0 +1,58 @@
+"""A plan in words: how prospects, designs and causes are told on its page and in its charts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from hilum.diagnosis.words import CAUSES
+from hilum.plan.causes import Told
+from hilum.plan.prospect import Prospect
+from hilum.plan.warm import Allocation
+
+
+def told(prospect: Prospect) -> str:
+    """Return the seeds that a prospect is of."""
+    if prospect.versus:
+        return f"{prospect.treatment} against {prospect.versus}"
+    return prospect.treatment
+
+
+def shown(unit: str) -> tuple[float, str]:
+    """Return what numbers of a unit are multiplied by when told, and the unit then."""
+    return (100.0, "points") if unit == "fraction" else (1.0, unit)
+
+
+def dishes(allocation: Allocation) -> str:
+    """Return dishes at temperatures: `14 at 12.5 °C, 2 at 15.5 °C`."""
+    return ", ".join(f"{n} at {t:g} °C" for t, n in sorted(allocation.items()))
+
+
+def others(row: Told) -> str:
+    """Return the causes that a cause would not be told from."""
+    return " or ".join(CAUSES[name] for name in row.named if name != row.cause)
+
+
+def verdict(row: Told) -> str:
+    """Return whether a cause would be told."""
+    if not row.possible:
+        return "cannot happen: the treatment does no harm"
+    if row.told_apart:
+        return "told"
+    if row.cause in row.named:
+        return f"not told from {others(row)}"
+    return f"taken for {others(row)}" if row.named else "not seen"
+
+
+def cheapest(row: Told) -> str:
+    """Return the cheapest addition that settles a cause, empty where none is needed."""
+    if not row.possible or row.told_apart:
+        return ""
+    return row.cheapest.says if row.cheapest else "none of those tried settles it: more dishes"
+
+
+def mends_most(rows: Sequence[Told]) -> tuple[str, int] | None:
+    """Return the addition that is the cheapest for most causes, and for how many; None where none is needed."""
+    needed = [part for row in rows for part in cheapest(row).split("; ") if row.cheapest and part]
+    counted = Counter(needed).most_common(1)
+    return counted[0] if counted else None

@@ -1,0 +1,252 @@
+"""The page of a plan: what its dishes could tell apart, how narrow intervals would be, what to add."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from hilum.analyses.quantities import QUANTITIES
+from hilum.diagnosis.words import CAUSES
+from hilum.plan import words
+from hilum.plan.advice import Advice, Design
+from hilum.plan.causes import Told
+from hilum.plan.design import Plan, Temperatures
+from hilum.plan.model import Power, Worked
+from hilum.plan.prospect import Prospect
+from hilum.report import grid
+from hilum.report.cautions import hazards_of
+from hilum.report.glossary import linked
+from hilum.report.markup import escape
+from hilum.report.numbers import number
+from hilum.report.pages import page
+
+
+def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
+    """Return the page of a plan; `figures` are rendered ones by name."""
+    plan = worked.plan
+    made = page(
+        "plan",
+        plan=plan,
+        invented="invented" in plan.source.lower(),
+        hazards=hazards_of([{"method": t.method, "agent": t.agent} for t in plan.by_name.values()]),
+        total=_total(plan),
+        causes=_causes(worked.causes),
+        prospects=_prospects(worked.prospects),
+        main=[_main(p) for p in worked.prospects if p.wanted is not None],
+        disagree=[_name(p) for p in worked.prospects if not p.agrees],
+        powers=_powers(worked.powers, plan),
+        advice=[_advice(a, figures) for a in worked.advice],
+        figures={n: f for n, f in figures.items() if not n.endswith(("-added", "-power"))},
+        power_figures=[f for n, f in figures.items() if n.endswith("-power")],
+        guesses=_guesses(plan),
+        missing=worked.missing,
+        one_chamber=[
+            e.experiment
+            for e in plan.experiments
+            if isinstance(e, Temperatures) and e.chambers == 1
+        ],
+    )
+    return linked(made, "glossary.html")
+
+
+def _total(plan: Plan) -> dict[str, int]:
+    seeds = {e.experiment: e.seeds for e in plan.experiments}
+    places = plan.places()
+    return {
+        "dishes": sum(p.dishes for p in places),
+        "seeds": sum(p.dishes * seeds[p.experiment] for p in places)
+        + sum(test.seeds for test in plan.viability_tests),
+    }
+
+
+# causes
+
+
+def _causes(rows: Sequence[Told]) -> dict[str, Any]:
+    possible = [row for row in rows if row.possible]
+    sure = sorted({row.cause for row in possible if row.told_apart} - _open(possible), key=_order)
+    return {
+        "possible": len(possible),
+        "told": sum(row.told_apart for row in possible),
+        "always": [CAUSES[c] for c in sure],
+        "never": [
+            CAUSES[c]
+            for c in CAUSES
+            if any(r.cause == c for r in possible)
+            and not any(r.told_apart for r in possible if r.cause == c)
+        ],
+        "mends": words.mends_most(possible),
+        "table": grid.grid(
+            ["seeds", "if they fail by", "the planned dishes", "cheapest to add"],
+            (
+                [
+                    f"{r.target.place.treatment}, {r.target.place.temperature_c:g} °C",
+                    CAUSES[r.cause],
+                    words.verdict(r),
+                    words.cheapest(r),
+                ]
+                for r in rows
+            ),
+            "Which causes of failure the planned dishes could tell apart",
+        ),
+    }
+
+
+def _open(rows: Sequence[Told]) -> set[str]:
+    return {row.cause for row in rows if not row.told_apart}
+
+
+def _order(cause: str) -> int:
+    return list(CAUSES).index(cause)
+
+
+# half-widths
+
+
+def _half(value: float, unit: str) -> Markup:
+    """Return a half-width: `± 0.39 °C`."""
+    if not np.isfinite(value):
+        return Markup("none")
+    scale, name = words.shown(unit)
+    return Markup("±\u00a0{}").format(number(scale * value, name, half_width=scale * value))
+
+
+def _value(value: float, of: Prospect) -> Markup:
+    return number(value, of.unit, half_width=of.half_width)
+
+
+def _name(p: Prospect) -> str:
+    return f"{QUANTITIES[p.quantity].title} of {words.told(p)}"
+
+
+def _main(p: Prospect) -> dict[str, Any]:
+    return {
+        "name": _name(p),
+        "why": p.why,
+        "half": _half(p.half_width, p.unit),
+        "low": "" if p.why else _value(p.low, p),
+        "high": "" if p.why else _value(p.high, p),
+        "value": "" if p.why else _value(p.value, p),
+        "wanted": _half(p.wanted or np.inf, p.unit),
+        "enough": p.enough,
+        "simulated": _half(p.in_simulations, p.unit),
+        "agrees": p.agrees,
+        "told": p.told,
+    }
+
+
+def _prospects(rows: Sequence[Prospect]) -> Markup:
+    return grid.grid(
+        [
+            "experiment",
+            "quantity",
+            "seeds",
+            "guess",
+            "expected",
+            "wanted",
+            "simulated",
+            "studies that tell",
+        ],
+        (
+            [
+                p.experiment,
+                QUANTITIES[p.quantity].title,
+                words.told(p),
+                "" if p.why else _value(p.value, p),
+                p.why or _half(p.half_width, p.unit),
+                "" if p.wanted is None else _half(p.wanted, p.unit),
+                _simulated(p),
+                number(p.told, "fraction", half_width=0.01),
+            ]
+            for p in rows
+        ),
+        "Expected half-widths of intervals",
+    )
+
+
+def _simulated(p: Prospect) -> Markup:
+    half = _half(p.in_simulations, p.unit)
+    if p.why:
+        return half if p.told > 0 else Markup("")
+    return half if p.agrees else Markup("{} (differs)").format(half)
+
+
+# power
+
+
+def _powers(rows: Sequence[Power], plan: Plan) -> list[dict[str, Any]]:
+    made = []
+    for experiment in dict.fromkeys(row.experiment for row in rows):
+        own = [row for row in rows if row.experiment == experiment]
+        one = next(e for e in plan.experiments if e.experiment == experiment)
+        now = min(own, key=lambda r: (abs(r.dishes - one.dishes), abs(r.seeds - one.seeds)))
+        enough = [row for row in own if row.power >= plan.power]
+        least = min(enough, key=lambda r: (r.dishes * r.seeds, r.dishes), default=None)
+        made.append({"now": now, "least": least, "wanted": plan.power})
+    return made
+
+
+# what to add
+
+
+def _advice(advice: Advice, figures: Mapping[str, Markup]) -> dict[str, Any]:
+    planned = advice.designs[0].half_width
+    return {
+        "name": _name(advice.prospect),
+        "now": _half(planned, "°C"),
+        "known": np.isfinite(planned),
+        "steps": [(step.says, _half(step.half_width, "°C")) for step in advice.steps],
+        "best": advice.designs[2] if len(advice.designs) > 2 else None,
+        "best_dishes": words.dishes(advice.designs[2].dishes) if len(advice.designs) > 2 else "",
+        "best_half": _half(advice.designs[-1].half_width, "°C"),
+        "gain": advice.gain,
+        "gain_simulated": _gain_simulated(advice.designs),
+        "over_plan": _over_plan(advice.designs),
+        "low": advice.limits[0],
+        "high": advice.limits[1],
+        "fewest": advice.fewest,
+        "table": grid.grid(
+            ["design", "dishes", "expected", "simulated", "studies that tell"],
+            (_design_line(design) for design in advice.designs),
+            f"Designs with as many dishes: {_name(advice.prospect)}",
+        ),
+        "figure": figures[f"{advice.prospect.experiment}-{advice.prospect.treatment}-added"],
+    }
+
+
+def _design_line(design: Design) -> list[object]:
+    return [
+        design.says,
+        words.dishes(design.dishes),
+        _half(design.half_width, "°C"),
+        _half(design.in_simulations, "°C"),
+        number(float(np.isfinite(design.simulated).mean()), "fraction", half_width=0.01),
+    ]
+
+
+def _gain_simulated(designs: Sequence[Design]) -> float | None:
+    if len(designs) < 3:
+        return None
+    even, best = designs[1].in_simulations, designs[2].in_simulations
+    return 1 - best / even if np.isfinite(even) and np.isfinite(best) else None
+
+
+def _over_plan(designs: Sequence[Design]) -> float | None:
+    if len(designs) < 3 or not np.isfinite(designs[0].half_width):
+        return None
+    return 1 - designs[2].half_width / designs[0].half_width
+
+
+# guesses
+
+
+def _guesses(plan: Plan) -> Markup:
+    known = plan.guesses.model_dump(exclude={"study", "lot"}, exclude_none=True)
+    lines: list[list[object]] = [[name, "all", f"{value:g}"] for name, value in known.items()]
+    for treatment in plan.treatments:
+        own = treatment.model_dump(include={"germinable", "hard", "t50_d"}, exclude_none=True)
+        lines += [[name, escape(treatment.treatment), f"{value:g}"] for name, value in own.items()]
+    return grid.grid(["guess", "seeds", "value"], lines, "What was guessed")
