@@ -8,9 +8,9 @@ from scipy.stats import binom
 
 from hilum.analyses.buoyancy import chart, looks, model
 from hilum.analyses.buoyancy.truth import TrueFloating, floats_at, sunk_by
+from hilum.analyses.naming import Naming
 from hilum.analyses.simulated import as_table
 from hilum.report import pages
-from hilum.report.naming import Naming
 from tests import floated
 
 USUAL = TrueFloating()

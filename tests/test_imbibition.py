@@ -9,8 +9,8 @@ import pytest
 from hilum.analyses import imbibition
 from hilum.analyses.imbibition import chart, model, weighed
 from hilum.analyses.imbibition.truth import TrueCoats
+from hilum.analyses.naming import Naming
 from hilum.report import pages
-from hilum.report.naming import Naming
 
 SETTINGS = SimpleNamespace(confidence=0.95, dish_correlation_when_unknown=0.05)
 INTACT = TrueCoats(impermeable=0.8, late=0.1)

@@ -68,6 +68,35 @@ def test_the_keyboard_alone_reads_a_page(browser, demo):
     page.close()
 
 
+def test_curve_map_table_and_list_of_dishes_follow_each_other(browser, demo):
+    page = browser.new_page(viewport={"width": 1280, "height": 900})
+    page.goto((demo / "results/strandline/site/experiments/temperatures.html").as_uri())
+    figure = page.locator("#temperature-dishes")
+    figure.scroll_into_view_if_needed()
+    expect(figure).to_have_class("chart is-live")
+    chosen, told = figure.locator("select"), figure.locator(".chart-live svg")
+    figure.locator("summary").click()
+    pressed = figure.locator("button.pick[aria-pressed=true]")
+    # with the keyboard in the list: curve and table follow
+    chosen.focus()
+    page.keyboard.press("Home")
+    expect(told).to_contain_text("t10-a: how many")
+    expect(pressed).to_have_text("t10-a")
+    # with the keyboard in the table: curve and list follow
+    figure.get_by_role("button", name="t15-b").press("Enter")
+    expect(told).to_contain_text("t15-b: how many")
+    assert chosen.evaluate("(list) => list.selectedOptions[0].text") == "t15-b"
+    # with the pointer on a map, and the pick outlives a change of the window's width
+    figure.locator("g[class*=picks_number] path").nth(10).click()
+    third = figure.locator("button.pick").nth(10).text_content()
+    expect(told).to_contain_text(f"{third}: how many")
+    page.set_viewport_size({"width": 390, "height": 900})
+    page.wait_for_function("document.querySelector('#temperature-dishes svg').clientWidth < 400")
+    expect(pressed).to_have_text(third)
+    expect(told).to_contain_text(f"{third}: how many")
+    page.close()
+
+
 @pytest.mark.parametrize(
     ("words", "hit"), [("24-intact-01", "Seeds"), ("Fieller", "Methods"), ("drift-19", "drift-19")]
 )

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
+from hilum.analyses.naming import Naming
 from hilum.analyses.simulated import as_table
 from hilum.analyses.trueness_to_name import chart, model, truth
 from hilum.report import pages
-from hilum.analyses.naming import Naming
 from hilum.settings import Settings
 from tests import named
 from tests.calibration import labelled

@@ -37,7 +37,10 @@
     return library;
   }
 
-  const panel = (spec, width) => ({ ...spec, width: Math.min(spec.width, width - AXIS) });
+  function panel(spec, width) {
+    if (spec.hconcat || spec.vconcat) return oneColumn(spec, width);
+    return { ...spec, width: Math.min(spec.width, width - AXIS) };
+  }
 
   function oneColumn(spec, width) {
     if (spec.hconcat) {
@@ -62,6 +65,8 @@
   async function draw(figure) {
     const region = figure.querySelector(".chart-view");
     const [spec, { vegaEmbed }] = await Promise.all([specification(figure), vega()]);
+    // before the page has been laid out a figure has no width to fit
+    while (!region.clientWidth) await new Promise(requestAnimationFrame);
     const live = document.createElement("div");
     live.className = "chart-live";
     region.append(live);

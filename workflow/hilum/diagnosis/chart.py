@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,19 +12,20 @@ from hilum import specification
 from hilum.analyses.condition import number
 from hilum.diagnosis import words
 from hilum.diagnosis.causes import CAUSES, MIXED
-from hilum.figure import PALETTE, Figure
+from hilum.figure import PALETTE, Figure, ink_on
 
 TITLES = {"germinated": "germinated", **words.CAUSES}
 _COLOURS = (
     PALETTE[2],
     PALETTE[5],
-    "#8c8c8c",
-    PALETTE[1],
     PALETTE[3],
+    PALETTE[1],
+    "#8c8c8c",
     PALETTE[4],
     PALETTE[0],
     "transparent",
 )
+_INKS = {part: ink_on(colour) for part, colour in zip(TITLES, _COLOURS, strict=True)}
 _LABELLED = 0.07  # a narrower part has no room for its figure
 _BAR = 22
 Group = Mapping[str, Any]
@@ -37,9 +39,13 @@ def figures(groups: Sequence[Group]) -> list[Figure]:
 
 def name(group: Group) -> str:
     """Return the name of a group within its lot."""
+    return ", ".join(part for part in (group["treatment"], _where(group)) if part)
+
+
+def _where(group: Group) -> str:
     degrees = group["temperature_c"]
     warm = "" if degrees is None else f"{number(degrees)} °C"
-    return ", ".join(part for part in (group["treatment"], warm, group["condition"]) if part)
+    return ", ".join(part for part in (warm, group["condition"]) if part)
 
 
 def _of_lot(lot: str, groups: Sequence[Group]) -> Figure:
@@ -57,15 +63,19 @@ def _of_lot(lot: str, groups: Sequence[Group]) -> Figure:
 
 
 def _caption(groups: Sequence[Group]) -> str:
+    usual = Counter(_where(group) for group in groups).most_common(1)[0][0]
     told: dict[str, list[str]] = {}
     for group in groups:
         if len(group["named"]) == 1:
-            told.setdefault(group["named"][0], []).append(name(group))
-    said = "; ".join(f"{TITLES[cause]}: {', '.join(of)}" for cause, of in told.items())
+            where = _where(group)
+            other = f" at {where}" if where and where != usual else ""
+            told.setdefault(group["named"][0], []).append(f"{group['treatment']}{other}")
+    said = "; ".join(f"{TITLES[cause]} ({', '.join(of)})" for cause, of in told.items())
     main = f"Main cause where one explains most of what failed: {said}. " if said else ""
+    place = f"At {usual} where nothing else is said. " if said and usual else ""
     return (
-        f"{main}Each part is what surely has that cause by the counts; open parts could have several causes. Intervals "
-        "are in the table."
+        f"{main}{place}Each part is what surely has that cause by the counts; open parts could have several causes. "
+        "Intervals are in the table."
     )
 
 
@@ -79,6 +89,7 @@ def _parts(group: Group) -> list[dict[str, Any]]:
             {
                 "seeds": name(group),
                 "part": TITLES[part],
+                "ink": _INKS[part],
                 "order": order,
                 "share": share,
                 "start": start,
@@ -133,12 +144,17 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
     )
     labels = (
         alt.Chart()
-        .mark_text(fontSize=11, fill="#111", aria=False)
-        .encode(y=y, x="middle:Q", text=alt.Text("share:Q", format=".0%"))
+        .mark_text(fontSize=11, aria=False)
+        .encode(
+            y=y,
+            x="middle:Q",
+            text=alt.Text("share:Q", format=".0%"),
+            fill=alt.Fill("ink:N", scale=None),
+        )
         .transform_filter(f"datum.share >= {_LABELLED} && datum.part != '{TITLES['unresolved']}'")
         .transform_calculate(middle="(datum.start + datum.end) / 2")
     )
     chart = alt.layer(bars, labels, data=specification.data(shown)).properties(
-        height=alt.Step(_BAR + 4)
+        height=(_BAR + 4) * len(dict.fromkeys(names))
     )
     return specification.of(chart)

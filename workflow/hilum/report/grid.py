@@ -17,6 +17,8 @@ from hilum.report.numbers import interval, number
 ROWS_SHOWN = 60
 # text that would stand as a thin column of single words on a narrow screen
 LONG = 40
+# a name or a figure is not parted at its hyphens and blanks
+SHORT = 22
 # a number out of a file, with more digits than anyone types, and so no name
 _COMPUTED = re.compile(r"-?\d*\.\d{5,}(e[-+]?\d+)?")
 # how the name of a column ends that has the unit
@@ -26,9 +28,9 @@ _TAG = re.compile("<[^>]*>")
 
 def _cell(value: object) -> str:
     shown = escape(value)
-    longest = max(len(part) for part in _TAG.split(shown))
-    tag = 'td class="long"' if longest > LONG else "td"
-    return f"<{tag}>{shown}</td>"
+    parts = _TAG.split(shown)
+    kind = "long" if max(map(len, parts)) > LONG else "some" if sum(map(len, parts)) > SHORT else ""
+    return f'<td class="{kind}">{shown}</td>' if kind else f"<td>{shown}</td>"
 
 
 def _line(cells: Iterable[str]) -> Markup:

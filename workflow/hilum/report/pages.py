@@ -13,12 +13,12 @@ from markupsafe import Markup
 
 from hilum import analyses
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.naming import Naming
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid, origin
 from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked
 from hilum.report.markup import address, escape, formulas, ours, slug
-from hilum.report.naming import Naming
 from hilum.report.numbers import duration, interval, number
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings

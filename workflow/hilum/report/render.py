@@ -119,12 +119,22 @@ def files(folder: Path, seen: Sequence[str], figure: Figure, analysis: str) -> M
     return html(figure, seen, key)
 
 
+# a number and the unit that a line end would part it from
+_GAP = re.compile(r"(?<=\d) (?=(?:°C|%|h|d|min|mg)\b|%|°C)")
+
+
+def _together(words: str) -> str:
+    return _GAP.sub("\N{NO-BREAK SPACE}", words)
+
+
 def html(figure: Figure, folder: Sequence[str], key: str) -> Markup:
     """Return the figure as it stands on a page; its files lie in `folder`, seen from that page."""
     files = {end: address(*folder, f"{key}.{end}") for end in ("svg", "js", "csv")}
-    numbers = of_rows(figure.rows, figure.units, f"Numbers drawn: {figure.title}")
+    shown = figure.table or figure.rows
+    numbers = of_rows(shown, figure.units, f"Numbers drawn: {figure.title}")
+    pick = Markup(' data-pick="{}"').format(escape(figure.pick)) if figure.pick else Markup("")
     return Markup(
-        '<figure class="chart" id="{anchor}" data-script="{js}" data-key="{key}">'
+        '<figure class="chart" id="{anchor}" data-script="{js}" data-key="{key}"{pick}>'
         '<p class="chart-title">{title}</p>'
         '<div class="chart-view" tabindex="0" role="region" aria-label="{title}">'
         '<img class="chart-still" src="{svg}" alt="{description}"></div>'
@@ -138,7 +148,8 @@ def html(figure: Figure, folder: Sequence[str], key: str) -> Markup:
         key=escape(key),
         title=escape(figure.title),
         description=escape(figure.description),
-        caption=escape(figure.caption),
+        caption=escape(_together(figure.caption)),
         numbers=numbers,
+        pick=pick,
         **files,
     )

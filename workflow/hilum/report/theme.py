@@ -121,15 +121,19 @@ def _panel(spec: Mapping[str, Any], share: int) -> dict[str, Any]:
     return {**spec, "width": share - AXIS_WIDTH}
 
 
-def fitted(spec: Mapping[str, Any]) -> dict[str, Any]:
+def fitted(spec: Mapping[str, Any], width: int = STILL_WIDTH) -> dict[str, Any]:
     """Return the specification sized to the width of a picture; panels beside each other share it."""
     if "hconcat" in spec:
-        share = STILL_WIDTH // len(spec["hconcat"])
-        return {**spec, "hconcat": [_panel(panel, share) for panel in spec["hconcat"]]}
+        share = width // len(spec["hconcat"])
+        return {**spec, "hconcat": [_part(panel, share) for panel in spec["hconcat"]]}
     if "vconcat" in spec:
-        return {**spec, "vconcat": [_panel(panel, STILL_WIDTH) for panel in spec["vconcat"]]}
+        return {**spec, "vconcat": [_part(panel, width) for panel in spec["vconcat"]]}
     if "spec" in spec:
-        return {**spec, "spec": _panel(spec["spec"], STILL_WIDTH // _columns(spec))}
+        return {**spec, "spec": _panel(spec["spec"], width // _columns(spec))}
     if {"facet", "row", "column"} & set(spec.get("encoding", {})):
-        return _panel(spec, STILL_WIDTH // _columns(spec))
-    return {**spec, "width": STILL_WIDTH, "autosize": {"type": "fit-x", "contains": "padding"}}
+        return _panel(spec, width // _columns(spec))
+    return {**spec, "width": width, "autosize": {"type": "fit-x", "contains": "padding"}}
+
+
+def _part(spec: Mapping[str, Any], share: int) -> dict[str, Any]:
+    return fitted(spec, share) if {"hconcat", "vconcat"} & set(spec) else _panel(spec, share)

@@ -157,6 +157,10 @@ WORDS: Mapping[str, Word] = {
     "intra-dish correlation": Word(
         "Dish spread as one number: 0 where seeds of a dish are no more alike than others, 1 where all do the same."
     ),
+    "residual": Word(
+        "How far a dish lies from the curve fitted to it, in units of what chance allows: beyond ±2 lies one dish in twenty where dishes differ by chance alone. One is told for how many of its seeds germinated, one for how soon.",
+        ("residual", "residuals"),
+    ),
     "profile likelihood": Word(
         "An interval that holds every value at which the data are not much less likely than at the best one. It may be longer on one side."
     ),

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import altair as alt
 
 from hilum import specification
+from hilum.analyses import dish_chart
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.naming import Naming
 from hilum.analyses.temperature import course_chart
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
@@ -20,8 +22,8 @@ Group = Mapping[str, Any]
 Row = dict[str, Any]
 
 
-def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:  # noqa: ARG001 (the drawing holds all)
-    """Return the figures of each series that could be fitted: rates, thermal time, time, what to expect."""
+def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+    """Return the figures of each series that could be fitted (rates, thermal time, time, what to expect), and of all dishes."""
     groups = drawing["groups"]
     made = []
     for place, group in enumerate(groups, start=1):
@@ -38,7 +40,22 @@ def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[F
             course_chart.figure(f"course-{place}-{i}", of, course, drawing["confidence"])
             for i, course in enumerate(group.get("courses", ()), start=1)
         ]
-    return made
+    dishes = [dish for group in groups for dish in group.get("dishes", ())]
+    return [*made, *dish_chart.figures(dishes, _dish_names(dishes, estimates))]
+
+
+def _dish_names(
+    dishes: Sequence[Mapping[str, Any]], estimates: Sequence[Estimate]
+) -> Callable[[Mapping[str, Any]], str]:
+    """Return what names the seeds of a dish: its temperature, and its series where there are several."""
+    named = Naming(estimates)
+    several = len({(d["lot"], d["treatment"], d["condition"]) for d in dishes}) > 1
+
+    def name(dish: Mapping[str, Any]) -> str:
+        degrees = f"{number(dish['temperature_c'])} °C"
+        return f"{named(dict(dish) | {'temperature_c': None})}, {degrees}" if several else degrees
+
+    return name
 
 
 def _of(group: Group) -> str:
@@ -273,7 +290,7 @@ def _curves_spec(
     if together:
         line = fitted.mark_line(color=_INK, opacity=0.8).encode(across, up)
     else:
-        dash = alt.StrokeDash("regime:N", title="temperature", sort=names, scale=dashes)
+        dash = alt.StrokeDash("regime:N", sort=names, scale=dashes, legend=None)
         line = fitted.mark_line().encode(across, up, colour, dash)
     points = seen.mark_point(filled=True, opacity=0.8, size=38)
     layered = alt.layer(line, points.encode(across, up, colour, shape, tooltip=told))

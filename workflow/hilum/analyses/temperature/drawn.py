@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from hilum.analyses import dish_fit
 from hilum.analyses.temperature import answers, classical, words
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer, Answers, Path
@@ -18,6 +19,7 @@ from hilum.analyses.temperature.series import Sown
 from hilum.stats import response as curves
 from hilum.stats import thermal
 from hilum.stats.families import Array
+from hilum.stats.residuals import Leverage
 from hilum.stats.thermal import Series
 
 SHARES = (0.1, 0.5, 0.9)
@@ -117,6 +119,7 @@ def fitted(
         "narrower": words.narrower(advice) if known.base.status == "estimated" else "",
         "coolest": float(_drawn_temperatures(choice)[0]),
         "germination": _germination(sown, choice),
+        "dishes": _dishes(sown, choice),
         "thermal_time": _thermal_time(sown, choice),
     }
 
@@ -284,6 +287,30 @@ def _germination(sown: Sown, choice: Choice) -> list[Drawing]:
         rows += _points("seen", label, hours, share)
         rows += _points("fitted", label, drawn, curve)
     return rows
+
+
+def _dishes(sown: Sown, choice: Choice) -> list[Drawing]:
+    """Return the dishes beside the one fit of all temperatures; each dish takes up its part of the parameters."""
+    model, parameters, series = choice.chosen.peak.model, choice.chosen.peak.parameters, sown.series
+    log_rate, _ = thermal.log_rates(model, series, parameters)
+    fraction = classical.fractions(choice, series)[series.regime]
+    germinating = (series.germinated > 0)[series.regime]
+    together = np.bincount(series.regime)[series.regime] if choice.free else len(fraction)
+    leverage = Leverage(
+        np.full(len(fraction), 1.0) / together,
+        np.where(germinating, model.rate_parameters / max(germinating.sum(), 1), 1.0),
+    )
+
+    def reached(hours: Array) -> Array:
+        rows = [_reached(choice, r, h) for r, h in zip(log_rate, hours, strict=True)]
+        return fraction[:, None] * np.array(rows).reshape(hours.shape)
+
+    of = {"lot": sown.lot, "treatment": sown.treatment, "condition": sown.condition}
+    rows = dish_fit.held(sown.dish, sown.chamber, series.cells, reached, leverage, of)
+    return [
+        row | {"temperature_c": float(degrees)}
+        for row, degrees in zip(rows, sown.temperature, strict=True)
+    ]
 
 
 def _points(kind: str, label: str, hours: Array, share: Array) -> list[Drawing]:

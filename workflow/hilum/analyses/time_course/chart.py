@@ -8,8 +8,10 @@ from typing import Any
 import altair as alt
 
 from hilum import specification
+from hilum.analyses import dish_chart
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.naming import Naming
 from hilum.figure import DASHES, PALETTE, Figure
 
 _DAYS_FROM_H = 96.0  # a longer test is drawn in days
@@ -19,17 +21,19 @@ _MOST_TOGETHER = 4  # curves of different temperatures in one panel; more bands 
 Group = Mapping[str, Any]
 
 
-def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:  # noqa: ARG001 (the drawing holds all)
-    """Return one figure of the time course for each lot, and one of the fates where they were assessed."""
+def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+    """Return one figure of the time course for each lot, one of the fates where assessed, and one of all dishes."""
+    named = Naming(estimates)
     made = []
     lots = dict.fromkeys(group["lot"] for group in drawing["groups"])
     for place, lot in enumerate(lots, start=1):
         groups = [g for g in drawing["groups"] if g["lot"] == lot and g["end_h"] > 0]
         if groups:
             made.append(_course(place, lot, groups, drawing["family"]))
-    fates = _fate_rows(drawing["groups"])
-    left = any(row["share"] > 0 for row in fates if row["fate"] != "germinated")
-    return [*made, _fates(fates)] if left else made
+    fates = _fate_rows(drawing["groups"], named)
+    if any(row["share"] > 0 for row in fates if row["fate"] != "germinated"):
+        made.append(_fates(fates))
+    return [*made, *dish_chart.figures(drawing["dishes"], named)]
 
 
 def _course(place: int, lot: str, groups: Sequence[Group], family: str) -> Figure:
@@ -230,18 +234,14 @@ def _at(hour: float, hours: Sequence[float], values: Sequence[float | None]) -> 
     return here + min(share, 1.0) * (there - here)
 
 
-def _fate_rows(groups: Sequence[Group]) -> list[dict[str, Any]]:
+def _fate_rows(groups: Sequence[Group], named: Naming) -> list[dict[str, Any]]:
     """Return the share of each fate in the groups that were assessed, as they are stacked."""
     return [
-        {"seeds": _what(group), "fate": words, "share": group["fates"][fate], "order": order}
+        {"seeds": named(group), "fate": words, "share": group["fates"][fate], "order": order}
         for group in groups
         if group["fates"]
         for order, (fate, words) in enumerate(_FATES.items())
     ]
-
-
-def _what(group: Group) -> str:
-    return ", ".join(p for p in (group["lot"], group["treatment"], _place(group)) if p)
 
 
 def _fates(rows: Sequence[Mapping[str, Any]]) -> Figure:
@@ -298,4 +298,4 @@ def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict
             alt.Tooltip("share:Q", title="share", format=".1%"),
         ],
     )
-    return specification.of(bars.properties(height={"step": 30}))
+    return specification.of(bars.properties(height=30 * len(seeds)))

@@ -15,6 +15,7 @@ from hilum.stats import curve_intervals, germination_curve, spread
 from hilum.stats.curve_intervals import Curves, DishSpread, Limits
 from hilum.stats.families import FAMILIES, LOG_LOGISTIC, Array, Family
 from hilum.stats.germination_curve import CurveFits, Window
+from hilum.stats.interval_censored import log_hours
 
 PARTS = {"t10": 0.1, "t50": 0.5, "t90": 0.9}
 # G is told as a number only where this part of the germinable seeds surely germinated in the test
@@ -110,6 +111,13 @@ def course(
         pooled.last_h,
         germination_curve.window(pooled),
     )
+
+
+def reached(found: Course, i: int, hours: Array) -> Array:
+    """Return the fitted share of the seeds of group i that germinates by `hours`, of any shape."""
+    z = (log_hours(hours) - found.fits.log_t50[i]) / np.exp(found.fits.log_sigma[i])
+    share: Array = found.fits.fraction[i] * np.exp(found.family.log_cdf(z))
+    return np.where(hours > 0, share, 0.0)
 
 
 def _complete(

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from hilum.analyses import dish_fit
 from hilum.analyses.dishes import DishCounts, Key, assemble
 from hilum.analyses.estimate import Estimate, Fit, Tables
 from hilum.analyses.time_course import comparisons, curves, factors, finals, speed
 from hilum.analyses.time_course.printed import Printer, number_or_none
 from hilum.analyses.time_course.truth import TRUTH, TimeCourseTruth, TrueCourse, simulate
 from hilum.stats import curve_intervals, tolerance
+from hilum.stats.residuals import Leverage
 
 if TYPE_CHECKING:
     from hilum.settings import Settings
@@ -85,7 +88,29 @@ def _drawing(
             _place(key) | _group(i, dishes.take(rows), data, band)
             for i, (key, rows) in enumerate(groups.items())
         ],
+        "dishes": [
+            row
+            for i, (key, rows) in enumerate(groups.items())
+            if course.fits.fitted[i]
+            for row in _held(i, _place(key), dishes.take(rows), course)
+        ],
     }
+
+
+def _held(
+    i: int, place: dict[str, Any], dishes: DishCounts, course: curves.Course
+) -> list[dict[str, Any]]:
+    """Return the dishes of a group beside its curve, of which each takes up as much as it has of the seeds."""
+    seeds, germinated = dishes.cells.seeds, dishes.cells.germinated
+    leverage = Leverage(seeds / seeds.sum(), germinated / germinated.sum())
+    names = np.array(
+        [
+            d if phase == 1 else f"{d}, change {phase - 1}"
+            for d, phase in zip(dishes.dish, dishes.phase, strict=True)
+        ]
+    )
+    reached = partial(curves.reached, course, i)
+    return dish_fit.held(names, dishes.chamber, dishes.cells, reached, leverage, place)
 
 
 def _place(key: Key) -> dict[str, Any]:
