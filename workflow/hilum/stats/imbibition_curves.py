@@ -15,6 +15,8 @@ from hilum.stats.imbibition_likelihood import (
     HALF_TIME,
     LAG,
     LATE,
+    MASS,
+    MASS_SPREAD,
     Seeds,
     of_courses,
     without_lag,
@@ -29,7 +31,7 @@ _SHORT_LAG = 0.05  # h, from where a lag is sought: hardly different from none
 
 @dataclass(frozen=True)
 class Candidate:
-    """A curve, its AIC, and what fits it best: the effects (p,), and the parameters of seeds (seeds, 10)."""
+    """A curve, its AIC, and what fits it best: the effects (p,), and the parameters of seeds (seeds, 12)."""
 
     curve: uptake.Curve
     aic: float
@@ -86,8 +88,9 @@ class _Pooled:
 
     @property
     def moves(self) -> tuple[int, ...]:
-        """Return which of a seed's parameters its likelihood depends on: no odds of a kind."""
-        return tuple(k for k in self.model.moves if k not in (CLOSED, LATE))
+        """Return which of a seed's parameters may move: no odds of a kind, nor the masses, which are known by then."""
+        held = (CLOSED, LATE, MASS, MASS_SPREAD)
+        return tuple(k for k in self.model.moves if k not in held)
 
     def __call__(self, own: Array) -> Array:
         own = without_lag(own, self.model.curve)

@@ -32,12 +32,11 @@ from hilum.stats.uptake_courses import AT_ONCE, Courses
     CLOSED,  # odds that the coat is closed when soaking begins
     LATE,  # odds that a closed coat opens before the last weighing
     LAG,  # h from soaking to the onset, where the coat is open
-) = range(10)
+    MASS,  # the mean true dry mass, mg
+    MASS_SPREAD,  # sd between seeds, of that mean
+) = range(12)
 
-# Between seeds of one lot the sd of the mass is mostly a tenth to a quarter of it (common practice, no
-# source); this many seeds' worth of that knowledge is added to what the dry masses show.
-_MASS_SPREAD, _MASS_SEEDS, _LEAST_MASS_SPREAD = 0.18, 4.0, 0.05
-
+_CELLS = 2**15  # numbers evaluated together: more would outgrow the processor's cache
 
 _DROP = 3.0  # the film's sd where a drop was missed, of the usual one
 
@@ -68,16 +67,6 @@ class Weighings:
         weighed = np.isfinite(self.mass_mg)
         return np.asarray(weighed & (weighed[:, ::-1].cumsum(1)[:, ::-1] == 1))
 
-    @cached_property
-    def siblings(self) -> tuple[Array, Array, Array]:
-        """Return mean and variance of the dry masses of each seed's group, and its number of seeds."""
-        dry, n = self.mass_mg[:, 0], np.bincount(self.group)
-        mean = np.bincount(self.group, dry) / n
-        squares = np.bincount(self.group, (dry - mean[self.group]) ** 2)
-        expected = _MASS_SEEDS * (_MASS_SPREAD * mean) ** 2
-        variance = (expected + squares) / (_MASS_SEEDS + n - 1)
-        return mean[self.group], variance[self.group], n[self.group].astype(float)
-
 
 @dataclass(frozen=True)
 class Kinds:
@@ -102,7 +91,7 @@ def of_courses(
 ) -> tuple[Array, Density]:
     """Return the log likelihood of each course, its share of its kind included, (points, courses).
 
-    `own` holds the seeds' parameters, shape (points, seeds, 10); LAG is −inf where there is none. The density's
+    `own` holds the seeds' parameters, shape (points, seeds, 12); LAG is −inf where there is none. The density's
     last cause is the seed's speed, in sd from its siblings' mean: the curve is replaced by its tangent at
     the course's best guess of the speed, which makes all causes normal.
     """
@@ -111,7 +100,7 @@ def of_courses(
     deviate = courses.deviates(-own[:, seed, HALF_TIME], p[SPEED_SPREAD, ..., 0])[..., None]
     speed = np.exp(p[SPEED_SPREAD] * deviate) / p[HALF_TIME]
     hours, mass = weighings.hours[seed], weighings.mass_mg[seed]
-    spread, true_mass, mean = _true_mass(weighings, seed, p[BALANCE])
+    between, true_mass = _true_mass(weighings, seed, p)
     x = _half_times(courses, hours, speed, p[LAG])
     share, slope = uptake.share_and_slope(x, shape)
     film = (hours > 0) * p[FILM]
@@ -121,12 +110,12 @@ def of_courses(
     water = weight * true_mass * p[PLATEAU]
     by_speed = water * slope * x * p[SPEED_SPREAD]
     causes = (
-        weight * np.sqrt(spread) * (1 + gain),
+        weight * between * (1 + gain),
         water * p[PLATEAU_SPREAD] * share,
         water * slope * (x > 0) * (speed * courses.width_h[:, None] / np.sqrt(12)),
         by_speed,
     )
-    residual = weight * (np.nan_to_num(mass) - mean * (1 + gain)) + by_speed * deviate
+    residual = weight * (np.nan_to_num(mass) - p[MASS] * (1 + gain)) + by_speed * deviate
     found = density(residual, causes)
     log_sd = np.where(np.isfinite(mass), np.log(sd), 0.0).sum(-1)
     return found.log - log_sd + courses.log_share, found
@@ -146,15 +135,11 @@ def _reading_sd(weighings: Weighings, courses: Courses, p: Array, film_mg: Array
     return np.asarray(np.sqrt(p[BALANCE] ** 2 + (p[FILM_SPREAD] * film_mg * wetter) ** 2))
 
 
-def _true_mass(
-    weighings: Weighings, seed: np.ndarray, balance: Array
-) -> tuple[Array, Array, Array]:
-    """Return the variance of true dry masses about their mean, each seed's best guess, and the mean."""
-    mean, variance, n = (x[seed, None] for x in weighings.siblings)
-    between = np.maximum(variance - balance**2, (_LEAST_MASS_SPREAD * mean) ** 2)
-    dry = weighings.mass_mg[seed, :1]
-    guess = mean + (dry - mean) * between / (between + balance**2)
-    return between * (1 + 1 / n), guess, mean
+def _true_mass(weighings: Weighings, seed: np.ndarray, p: Array) -> tuple[Array, Array]:
+    """Return the sd of true dry masses between seeds, mg, and the best guess of each seed's."""
+    between = p[MASS] * p[MASS_SPREAD]
+    known = between**2 / (between**2 + p[BALANCE] ** 2)
+    return between, p[MASS] + known * (weighings.mass_mg[seed, :1] - p[MASS])
 
 
 @dataclass(frozen=True)
@@ -168,37 +153,61 @@ class Seeds:
     @property
     def moves(self) -> tuple[int, ...]:
         """Return which of a seed's parameters its likelihood depends on."""
-        return (*range(LAG), *([LAG] if self.curve.lag else []))
+        return tuple(k for k in range(MASS_SPREAD + 1) if k != LAG or self.curve.lag)
 
     def __call__(self, own: Array) -> Array:
-        """Return the log likelihood of each seed, (points, seeds), from parameters (points, seeds, 10)."""
-        kinds = self.kinds(own)
-        return np.logaddexp(kinds.never, kinds.imbibed)
+        """Return the log likelihood of each seed, (points, seeds), from parameters (points, seeds, 12)."""
+        own = without_lag(own, self.curve)
+        points, place = _without_odds(own)
+        blocks = (self.courses.totals(self._of_courses(block)) for block in self.blocks(points))
+        totals = np.concatenate(list(blocks))
+        never, start, late = self._of_kinds(totals[place], own)
+        return np.logaddexp(never, np.logaddexp(start, late))
+
+    def blocks(self, points: Array) -> list[Array]:
+        """Return the points in parts that are best evaluated together."""
+        cells = points.shape[0] * len(self.courses.seed) * self.weighings.mass_mg.shape[1]
+        return np.array_split(points, min(len(points), 1 + cells // _CELLS))
 
     def kinds(self, own: Array) -> Kinds:
         """Return the log likelihoods of the three kinds of seed, and the probability of each course."""
         own = without_lag(own, self.curve)
-        each, _ = of_courses(self.weighings, self.courses, own, self.curve.shape)
+        each = self._of_courses(own)
         totals = self.courses.totals(each)
+        never, start, late = self._of_kinds(totals, own)
+        share = np.exp(each - self.courses.of_courses(totals))
+        return Kinds(never=never, start=start, late=late, share=share)
+
+    def _of_courses(self, own: Array) -> Array:
+        return of_courses(self.weighings, self.courses, own, self.curve.shape)[0]
+
+    def _of_kinds(self, totals: Array, own: Array) -> tuple[Array, Array, Array]:
+        """Return the log likelihoods of the kinds with their odds, each (points, seeds)."""
         never, start, late = np.split(totals, 3, axis=-1)
         # a seed whose radicle came out has taken up water
         sealed = np.where(np.isnan(self.weighings.germinated_h), 0.0, -np.inf)
         closed = log_expit(own[..., CLOSED])
-        return Kinds(
-            never=never + sealed + closed + log_expit(-own[..., LATE]),
-            start=start + log_expit(-own[..., CLOSED]),
-            late=late + closed + log_expit(own[..., LATE]),
-            share=np.exp(each - self.courses.of_courses(totals)),
+        return (
+            never + sealed + closed + log_expit(-own[..., LATE]),
+            start + log_expit(-own[..., CLOSED]),
+            late + closed + log_expit(own[..., LATE]),
         )
 
     def with_speeds(self, own: Array) -> Seeds:
-        """Return the model with the best guesses of speeds at these parameters, (seeds, 10)."""
+        """Return the model with the best guesses of speeds at these parameters, (seeds, 12)."""
         own = without_lag(own[None], self.curve)
         _, found = of_courses(self.weighings, self.courses, own, self.curve.shape)
         mean, sd = -own[0, :, HALF_TIME], np.exp(own[0, :, SPEED_SPREAD])
         seed = self.courses.seed
         courses = self.courses.with_speeds(mean[seed], sd[seed], found.mean[0], found.variance[0])
         return replace(self, courses=courses)
+
+
+def _without_odds(own: Array) -> tuple[Array, np.ndarray]:
+    """Return the points (distinct, seeds, 12) that differ in more than odds, and which of them each point is."""
+    rest = np.delete(own, (CLOSED, LATE), axis=-1).reshape(len(own), -1)
+    _, first, place = np.unique(rest, axis=0, return_index=True, return_inverse=True)
+    return own[first], place.ravel()
 
 
 def without_lag(own: Array, curve: uptake.Curve) -> Array:

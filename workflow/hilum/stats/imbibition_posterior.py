@@ -14,7 +14,8 @@ from hilum.stats.imbibition_likelihood import CLOSED, LAG, LATE, Seeds, without_
 from hilum.stats.uptake_courses import AT_ONCE, LATER, NEVER, Courses
 
 _DRAWS = 64
-_CHUNK = 8  # draws in memory at once
+_NEXT_TO_NOTHING = 1e-300  # probability, so that what cannot be has quantiles too
+_LEAST_DRAWS = 16  # that the weights must leave, as the effective number of Kish (1965)
 PROBABILITIES = (np.arange(400) + 0.5) / 400
 
 
@@ -24,8 +25,8 @@ class Posterior:
 
     `impermeable` and `from_start` (seeds,) are probabilities, through the last weighing; `onset_h` (3, seeds)
     the median onset and its limits, if the seed imbibed. `fraction` (groups, 400) holds quantiles of the
-    impermeable fraction at PROBABILITIES. `own` (groups, 10) are the parameters at the mode, as numbered in
-    `imbibition_likelihood`, `covariance` (groups, 10, 10) theirs, and `draws` (64, groups, 10) draws.
+    impermeable fraction at PROBABILITIES. `own` (groups, 12) are the parameters at the mode, as numbered in
+    `imbibition_likelihood`, `covariance` (groups, 12, 12) theirs, and `draws` (64, groups, 12) draws.
     """
 
     impermeable: Array
@@ -38,11 +39,15 @@ class Posterior:
 
 
 @dataclass(frozen=True)
-class _Fraction:
-    """The impermeable fraction of one group: its values at the nodes, and their weights, averaged."""
+class _Drawn:
+    """What some draws say: their log likelihood (draws,), and the probability of each course (draws, courses).
 
-    value: Array
-    weight: Array
+    `fractions` holds for each group the weights of its impermeable fraction at the nodes, (draws, nodes).
+    """
+
+    log_likelihood: Array
+    courses: Array
+    fractions: Sequence[Array]
 
 
 def average(
@@ -52,8 +57,11 @@ def average(
     group = model.weighings.group
     first = np.unique(group, return_index=True)[1]
     draws = _draw(top, rng)
-    chunks = [_chunk(model, layout.of_units(d)) for d in np.split(draws, _DRAWS // _CHUNK)]
-    probability = np.mean([each for each, _ in chunks], axis=0)
+    seen = [_look(model, own) for own in model.blocks(layout.of_units(draws))]
+    log_likelihood = np.concatenate([s.log_likelihood for s in seen])
+    weight = weigh(log_likelihood + layout.log_prior(draws) - top.log_density(draws))
+    probability = weight @ np.concatenate([s.courses for s in seen])
+    fractions = (np.concatenate(parts) for parts in zip(*(s.fractions for s in seen), strict=True))
     own = layout.of_units(top.effects[None])[0]
     lag = _lag(
         without_lag(own, model.curve), without_lag(layout.of_units(draws), model.curve), confidence
@@ -63,9 +71,7 @@ def average(
         impermeable=_of_kind(model.courses, probability, NEVER),
         from_start=_of_kind(model.courses, probability, AT_ONCE),
         onset_h=_onset(model.courses, probability, lag, confidence),
-        fraction=np.array(
-            [_quantiles(parts) for parts in zip(*(f for _, f in chunks), strict=True)]
-        ),
+        fraction=np.array([_quantiles(weight @ at_nodes) for at_nodes in fractions]),
         own=without_lag(own, model.curve)[first],
         covariance=np.array([w @ top.covariance @ w.T for w in weights]),
         draws=without_lag(layout.of_units(draws), model.curve)[:, first],
@@ -79,8 +85,21 @@ def _draw(top: Mode, rng: np.random.Generator) -> Array:
     return np.asarray(top.effects + z @ np.linalg.cholesky(top.covariance).T)
 
 
-def _chunk(model: Seeds, own: Array) -> tuple[Array, Sequence[_Fraction]]:
-    """Return the mean probability of each course over these draws, and the fraction of each group."""
+def weigh(log_ratio: Array) -> Array:
+    """Return the weights of draws, (draws,), summing to 1, from their true log density less the drawn one.
+
+    The posterior has longer tails than the normal density that was drawn from: weights put that right. Where
+    parameters are many, the whole ratio would leave one draw: it is raised to the highest power that leaves enough.
+    """
+    for power in np.linspace(1.0, 0.0, 21):
+        weight = _normalised(power * log_ratio)
+        if weight @ weight <= 1 / _LEAST_DRAWS:
+            break
+    return weight
+
+
+def _look(model: Seeds, own: Array) -> _Drawn:
+    """Return what these draws (draws, seeds, 12) say of courses and groups."""
     kinds, group = model.kinds(own), model.weighings.group
     # the impermeable fraction is averaged over below: its value in these draws is taken out again
     stays = log_expit(own[..., CLOSED]) + log_expit(-own[..., LATE])
@@ -88,16 +107,16 @@ def _chunk(model: Seeds, own: Array) -> tuple[Array, Sequence[_Fraction]]:
     impermeable, fractions = np.zeros_like(never), []
     for g in range(int(group.max()) + 1):
         member = group == g
-        impermeable[:, member], fraction = _impermeable(never[:, member], imbibed[:, member])
-        fractions.append(fraction)
+        impermeable[:, member], at_nodes = _impermeable(never[:, member], imbibed[:, member])
+        fractions.append(at_nodes)
     late = np.exp(kinds.late - kinds.imbibed)
     of_kinds = [impermeable, (1 - impermeable) * (1 - late), (1 - impermeable) * late]
     courses = kinds.share * model.courses.of_courses(np.concatenate(of_kinds, axis=-1))
-    return courses.mean(0), fractions
+    return _Drawn(np.logaddexp(kinds.never, kinds.imbibed).sum(-1), courses, fractions)
 
 
-def _impermeable(never: Array, imbibed: Array) -> tuple[Array, _Fraction]:
-    """Return the probability that each seed is impermeable, and the impermeable fraction of the group.
+def _impermeable(never: Array, imbibed: Array) -> tuple[Array, Array]:
+    """Return the probability that each seed is impermeable, and the weights of their group's fraction at the nodes.
 
     From log likelihoods (draws, seeds). Jeffreys' prior for the fraction p is flat in the angle whose sin²
     is p, so that equal steps of the angle are equally likely before anything is weighed.
@@ -108,7 +127,7 @@ def _impermeable(never: Array, imbibed: Array) -> tuple[Array, _Fraction]:
     either = np.logaddexp(as_never, as_imbibed)
     weight = _normalised(either.sum(1))
     probability = np.einsum("dsn,dn->ds", np.exp(as_never - either), weight)
-    return probability, _Fraction(p, weight.mean(0))
+    return probability, weight
 
 
 def _normalised(log_weight: Array) -> Array:
@@ -116,9 +135,8 @@ def _normalised(log_weight: Array) -> Array:
     return np.asarray(weight / weight.sum(-1, keepdims=True))
 
 
-def _quantiles(parts: Sequence[_Fraction]) -> Array:
+def _quantiles(weight: Array) -> Array:
     """Return the quantiles at PROBABILITIES of a fraction known at weighted nodes."""
-    weight = np.array([part.weight for part in parts]).mean(0)
     edges = np.sin(np.linspace(0, np.pi / 2, len(weight) + 1)) ** 2
     below = np.concatenate([[0.0], np.cumsum(weight)])
     return np.asarray(np.interp(PROBABILITIES, below, edges))
@@ -135,26 +153,26 @@ def _of_kind(courses: Courses, probability: Array, kind: int) -> Array:
 
 
 def _onset(courses: Courses, probability: Array, lag: Array, confidence: float) -> Array:
-    """Return the median onset and its limits, (3, seeds), if the seed imbibed."""
-    wanted = np.array([0.5, (1 - confidence) / 2, (1 + confidence) / 2])
-    start = _of_kind(courses, probability, AT_ONCE)
-    late = courses.kind == LATER
-    seed, low, high, mass = (
-        x[late] for x in (courses.seed, courses.low_h, courses.high_h, probability)
-    )
-    cells = np.split(np.arange(len(seed)), np.searchsorted(seed, np.arange(1, len(start))))
-    out = [
-        _with_atom(wanted, start[s], lag[:, s], mass[c], low[c], high[c])
-        for s, c in enumerate(cells)
-    ]
-    return np.array(out).T
+    """Return the median onset and its limits, (3, seeds), if the seed imbibed.
 
+    The limits hold for late seeds by themselves, and reach down to the start unless that is improbable. What is
+    so of most seeds of a lot must not cut off the few that differ, where weighings cannot tell the two apart.
+    """
+    tail = (1 - confidence) / 2
+    start, late = _of_kind(courses, probability, AT_ONCE), courses.kind == LATER
+    cells = courses.take(late)
+    mass = probability[late] + _NEXT_TO_NOTHING
+    total = np.bincount(cells.seed, mass)
+    # seed s takes the stretch from s to s + 1 of one cumulative distribution
+    upto = np.concatenate([[0.0], np.cumsum(mass / total[cells.seed])])
+    x = np.column_stack([upto[:-1], upto[1:]]).ravel()
+    y = np.column_stack([cells.low_h, cells.high_h]).ravel()
 
-def _with_atom(
-    wanted: Array, atom: float, at: Array, mass: Array, low: Array, high: Array
-) -> Array:
-    """Return quantiles of an atom and of cells in time order, in each of which all values are alike."""
-    upto = atom + np.concatenate([[0.0], np.cumsum(mass)])
-    x = np.column_stack([upto[:-1], upto[1:]]).ravel() / upto[-1]
-    y = np.column_stack([low, high]).ravel()
-    return np.where(wanted <= atom / upto[-1], at, np.interp(wanted, x, y))
+    def late_h(part: Array | float) -> Array:
+        return np.interp(np.arange(len(total)) + part, x, y)
+
+    at_once = start / (start + total)
+    median = np.where(at_once >= 0.5, lag[0], late_h(np.maximum(0.5 - at_once, 0) / (1 - at_once)))
+    low = np.where(at_once > tail, lag[1], late_h(tail))
+    high = np.where(at_once > tail, np.maximum(late_h(1 - tail), lag[2]), late_h(1 - tail))
+    return np.array([median, low, high])

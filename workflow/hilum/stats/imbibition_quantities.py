@@ -13,7 +13,7 @@ from hilum.stats.families import Array
 from hilum.stats.imbibition_curves import Candidate
 from hilum.stats.imbibition_likelihood import BALANCE, FILM, FILM_SPREAD, HALF_TIME, LAG, PLATEAU
 
-# a logarithm, from parameters (10,) and the shape of their curve
+# a logarithm, from parameters (12,) and the shape of their curve
 Quantity = Callable[[Array, uptake.Shape], float]
 
 _NUDGE = 1e-4
@@ -75,7 +75,7 @@ def estimate(
     shape: uptake.Shape,
     candidates: Sequence[tuple[uptake.Shape, float, Array]] = (),
 ) -> LogNormal:
-    """Return a quantity at parameters (10,) with their covariance (10, 10).
+    """Return a quantity at parameters (12,) with their covariance (12, 12).
 
     The other curves that the data allow, as shape, Akaike weight and parameters, add the square of what they
     differ by. # Eq. 9 of Buckland et al. (1997), with the chosen curve as the centre

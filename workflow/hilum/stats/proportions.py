@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr
+from scipy.special import betainc, stdtr
 
 from hilum.stats.families import Array
 from hilum.stats.spread import (
@@ -21,6 +21,8 @@ from hilum.stats.spread import (
     satterthwaite,
     t_squared,
 )
+
+_HALVINGS = 50  # of the way from 0 to 1: to the last digit
 
 
 @dataclass(frozen=True)
@@ -158,6 +160,29 @@ def wilson(hits: Array, seeds: Array, threshold: Array) -> tuple[Array, Array]:
     low, high = (middle - half) / (1 + threshold / n), (middle + half) / (1 + threshold / n)
     low = np.where((seeds <= 0) | (hits <= 0), 0.0, np.maximum(low, 0.0))
     return low, np.where((seeds <= 0) | (hits >= seeds), 1.0, np.minimum(high, 1.0))
+
+
+def mid_p(hits: float, seeds: float, confidence: float) -> tuple[float, float]:
+    """Return the mid-P limits of hits/seeds; hits may be expected ones, between two numbers.
+
+    At each limit as many hits or more extreme ones, those themselves counted half, have a chance of
+    (1 − confidence)/2. # Lancaster (1961); for seeds that are few it holds where Jeffreys' and Wilson's fall short
+    """
+    side = (1 - confidence) / 2
+    low = _mid_p(hits, seeds, side) if hits > 0 else 0.0
+    return low, 1 - _mid_p(seeds - hits, seeds, side) if hits < seeds else 1.0
+
+
+def _mid_p(hits: float, seeds: float, side: float) -> float:
+    """Return the fraction at which `hits` or more, those themselves counted half, have the chance `side`."""
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        p = (low + high) / 2
+        # the chance of x or more in n is I_p(x, n − x + 1)
+        more = betainc(hits + 1, seeds - hits, p) if hits < seeds else 0.0
+        chance = (betainc(hits, seeds - hits + 1, p) + more) / 2
+        low, high = (p, high) if chance < side else (low, p)
+    return (low + high) / 2
 
 
 def difference(

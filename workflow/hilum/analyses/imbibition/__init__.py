@@ -22,10 +22,13 @@ curve was chosen by AIC on the seeds that surely began to imbibe together. One l
 carried a drop that blotting missed.
 
 Parameters have weak prior distributions (film 2 %, final uptake 110 %, half-time 8 h, each known only to a
-factor), and differ between treatments or lots as far as the data say so. A seed's probability of being impermeable
-is an average over 64 draws of all parameters around the posterior mode, and over the impermeable fraction of its lot
-and treatment with Jeffreys' prior; the limits of that fraction are quantiles of the same average. Where seeds
-came in several batches, Wilson's limits widened for the spread between batches are used if they are wider. A seed is
+factor, and a seed mass that varies by 16 %), and differ between treatments or lots as far as the data say so. A seed's
+probability of being impermeable is an average over 64 draws of all parameters around the posterior mode, weighted by
+the posterior density, and over the impermeable fraction of its lot and treatment with Jeffreys' prior; the limits of
+that fraction are quantiles of the same average, or mid-P limits on the expected number of impermeable seeds, whichever are
+wider. Where seeds came in several batches, Wilson's limits widened for the spread between batches are used if they are
+wider. The limits of an onset are those of late seeds alone, and reach down to the start unless that is improbable: what
+is so of most seeds must not hide the few that differ. A seed is
 called impermeable or imbibed when the probability reaches {{ settings.confidence | number("fraction") }}, otherwise uncertain. Half-time, initial
 rate and plateau have $t$ limits on the logarithm, with the disagreement of the candidate curves added by their Akaike
 weights. The smallest detectable gain is $3.29$ standard deviations of an impermeable seed's gain: 5 % false alarms,
@@ -47,6 +50,10 @@ lot, each less a film.
         Source(
             key="Brown, Cai and DasGupta 2001",
             text="Brown L.D., Cai T.T., DasGupta A. (2001). Statistical Science 16:101–133: Jeffreys' interval.",
+        ),
+        Source(
+            key="Lancaster 1961",
+            text="Lancaster H.O. (1961). Journal of the American Statistical Association 56:223–234: mid-P limits.",
         ),
         Source(
             key="Buckland et al. 1997",
@@ -74,8 +81,10 @@ lot, each less a film.
                     "When water began to get in; 0 is from the start, empty where it may not have.",
                     "h",
                 ),
-                "onset_low_h": Meaning("Lower limit of the onset.", "h"),
-                "onset_high_h": Meaning("Upper limit of the onset.", "h"),
+                "onset_low_h": Meaning(
+                    "Lower limit of the onset; 0 unless the start is improbable.", "h"
+                ),
+                "onset_high_h": Meaning("Upper limit of the onset, if the seed was late.", "h"),
                 "uptake_pct": Meaning("Uptake at the last weighing, of the dry mass.", "%"),
             },
         ),

@@ -141,7 +141,8 @@ def _caption(groups: Sequence[Row]) -> str:
 def _thing(groups: Sequence[Row]) -> str:
     if all(group["together"] for group in groups):
         return "lot of seeds weighed together"
-    return "seed" if not any(group["together"] for group in groups) else "seed or weighed lot"
+    both = any(group["together"] or group["beside"] for group in groups)
+    return "seed or weighed lot" if both else "seed"
 
 
 def _told(groups: Sequence[Row]) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.imbibition import coats
 from hilum.analyses.imbibition.bulks import BulkSample
-from hilum.analyses.imbibition.printed import outcome
+from hilum.analyses.imbibition.printed import leans, outcome
 from hilum.analyses.imbibition.samples import Sample
 from hilum.analyses.imbibition.weighed import Step, Trace
 from hilum.stats import moisture, uptake
@@ -33,7 +33,8 @@ def drawing(
     samples = list(singles.values())
     return {
         "groups": [
-            _single(singles[key]) if key in singles else _bulk(together[key]) for key in order
+            _single(singles[key], together.get(key)) if key in singles else _bulk(together[key])
+            for key in order
         ],
         "balance": _balance(samples, step),
         "curve": _curve(samples),
@@ -57,15 +58,16 @@ def lots(
     return made
 
 
-def _single(sample: Sample) -> dict[str, Any]:
+def _single(sample: Sample, beside: BulkSample | None) -> dict[str, Any]:
     calls = sample.calls
     return {
         "lot": sample.lot,
         "treatment": sample.treatment,
         "together": False,
         "outcome": outcome(sample),
+        "leans": leans(sample),
         "seeds": len(sample.traces),
-        "left_out": sample.left_out,
+        "left_out": sample.left_out + (beside.left_out if beside else 0),
         "calls": {name: calls.count(name) for name in ("impermeable", "imbibed", "uncertain")},
         "at_once": sample.at_once,
         "late": int((sample.imbibed & (sample.from_start < 0.5)).sum()),
@@ -75,7 +77,19 @@ def _single(sample: Sample) -> dict[str, Any]:
         "reference": "",
         "film_pct": _with_limits(sample.quantity(_film_pct), sample.confidence),
         "band": _band(sample),
+        "beside": _beside(beside),
     }
+
+
+def _beside(bulk: BulkSample | None) -> dict[str, Any] | None:
+    """Return what seeds weighed together show, of a sample whose fraction is that of single seeds."""
+    if bulk is None:
+        return None
+    found, seeds = bulk.fraction, sum(trace.seeds for trace in bulk.traces)
+    if found is None:
+        return {"seeds": seeds, "impermeable_pct": None}
+    percent = {"value": 100 * found.value, "low": 100 * found.low, "high": 100 * found.high}
+    return {"seeds": seeds, "impermeable_pct": percent}
 
 
 def _bulk(sample: BulkSample) -> dict[str, Any]:
@@ -84,6 +98,7 @@ def _bulk(sample: BulkSample) -> dict[str, Any]:
         "treatment": sample.treatment,
         "together": True,
         "outcome": sample.outcome,
+        "leans": False,
         "seeds": sum(trace.seeds for trace in sample.traces),
         "left_out": sample.left_out,
         "calls": None,
@@ -95,6 +110,7 @@ def _bulk(sample: BulkSample) -> dict[str, Any]:
         "reference": sample.reference,
         "film_pct": None,
         "band": None,
+        "beside": None,
     }
 
 

@@ -38,7 +38,8 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     for (key, sample), limits in zip(singles.items(), batches, strict=True):
         estimates[key] = list(printed.estimates(sample, limits))
     for key, bulk in together.items():
-        estimates[key] = [bulks.estimate(bulk, settings.confidence)]
+        # seeds followed one by one tell more: the fraction is theirs, where there are any
+        estimates.setdefault(key, [bulks.estimate(bulk, settings.confidence)])
     order = list(dict.fromkeys(trace.sample for trace in traces))
     told = [estimate for key in order for estimate in estimates[key]]
     drawing = drawn.drawing(order, singles, together, step)
@@ -70,14 +71,14 @@ def _bulks(
     known: coats.Methods,
     settings: Settings,
 ) -> dict[tuple[str, str], BulkSample]:
-    """Return the samples of which no single seed could be followed."""
+    """Return the samples of which no single seed could be followed, and what was weighed together beside single seeds."""
     made = {}
-    for key in dict.fromkeys(trace.sample for trace in traces if trace.sample not in singles):
+    for key in dict.fromkeys(t.sample for t in traces if t.seeds > 1 or t.sample not in singles):
         lot = [t for t in traces if t.lot == key[0] and t.usable]
         opened = [t for t in lot if known.opened_one_by_one(t.treatment)]
         made[key] = bulks.of_traces(
             key,
-            [t for t in traces if t.sample == key],
+            [t for t in traces if t.sample == key and (t.seeds > 1 or key not in singles)],
             opened,
             {t.treatment for t in opened},
             confidence=settings.confidence,

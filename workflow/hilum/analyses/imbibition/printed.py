@@ -40,6 +40,11 @@ def outcome(sample: Sample) -> str:
     return "everything_imbibed" if set(calls) == {"imbibed"} else "some_imbibed"
 
 
+def leans(sample: Sample) -> bool:
+    """Return whether only more than half of the full gain is surely seen, so that calls lean on what is usual."""
+    return _gain(sample).value > sample.quantity(plateau).value / 2
+
+
 def estimates(sample: Sample, batches: tuple[float, float] | None) -> Iterator[Estimate]:
     """Yield every estimate of the sample; `batches` are the limits with batches as replicates."""
     yield _fraction(sample, batches)
@@ -52,7 +57,7 @@ def estimates(sample: Sample, batches: tuple[float, float] | None) -> Iterator[E
 
 def _fraction(sample: Sample, batches: tuple[float, float] | None) -> Estimate:
     low, high = sample.limits
-    method = f"{_mixture(sample)}, Jeffreys' prior"
+    method = f"{_mixture(sample)}, Jeffreys' prior, mid-P limits where wider"
     if batches and batches[1] - batches[0] > high - low:
         low, high = min(low, batches[0]), max(high, batches[1])
         method = f"{_mixture(sample)}, Wilson's limits with the spread between batches"

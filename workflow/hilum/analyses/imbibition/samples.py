@@ -23,7 +23,7 @@ class Sample:
     """One lot × treatment: its traces, and the answer for each seed and for all.
 
     `impermeable` and `from_start` (seeds,) are probabilities, `onset_h` (3, seeds) median and limits, `fraction`
-    quantiles at PROBABILITIES. `own` (10,), `covariance` and `draws` (64, 10) are the parameters of its seeds.
+    quantiles at PROBABILITIES. `own` (12,), `covariance` and `draws` (64, 12) are the parameters of its seeds.
     """
 
     lot: str
@@ -80,15 +80,16 @@ class Sample:
 
     @property
     def limits(self) -> tuple[float, float]:
-        """Return the limits of the impermeable fraction.
+        """Return the limits of the impermeable fraction: of the posterior, or mid-P, the wider on each side.
 
         Where surely none or all are impermeable the limit is 0 or 1. # Brown, Cai and DasGupta (2001), section 4.1
         """
-        tail = (1 - self.confidence) / 2
+        tail, seeds = (1 - self.confidence) / 2, len(self.traces)
+        expected = float(self.impermeable.sum())
         low, high = np.interp([tail, 1 - tail], PROBABILITIES, self.fraction)
-        expected = self.impermeable.sum()
-        none, all_ = expected < 0.5, expected > len(self.traces) - 0.5
-        return 0.0 if none else float(low), 1.0 if all_ else float(high)
+        least, most = proportions.mid_p(expected, seeds, self.confidence)
+        none, all_ = expected < 0.5, expected > seeds - 0.5
+        return 0.0 if none else min(float(low), least), 1.0 if all_ else max(float(high), most)
 
     def quantity(self, quantity: Quantity) -> LogNormal:
         """Return a quantity of the curve of the seeds that imbibed from the start."""
