@@ -101,7 +101,7 @@ def test_a_temperature_without_germination_speaks_through_its_survivors():
     base = []
     for kept in (series, series.germinating()):
         peak = cardinal.fitted(LOG_LOGISTIC, "linear", kept, thermal.one_for_all(kept))
-        rise, _ = cardinal.profile(peak, kept, 1)(np.array([1 / (peak.model.response.anchor - 6)]))
+        rise, _ = cardinal.profile(peak, kept)(np.array([1 / (peak.model.response.anchor - 6)]), 1)
         base.append(rise[0])
     # with the cool dishes a base of 6 °C is far less likely than without them
     assert base[0] > base[1] + 5
@@ -151,10 +151,10 @@ def _highest_of_random_starts(peak, series, rng, starts=6):
 def test_the_profile_holds_its_parameter_and_fits_the_rest():
     series = thermal.pooled(_one(10, **SPREAD))
     peak = cardinal.fitted(LOG_LOGISTIC, "linear", series, thermal.one_for_all(series))
-    held = cardinal.profile(peak, series, 1)
+    held = cardinal.profile(peak, series)
     base = np.array([7.0, 7.5, 8.5])
-    rise, points = held(1 / (peak.model.response.anchor - base))
-    assert held(peak.parameters[1:2])[0] == pytest.approx(0, abs=1e-7)
+    rise, points = held(1 / (peak.model.response.anchor - base), 1)
+    assert held(peak.parameters[1:2], 1)[0] == pytest.approx(0, abs=1e-7)
     for b, found, point in zip(base, rise, points, strict=True):
         best = optimize.minimize(
             lambda x, b=b: -_plain_loglik(series, b, np.exp(x[0]), np.exp(x[1]), x[2]),

@@ -50,7 +50,18 @@ def climb(
     high: Array,
     rival: np.ndarray | None = None,
 ) -> Array:
-    """Return the highest point reached from each start, shape (B, p), within `low` and `high` (B, p).
+    """Return the highest point reached from each start, shape (B, p), within `low` and `high` (B, p): see `tops`."""
+    return tops(at, start, low, high, rival)[0]
+
+
+def tops(
+    at: Callable[[Array], Surface],
+    start: Array,
+    low: Array,
+    high: Array,
+    rival: np.ndarray | None = None,
+) -> tuple[Array, Array]:
+    """Return the highest point reached from each start within `low` and `high`, all (B, p), and its value (B,).
 
     `at` gives the surface at points of shape (b, p). A start whose value is −inf stays where it is. Of starts
     with the same number in `rival` (B,) only the best is wanted, and hopeless ones may stop early.
@@ -64,7 +75,7 @@ def climb(
         active, gain = _advance(at, state, active, low, high)
         if rival is not None:
             active = active[_hopeful(state.surface.value, rival, active, gain)]
-    return state.point
+    return state.point, state.surface.value
 
 
 def _hopeful(value: Array, rival: np.ndarray, active: np.ndarray, gain: Array) -> np.ndarray:
@@ -77,20 +88,23 @@ def _advance(
     at: Callable[[Array], Surface], state: _State, active: np.ndarray, low: Array, high: Array
 ) -> tuple[np.ndarray, Array]:
     """Take one step from every active point; return those that can still gain, and what they were promised."""
-    here, where = state.surface.take(active), state.point[active]
-    step, gain = _step(here, where, low[active], high[active], state.damping[active])
-    trial = np.clip(where + step, low[active], high[active])
+    here, where, damping = state.surface.take(active), state.point[active], state.damping[active]
+    floor, roof = low[active], high[active]
+    step, gain = _step(here, where, floor, roof, damping)
+    trial = np.minimum(np.maximum(where + step, floor), roof)
     there = at(trial)
     better = there.value >= here.value
     taken = active[better]
     state.point[taken] = trial[better]
-    for name in ("value", "gradient", "information"):
-        getattr(state.surface, name)[taken] = getattr(there, name)[better]
+    state.surface.value[taken] = there.value[better]
+    state.surface.gradient[taken] = there.gradient[better]
+    state.surface.information[taken] = there.information[better]
     won = np.where(better, there.value - here.value, 0.0)
-    ratio = np.clip(won / np.clip(gain / 2, 1e-300, 1e300), 0, 2)
-    factor = np.where(better, np.clip(1 - (2 * ratio - 1) ** 3, 0.1, 2), 4.0)
-    state.damping[active] = np.maximum(state.damping[active] * factor, 1e-6)
-    going = (gain > _SMALLEST_GAIN) & (state.damping[active] < 1e8)
+    ratio = np.minimum(won / np.minimum(np.maximum(gain / 2, 1e-300), 1e300), 2.0)
+    calmer = np.maximum(1 - (2 * ratio - 1) ** 3, 0.1)
+    damping = np.maximum(damping * np.where(better, calmer, 4.0), 1e-6)
+    state.damping[active] = damping
+    going = (gain > _SMALLEST_GAIN) & (damping < 1e8)
     return active[going], gain[going]
 
 
@@ -100,16 +114,16 @@ def _step(
     """Return the damped step (b, p), and twice the gain that it promises (b,)."""
     held = ((where <= low) & (here.gradient <= 0)) | ((where >= high) & (here.gradient >= 0))
     gradient = np.where(held, 0.0, here.gradient)
-    size = np.sqrt(np.einsum("bii->bi", here.information))
+    diagonal = np.arange(where.shape[1])
+    size = np.sqrt(here.information[:, diagonal, diagonal])
     size = np.where(held | ~(size > _NO_INFORMATION), 1.0, size)
     # scaled to a unit diagonal, so that neither hours nor days, °C nor fractions matter
     matrix = here.information / size[:, :, None] / size[:, None, :]
-    matrix = np.where(held[:, :, None] | held[:, None, :], 0.0, matrix)
-    diagonal = np.arange(where.shape[1])
-    matrix[:, diagonal, diagonal] = np.where(held, 1.0, matrix[:, diagonal, diagonal])
-    matrix[:, diagonal, diagonal] += damping[:, None]
+    matrix[held] = 0.0
+    np.swapaxes(matrix, 1, 2)[held] = 0.0
+    matrix[:, diagonal, diagonal] += held + damping[:, None]
     # far from any seed's time a slope can be beyond numbers; its sign is all that is needed
     with np.errstate(over="ignore"):
-        slope = np.clip(gradient / size, -_STEEPEST, _STEEPEST)
+        slope = np.minimum(np.maximum(gradient / size, -_STEEPEST), _STEEPEST)
     step = np.linalg.solve(matrix, slope[..., None])[..., 0]
-    return step / size, np.einsum("bp,bp->b", step, slope)
+    return step / size, (step * slope).sum(-1)

@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 
 from hilum.stats import own_base
-from hilum.stats.ascent import HOPELESS, climb
+from hilum.stats.ascent import HOPELESS, tops
 from hilum.stats.families import Array, Family
 from hilum.stats.response import Response, Shape, rates
 from hilum.stats.thermal import Model, Series, Shared, among_germinating, surface
@@ -129,30 +129,33 @@ def absolute(peak: Peak, series: Series) -> Peak:
     )
 
 
-def profile(peak: Peak, series: Series, column: int) -> Callable[[Array], tuple[Array, Array]]:
+Held = Callable[[Array, "int | np.ndarray"], tuple[Array, Array]]
+
+
+def profile(peak: Peak, series: Series) -> Held:
     """Return a function that holds one parameter at given values (n,) and fits the others.
 
-    It gives −2 log likelihood ratio (n,), infinite where impossible, and the parameters (n, p).
+    Its second argument is the column of that parameter, one for all values or one for each. It gives −2 log likelihood
+    ratio (n,), infinite where impossible, and the parameters (n, p).
     """
     at = surface(peak.model, series)
     live = peak.values > peak.loglik - HOPELESS  # the others lie outside any interval
-    low, high, peaks = peak.low[live], peak.high[live], peak.peaks[live]
-    # where each stretch was climbed before: values held (k, S), and what was found (k, S, p)
-    seen = [(peaks[:, column], peaks)]
+    low, high = peak.low[live], peak.high[live]
+    found = _Found(peak.peaks[live])
 
-    def held(values: Array) -> tuple[Array, Array]:
-        fits = (low[:, column] <= values[:, None]) & (values[:, None] <= high[:, column])
-        which, stretch = np.nonzero(fits)
-        bounds = low[stretch], high[stretch]
-        start = _nearest(seen, values, which, stretch)
+    def held(values: Array, column: int | np.ndarray) -> tuple[Array, Array]:
+        columns = np.broadcast_to(column, values.shape)
+        inside = (values[:, None] >= low[:, columns].T) & (values[:, None] <= high[:, columns].T)
+        which, stretch = np.nonzero(inside)
+        bounds, place = (low[stretch], high[stretch]), (np.arange(len(which)), columns[which])
+        start = found.nearest(columns[which], values[which], stretch)
         for array in (*bounds, start):
-            array[:, column] = values[which]
-        found = climb(at, start, *bounds, which)
-        rise = np.full(fits.shape, np.inf)
-        rise[which, stretch] = 2 * (peak.loglik - at(found).value)
-        points = np.full((*fits.shape, peak.model.size), np.nan)
-        points[which, stretch] = found
-        seen.extend(zip(np.where(fits, values[:, None], np.inf), points, strict=True))
+            array[place] = values[which]
+        points = np.full((*inside.shape, peak.model.size), np.nan)
+        rise = np.full(inside.shape, np.inf)
+        points[which, stretch], value = tops(at, start, *bounds, which)
+        rise[which, stretch] = 2 * (peak.loglik - value)
+        found.add(columns, np.where(inside, values[:, None], np.inf), points)
         best = rise.argmin(1)
         rows = np.arange(len(values))
         return rise[rows, best], points[rows, best]
@@ -160,19 +163,31 @@ def profile(peak: Peak, series: Series, column: int) -> Callable[[Array], tuple[
     return held
 
 
-def _nearest(
-    seen: list[tuple[Array, Array]], values: Array, which: np.ndarray, stretch: np.ndarray
-) -> Array:
-    """Return what each stretch found at the value nearest to the one now held, shape (b, p)."""
-    held = np.array([value for value, _ in seen])
-    nearest = np.abs(held[:, stretch] - values[which]).argmin(0)
-    return np.asarray(np.array([point for _, point in seen])[nearest, stretch])
+class _Found:
+    """Where each stretch was climbed before: `column` held (k,) at `value` (k, S), and the `point` (k, S, p) that was found."""
+
+    def __init__(self, peaks: Array) -> None:
+        """Begin with the peak of each stretch, whatever is held there."""
+        size = peaks.shape[1]
+        self.column, self.value = np.arange(size), peaks.T
+        self.point = np.broadcast_to(peaks, (size, *peaks.shape))
+
+    def nearest(self, column: np.ndarray, value: Array, stretch: np.ndarray) -> Array:
+        """Return what each stretch found nearest to the value now held, shape (b, p)."""
+        away = np.abs(self.value[:, stretch] - value)
+        away[self.column[:, None] != column] = np.inf
+        return np.asarray(self.point[away.argmin(0), stretch])
+
+    def add(self, column: np.ndarray, value: Array, point: Array) -> None:
+        """Remember points; values that lie outside a stretch are infinite."""
+        self.column = np.concatenate((self.column, column))
+        self.value = np.concatenate((self.value, value))
+        self.point = np.concatenate((self.point, point))
 
 
 def _best(model: Model, series: Series, start: Array, low: Array, high: Array) -> Peak:
     at = surface(model, series)
-    peaks = climb(at, start, low, high, np.zeros(len(start), dtype=int))
-    values = at(peaks).value
+    peaks, values = tops(at, start, low, high, np.zeros(len(start), dtype=int))
     best = int(values.argmax())
     return Peak(model, peaks[best], float(values[best]), peaks, values, low, high)
 

@@ -11,7 +11,7 @@ that its limits stay within 0 and 1, and a temperature a little below the estima
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import expit, logit, stdtrit
@@ -182,12 +182,9 @@ def outlook(
     How far the data let P lie elsewhere is the wider of pooled components and CR2 at `confidence`, for each place.
     """
     contrast = _contrasts(model, parameters, grid)
-    inverse, _ = spread.variances(scores, components)
-    # all at once would hold every pair of dishes at every place
-    rows = [spread.threshold(scores, components, row, confidence=confidence) for row in contrast]
-    parts = (np.stack([getattr(row, f.name) for row in rows]) for f in fields(spread.Threshold))
-    limit = spread.Threshold(*parts)
-    step = contrast @ inverse / np.sqrt(limit.model_variance)[..., None]
+    intervals = spread.Intervals.of(scores, components)
+    limit = intervals.threshold(contrast, confidence=confidence)
+    step = contrast @ intervals.inverse / np.sqrt(limit.model_variance)[..., None]
     return Outlook(model, parameters, grid, step, limit)
 
 
@@ -245,9 +242,9 @@ def half_time(
     at = min(int(np.searchsorted(best, 1.0)), len(hours) - 1)
     contrast = np.zeros(model.size)
     contrast[: model.rate_parameters] = gradient[0, at]
-    limit = spread.threshold(scores, components, contrast, confidence=confidence)
-    inverse, _ = spread.variances(scores, components)
-    step = inverse @ contrast / np.sqrt(limit.model_variance)
+    intervals = spread.Intervals.of(scores, components)
+    limit = intervals.threshold(contrast, confidence=confidence)
+    step = intervals.inverse @ contrast / np.sqrt(limit.model_variance)
     ends = [best]
     for u in np.sqrt(limit.value) * np.array((1.0, -1.0)):
         beta = _possible(model, _moved(model, parameters, u * step))

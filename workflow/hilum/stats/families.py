@@ -60,8 +60,15 @@ def _logistic_cell(a: Array, b: Array) -> tuple[Array, Array, Array]:
     P = F(b) − F(a) = S(a)·F(b)·(1 − exp(−(b − a))), and pdf = F·S: so pdf(b)/P = S(b)/S(a)/(1 − exp(a − b)) and
     pdf(a)/P = F(a)/F(b)/(1 − exp(a − b)).
     """
-    log_s_a, log_s_b = _logistic_log_sf(a), _logistic_log_sf(b)
     inside = -np.expm1(a - b)
+    if np.abs(b).max(initial=0.0) < LARGEST_LOG:
+        # a ≤ b, so products of both odds are numbers
+        odds_a, odds_b = np.exp(a), np.exp(b)
+        s_a, s_b = 1 + odds_a, 1 + odds_b
+        left = s_a / s_b  # S(b)/S(a)
+        log_p = b + np.log(inside / (s_a * s_b))
+        return log_p, odds_a / (odds_b * left * inside), left / inside
+    log_s_a, log_s_b = _logistic_log_sf(a), _logistic_log_sf(b)
     log_f_b = b + log_s_b
     log_p = log_s_a + log_f_b + np.log(inside)
     return log_p, np.exp(a + log_s_a - log_f_b) / inside, np.exp(log_s_b - log_s_a) / inside

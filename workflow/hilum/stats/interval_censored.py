@@ -88,28 +88,31 @@ def log_survivor(z: Array, fraction: Array, family: Family) -> Array:
     return np.logaddexp(never, later)
 
 
-def _cell_scores(
-    cells: Cells, mu: Array, sigma: Array, fraction: Array, family: Family
-) -> tuple[Array, Array]:
-    """Return log probability (…, J, K) and score (…, J, K, 3) of one seed in each cell."""
-    filled = cells.end_h <= cells.start_h
-    z2 = (log_hours(cells.end_h) - mu) / sigma
-    z1 = np.where(filled, z2 - 1, (log_hours(cells.start_h) - mu) / sigma)
-    log_p, r1, r2 = family.cell(z1, z2)
-    by_time, by_sigma = -(r2 - r1) / sigma, -(z2 * r2 - z1 * r1)
-    by_fraction = np.broadcast_to(1 / fraction, log_p.shape)
-    return log_p + np.log(fraction), np.stack((by_time, by_sigma, by_fraction), axis=-1)
+@dataclass(frozen=True)
+class Schedule:
+    """What the likelihood needs of the cells of J dishes, whatever the parameters.
 
+    `start` and `end` (J, K) are log hours, `look` (J, M) those of the last looks; `seen` (J, K + M) are the seeds of each
+    cell and each look, `exposed` those that it was waiting for. Cells that fill up a row are a step wide, and wait for none.
+    """
 
-def _survivor_scores(
-    cells: Cells, mu: Array, sigma: Array, fraction: Array, family: Family
-) -> tuple[Array, Array]:
-    """Return log probability (…, J, M) and score (…, J, M, 3) of one seed not germinated when last seen."""
-    z = (log_hours(cells.censor_h) - mu) / sigma
-    log_p = log_survivor(z, fraction, family)
-    density = fraction * ratio(family.log_pdf(z), log_p)
-    by_fraction = -ratio(family.log_cdf(z), log_p)
-    return log_p, np.stack((density / sigma, z * density, by_fraction), axis=-1)
+    start: Array
+    end: Array
+    look: Array
+    seen: Array
+    exposed: Array
+
+    @classmethod
+    def of(cls, cells: Cells) -> Schedule:
+        """Return the schedule of some cells."""
+        real = cells.end_h > cells.start_h
+        return cls(
+            start=np.where(real, log_hours(cells.start_h), -1.0),
+            end=np.where(real, log_hours(cells.end_h), 0.0),
+            look=log_hours(cells.censor_h),
+            seen=np.concatenate((cells.count, cells.censored), axis=-1),
+            exposed=_exposed(cells),
+        )
 
 
 def _exposed(cells: Cells) -> Array:
@@ -129,24 +132,49 @@ def _exposed(cells: Cells) -> Array:
 
 
 def dish_terms(
-    cells: Cells, log_t50: Array, log_sigma: Array, fraction: Array, family: Family
+    cells: Cells | Schedule, log_t50: Array, log_sigma: Array, fraction: Array, family: Family
 ) -> DishTerms:
     """Return log likelihood, score and expected information of each dish.
 
     The parameters have shape (…, J) or what broadcasts to it; G in (0, 1]. At G = 1 the entries that
     belong to G are one-sided and can be very large: leave them out where G stands on its boundary.
     """
+    s = cells if isinstance(cells, Schedule) else Schedule.of(cells)
     mu, sigma = np.asarray(log_t50)[..., None], np.exp(np.asarray(log_sigma))[..., None]
     G = np.asarray(fraction)[..., None]
-    inside, outside = (
-        part(cells, mu, sigma, G, family) for part in (_cell_scores, _survivor_scores)
-    )
-    log_p = np.concatenate((inside[0], outside[0]), axis=-1)
-    score = np.concatenate((inside[1], outside[1]), axis=-2)
-    seen = np.concatenate((cells.count, cells.censored), axis=-1)
-    expected = _exposed(cells) * np.exp(log_p)
+    K = s.start.shape[-1]
+    shape = np.broadcast_shapes(mu.shape, sigma.shape, G.shape, (len(s.seen), 1))[:-1]
+    log_p = np.empty((*shape, s.seen.shape[-1]))
+    score = np.empty((*shape, 3, s.seen.shape[-1]))
+    _fill_cells(s, mu, sigma, G, family, log_p[..., :K], score[..., :K])
+    _fill_looks(s, mu, sigma, G, family, log_p[..., K:], score[..., K:])
+    expected = s.exposed * np.exp(log_p)
     return DishTerms(
-        loglik=np.asarray((seen * np.where(seen > 0, log_p, 0.0)).sum(-1)),
-        score=np.asarray(np.einsum("jk,...jki->...ji", seen, score)),
-        information=np.asarray(np.einsum("...jk,...jki,...jkl->...jil", expected, score, score)),
+        loglik=np.asarray((s.seen * np.where(s.seen > 0, log_p, 0.0)).sum(-1)),
+        score=np.asarray(np.einsum("jk,...jik->...ji", s.seen, score)),
+        information=np.asarray((score * expected[..., None, :]) @ np.swapaxes(score, -1, -2)),
     )
+
+
+def _fill_cells(
+    s: Schedule, mu: Array, sigma: Array, G: Array, family: Family, log_p: Array, score: Array
+) -> None:
+    """Write the log probability (…, J, K) and the score (…, J, 3, K) of one seed in each cell."""
+    z1, z2 = (s.start - mu) / sigma, (s.end - mu) / sigma
+    inside, r1, r2 = family.cell(z1, z2)
+    log_p[...] = inside + np.log(G)
+    score[..., 0, :] = (r1 - r2) / sigma
+    score[..., 1, :] = z1 * r1 - z2 * r2
+    score[..., 2, :] = 1 / G
+
+
+def _fill_looks(
+    s: Schedule, mu: Array, sigma: Array, G: Array, family: Family, log_p: Array, score: Array
+) -> None:
+    """Write the log probability (…, J, M) and the score (…, J, 3, M) of one seed not germinated when last seen."""
+    z = (s.look - mu) / sigma
+    log_p[...] = log_survivor(z, G, family)
+    density = G * ratio(family.log_pdf(z), log_p)
+    score[..., 0, :] = density / sigma
+    score[..., 1, :] = z * density
+    score[..., 2, :] = -ratio(family.log_cdf(z), log_p)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hilum.stats.families import Array
 
@@ -13,16 +12,15 @@ _DOUBLINGS = 40
 _TURNS = 60
 
 
-def _outside(rise: Array, threshold: Array) -> NDArray[np.bool_]:
-    """Return whether a value lies outside the interval; a likelihood of 0 (nan, inf) does."""
-    return np.asarray(~(rise <= threshold))
-
-
 def _bracket(
     rise: Callable[[Array], Array], start: Array, step: Array, edge: Array, threshold: Array
-) -> tuple[Array, Array]:
-    """Return points inside and outside the interval, the latter nan where there is none before `edge`."""
+) -> tuple[Array, Array, Array, Array]:
+    """Return points inside and outside the interval and the gaps there, nan where there is none before `edge`.
+
+    The gap at `start` is not looked up: it is nan where that is still the point inside.
+    """
     inside, outside = start.copy(), np.full_like(start, np.nan)
+    near, far = outside.copy(), outside.copy()
     reach = np.abs(step)
     sign = np.sign(step)
     for _ in range(_DOUBLINGS):
@@ -32,11 +30,13 @@ def _bracket(
         trial = inside + sign * reach
         trial = np.where(sign * (trial - edge) > 0, edge, trial)
         trial = np.where(wanted, trial, inside)
-        over = wanted & _outside(rise(trial), threshold)
-        outside = np.where(over, trial, outside)
-        inside = np.where(wanted & ~over, trial, inside)
+        gap = _root_gap(rise(trial), threshold)
+        over = wanted & ~(gap <= 0)
+        within = wanted & ~over
+        outside, far = np.where(over, trial, outside), np.where(over, gap, far)
+        inside, near = np.where(within, trial, inside), np.where(within, gap, near)
         reach = reach * 2
-    return inside, outside
+    return inside, outside, near, far
 
 
 def limit(
@@ -59,10 +59,11 @@ def limit(
         np.asarray(start, dtype=float), np.asarray(step, dtype=float), np.asarray(threshold)
     )
     far = np.sign(step) * np.inf if edge is None else np.broadcast_to(edge, start.shape)
-    inside, outside = _bracket(rise, np.array(start), step, far, threshold)
-    found = ~np.isnan(outside)
-    a, b = inside.copy(), np.where(found, outside, inside)
-    fa, fb = _root_gap(rise(a), threshold), _root_gap(rise(b), threshold)
+    a, b, fa, fb = _bracket(rise, np.array(start), step, far, threshold)
+    found = ~np.isnan(b)
+    b = np.where(found, b, a)
+    if (found & np.isnan(fa)).any():
+        fa = np.where(np.isnan(fa), _root_gap(rise(a), threshold), fa)
     root = b.copy()
     last = np.zeros(a.shape)  # the side of the last trial: 1 outside, −1 inside
     for _ in range(_TURNS):

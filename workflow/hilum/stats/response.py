@@ -11,6 +11,7 @@ that germinated. A lot without a base (rise 0) or without a ceiling (fall 0) is 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -67,15 +68,18 @@ def rates(
     Below the base and above the ceiling the rate and its derivatives are 0; `extended` lets the lines run on,
     so that a rate that is not positive tells how far it is from being so.
     """
-    q = _Columns.of(response, parameters)
+    q = dict(zip(response.names, np.moveaxis(parameters, -1, 0)[..., None], strict=True))
     line, falling = _line(response, q, temperature), _falling(response, q, temperature)
-    value = line.value * falling.value
-    alive = (line.value > 0) & (falling.value > 0)
-    gradient = line.gradient * falling.value[..., None] + falling.gradient * line.value[..., None]
-    alive |= extended
-    return Rates(
-        np.where(alive, value, 0.0), np.where(alive[..., None], gradient, 0.0) @ _merge(response)
-    )
+    if falling is None:
+        value, gradient, alive = line.value, line.gradient, line.value > 0
+    else:
+        value = line.value * falling.value
+        gradient = line.gradient * falling.value[..., None]
+        gradient += falling.gradient * line.value[..., None]
+        alive = (line.value > 0) & (falling.value > 0)
+    if extended or alive.all():
+        return Rates(value, gradient)
+    return Rates(np.where(alive, value, 0.0), np.where(alive[..., None], gradient, 0.0))
 
 
 def base_temperature(response: Response, parameters: np.ndarray) -> np.ndarray:
@@ -111,64 +115,38 @@ def _relative_rise(response: Response, parameters: np.ndarray) -> np.ndarray:
     return rise / np.exp(parameters[..., 0]) if response.absolute else rise
 
 
-# The five columns in which every shape is computed: log_rate, rise, break, break_2, fall.
-_FULL = _NAMES["trapezoid"]
+_Named = Mapping[str, np.ndarray]  # parameters by name, each with an axis for temperatures
 
 
-@dataclass(frozen=True)
-class _Columns:
-    """The parameters of any shape as those of a trapezoid, each with an axis for temperatures."""
-
-    log_rate: np.ndarray
-    rise: np.ndarray
-    bend: np.ndarray
-    bend_2: np.ndarray
-    fall: np.ndarray
-
-    @classmethod
-    def of(cls, response: Response, parameters: np.ndarray) -> _Columns:
-        given = dict(zip(response.names, np.moveaxis(parameters, -1, 0), strict=True))
-        never = np.full(parameters.shape[:-1], np.inf)
-        bend = given.get("break", never)
-        bend_2 = given.get("break_2", bend if response.shape == "triangle" else never)
-        flat = np.zeros(parameters.shape[:-1])
-        columns = (given["log_rate"], given["rise"], bend, bend_2, given.get("fall", flat))
-        return cls(*(column[..., None] for column in columns))
-
-
-def _merge(response: Response) -> np.ndarray:
-    """Return which of the five columns each parameter moves, shape (5, q)."""
-    merge = np.array([[a == b for b in response.names] for a in _FULL], dtype=float)
-    if response.shape == "triangle":
-        merge[_FULL.index("break_2"), response.names.index("break")] = 1.0
-    return merge
-
-
-def _level(value: np.ndarray) -> Rates:
-    return Rates(value, np.zeros((*value.shape, len(_FULL))))
-
-
-def _line(response: Response, q: _Columns, temperature: np.ndarray) -> Rates:
+def _line(response: Response, q: _Named, temperature: np.ndarray) -> Rates:
     """Return the rising line, capped where it meets the plateau."""
-    distance = np.minimum(temperature, q.bend) - response.anchor
-    capped = temperature > q.bend
-    rate = np.exp(q.log_rate)
-    slope = q.rise if response.absolute else q.rise * rate
-    line = _level(rate + slope * distance)
-    line.gradient[..., 0] = rate if response.absolute else line.value
-    line.gradient[..., 1] = distance if response.absolute else rate * distance
-    line.gradient[..., 2] = slope * capped
-    return line
+    rate = np.exp(q["log_rate"])
+    slope = q["rise"] if response.absolute else q["rise"] * rate
+    bend = q.get("break")
+    distance = temperature - response.anchor
+    if bend is not None:
+        distance = np.minimum(temperature, bend) - response.anchor
+    value = rate + slope * distance
+    gradient = np.zeros((*value.shape, len(response.names)))
+    gradient[..., 0] = rate if response.absolute else value
+    gradient[..., 1] = distance if response.absolute else rate * distance
+    if bend is not None:
+        gradient[..., 2] = slope * (temperature > bend)
+    return Rates(value, gradient)
 
 
-def _falling(response: Response, q: _Columns, temperature: np.ndarray) -> Rates:
-    """Return the share of the plateau's rate that is left above the second break."""
-    if "fall" not in response.names:
-        return _level(np.ones(np.broadcast_shapes(q.rise.shape, temperature.shape)))
-    beyond = temperature > q.bend_2
-    a, b = response.top - temperature, response.top - q.bend_2
-    above, below = 1 + q.fall * a, 1 + q.fall * b
-    share = _level(np.where(beyond, above / below, 1.0))
-    share.gradient[..., 3] = beyond * above * q.fall / below**2
-    share.gradient[..., 4] = beyond * (a - b) / below**2
-    return share
+def _falling(response: Response, q: _Named, temperature: np.ndarray) -> Rates | None:
+    """Return the share of the plateau's rate that is left above the last break, None where it does not fall."""
+    if "fall" not in q:
+        return None
+    column = response.breaks[-1]
+    last, fall = q[response.names[column]], q["fall"]
+    beyond = temperature > last
+    a, b = response.top - temperature, response.top - last
+    above, below = 1 + fall * a, 1 + fall * b
+    share = np.where(beyond, above / below, 1.0)
+    gradient = np.zeros((*share.shape, len(response.names)))
+    squared = beyond / below**2
+    gradient[..., column] = squared * above * fall
+    gradient[..., -1] = squared * (a - b)
+    return Rates(share, gradient)

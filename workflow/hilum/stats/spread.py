@@ -210,32 +210,115 @@ def t_squared(dof: Array, confidence: Array | float) -> Array:
     return np.asarray(stdtrit(np.maximum(dof, 1.0), 0.5 + confidence / 2) ** 2)
 
 
-def _pooled_threshold(
-    g: _Geometry,
-    pooled: Components,
-    along: Array,
-    model: Array,
-    checked: NDArray[np.bool_],
-    confidence: float,
-) -> tuple[Array, Array, Array]:
-    """Return scale, degrees of freedom and threshold of the pooled components.
+@dataclass(frozen=True)
+class Intervals:
+    """What dishes and their components say of every contrast, worked out once.
 
-    Where CR2 cannot be asked (not `checked`) nothing stands behind a pool that came out too small by chance:
-    the degrees of freedom are then those of the pool alone.
+    `reach` (…, J, 2, p) is B'I_jA_j; with D_j = (1 − H_jj)^-½ I_j^½ A_j, which takes I⁻¹l to c_j, `to_contrast`
+    (…, J, 3, p) is D_j, `seen` (…, J, p) takes it to q_j and `to_global` (…, J, p, p) to c_j'I_j^½A_j.
     """
-    reach = np.einsum(
-        "...jia,...jik,...jkp,...p->...ja", g.effect, g.information, g.jacobian, along
-    )
-    sensitivity = (reach**2).sum(-2)
-    extra = (sensitivity * pooled.variance).sum(-1)
-    scale = 1 + extra / model
-    total = sensitivity.sum(-1)
-    # a contrast that dish effects do not touch has only rounding errors to share out among them
-    touched = np.isfinite(model) & (total > _SMALL * model)
-    share = sensitivity / np.where(touched, total, 1.0)[..., None]
-    nu_pool = np.where(touched, (share * pooled.dof).sum(-1), MOST_DEGREES_OF_FREEDOM)
-    dof = np.where(checked, satterthwaite(scale, nu_pool), nu_pool)
-    return scale, dof, scale * t_squared(dof, confidence)
+
+    inverse: Array
+    pooled: Components
+    reach: Array
+    to_contrast: Array
+    seen: Array
+    to_global: Array
+
+    @classmethod
+    def of(cls, dishes: DishScores, pooled: Components) -> Intervals:
+        """Return what the dishes of a fit say, with their components."""
+        g = _geometry(dishes)
+        values, vectors = np.linalg.eigh(g.information)
+        root, back = (_power(values, vectors, power) for power in (0.5, -0.5))
+        standard = root @ g.jacobian
+        hat = standard @ g.inverse[..., None, :, :] @ np.swapaxes(standard, -1, -2)
+        to_contrast = _symmetric_power_of_residual(np.eye(3) - hat) @ standard
+        return cls(
+            inverse=g.inverse,
+            pooled=pooled,
+            reach=np.swapaxes(g.effect, -1, -2) @ g.information @ g.jacobian,
+            to_contrast=to_contrast,
+            seen=((g.score[..., None, :] @ back) @ to_contrast)[..., 0, :],
+            to_global=np.swapaxes(standard, -1, -2) @ to_contrast,
+        )
+
+    def threshold(self, contrast: Array, *, confidence: float) -> Threshold:
+        """Return the threshold of the interval of contrast·beta: the wider of pooled components and CR2.
+
+        `contrast` is the gradient of the wanted quantity in beta, shape (…, p). The profile likelihood interval
+        holds every value at which −2 log likelihood ratio is at most `value`.
+        """
+        along = (self.inverse @ contrast[..., None])[..., 0]
+        model = (along * contrast).sum(-1)
+        model = np.where(model > 0, model, np.inf)
+        robust = self._robust(along, model, confidence)
+        checked = robust[1] >= FEWEST_DEGREES_OF_FREEDOM
+        from_pool = self._from_pool(along, model, checked, confidence)
+        wider = robust[2] > from_pool[2]
+        scale, dof, value = (np.where(wider, r, p) for r, p in zip(robust, from_pool, strict=True))
+        return Threshold(value, scale, dof, model, from_pool[2], robust[2])
+
+    def _from_pool(
+        self, along: Array, model: Array, checked: NDArray[np.bool_], confidence: float
+    ) -> tuple[Array, Array, Array]:
+        """Return scale, degrees of freedom and threshold of the pooled components.
+
+        Where CR2 cannot be asked (not `checked`) nothing stands behind a pool that came out too small by chance:
+        the degrees of freedom are then those of the pool alone.
+        """
+        sensitivity = (_of_each(self.reach, along) ** 2).sum(-2)
+        extra = (sensitivity * self.pooled.variance).sum(-1)
+        scale = 1 + extra / model
+        total = sensitivity.sum(-1)
+        # a contrast that dish effects do not touch has only rounding errors to share out among them
+        touched = np.isfinite(model) & (total > _SMALL * model)
+        share = sensitivity / np.where(touched, total, 1.0)[..., None]
+        nu_pool = (share * self.pooled.dof).sum(-1)
+        nu_pool = np.where(touched, nu_pool, MOST_DEGREES_OF_FREEDOM)
+        dof = np.where(checked, satterthwaite(scale, nu_pool), nu_pool)
+        return scale, dof, scale * t_squared(dof, confidence)
+
+    def _robust(self, along: Array, model: Array, confidence: float) -> tuple[Array, Array, Array]:
+        """Return scale, Bell–McCaffrey degrees of freedom and threshold of the cluster-robust CR2."""
+        own = (_of_each(self.to_contrast, along) ** 2).sum(-1)
+        q = _of_each(self.seen[..., None, :], along)[..., 0]
+        to_global = _of_each(self.to_global, along)
+        moved = to_global @ self.inverse
+        lever = (moved * to_global).sum(-1)
+        # P = diag(own) − CMC' has as many rows as there are dishes, C'C has as many as there are parameters
+        squared = np.swapaxes(to_global, -1, -2) @ moved
+        crossed = (squared * np.swapaxes(squared, -1, -2)).sum((-2, -1))
+        squares = (own**2 - 2 * own * lever).sum(-1) + crossed
+        trace = (own - lever).sum(-1)
+        known = squares > (1e-7 * model) ** 2
+        dof = np.where(known, trace**2 / np.where(known, squares, 1.0), 0.0)
+        scale = (q**2).sum(-1) / model
+        usable = dof >= FEWEST_DEGREES_OF_FREEDOM
+        return scale, dof, np.where(usable, scale * t_squared(dof, confidence), 0.0)
+
+
+def _of_each(matrix: Array, vector: Array) -> Array:
+    """Return the product of each dish's matrix (…, J, a, p) with a vector (…, p), shape (…, J, a)."""
+    J, a, p = matrix.shape[-3:]
+    all_rows = matrix.reshape(*matrix.shape[:-3], J * a, p)
+    product = (all_rows @ vector[..., None])[..., 0]
+    return np.asarray(product.reshape(*product.shape[:-1], J, a))
+
+
+def _power(values: Array, vectors: Array, power: float) -> Array:
+    """Return the power of symmetric matrices from their eigenvalues and vectors, on the space where they are not 0."""
+    kept = values > 1e-10 * np.maximum(values.max(-1, keepdims=True), 0)
+    powered = np.where(kept, np.where(kept, values, 1.0) ** power, 0.0)
+    return np.asarray((vectors * powered[..., None, :]) @ np.swapaxes(vectors, -1, -2))
+
+
+def _symmetric_power_of_residual(matrix: Array) -> Array:
+    """Return (1 − H)^-½ where 1 − H is not 0: a dish alone in its group has no residual there."""
+    values, vectors = np.linalg.eigh(matrix)
+    kept = values > 1e-6
+    powered = np.where(kept, np.where(kept, values, 1.0) ** -0.5, 0.0)
+    return np.asarray((vectors * powered[..., None, :]) @ np.swapaxes(vectors, -1, -2))
 
 
 def mean_scale(dishes: DishScores, pooled: Components) -> Array:
@@ -250,64 +333,11 @@ def mean_scale(dishes: DishScores, pooled: Components) -> Array:
     return np.asarray(1 + (extra * pooled.variance).sum(-1) / free)
 
 
-def _symmetric_power(matrix: Array, power: float) -> Array:
-    """Return the power of a symmetric matrix (…, n, n) on the space where it is not 0."""
-    values, vectors = np.linalg.eigh(matrix)
-    largest = np.maximum(values.max(-1, keepdims=True), 0)
-    kept = values > 1e-10 * largest
-    powered = np.where(kept, np.where(kept, values, 1.0) ** power, 0.0)
-    return np.asarray(np.einsum("...ia,...a,...ja->...ij", vectors, powered, vectors))
-
-
-def _robust_threshold(
-    g: _Geometry, along: Array, model: Array, confidence: float
-) -> tuple[Array, Array, Array]:
-    """Return scale, Bell–McCaffrey degrees of freedom and threshold of the cluster-robust CR2."""
-    root, back = _symmetric_power(g.information, 0.5), _symmetric_power(g.information, -0.5)
-    standard = np.einsum("...jab,...jbp->...jap", root, g.jacobian)
-    hat = np.einsum("...jap,...pq,...jbq->...jab", standard, g.inverse, standard)
-    adjust = _symmetric_power_of_residual(np.eye(3) - hat)
-    c = np.einsum("...jab,...jbp,...p->...ja", adjust, standard, along)
-    q = np.einsum("...ja,...jab,...jb->...j", c, back, g.score)
-    to_global = np.einsum("...ja,...jap->...jp", c, standard)
-    own = np.einsum("...ja,...ja->...j", c, c)
-    P = -np.einsum("...jp,...pq,...kq->...jk", to_global, g.inverse, to_global)
-    P += own[..., :, None] * np.eye(own.shape[-1])
-    squares = (P**2).sum((-2, -1))
-    trace = np.einsum("...jj->...", P)
-    known = squares > (1e-9 * model) ** 2
-    dof = np.where(known, trace**2 / np.where(known, squares, 1.0), 0.0)
-    scale = (q**2).sum(-1) / model
-    usable = dof >= FEWEST_DEGREES_OF_FREEDOM
-    return scale, dof, np.where(usable, scale * t_squared(dof, confidence), 0.0)
-
-
-def _symmetric_power_of_residual(matrix: Array) -> Array:
-    """Return (1 − H)^-½ where 1 − H is not 0: a dish alone in its group has no residual there."""
-    values, vectors = np.linalg.eigh(matrix)
-    kept = values > 1e-6
-    powered = np.where(kept, np.where(kept, values, 1.0) ** -0.5, 0.0)
-    return np.asarray(np.einsum("...ia,...a,...ja->...ij", vectors, powered, vectors))
-
-
 def threshold(
     dishes: DishScores, pooled: Components, contrast: Array, *, confidence: float
 ) -> Threshold:
-    """Return the threshold of the interval of contrast·beta: the wider of pooled components and CR2.
-
-    `contrast` is the gradient of the wanted quantity in beta, shape (…, p). The profile likelihood interval
-    holds every value at which −2 log likelihood ratio is at most `value`.
-    """
-    g = _geometry(dishes)
-    along = np.einsum("...pq,...q->...p", g.inverse, contrast)
-    model = np.einsum("...p,...p->...", along, np.broadcast_to(contrast, along.shape))
-    model = np.where(model > 0, model, np.inf)
-    robust = _robust_threshold(g, along, model, confidence)
-    checked = robust[1] >= FEWEST_DEGREES_OF_FREEDOM
-    from_pool = _pooled_threshold(g, pooled, along, model, checked, confidence)
-    wider = robust[2] > from_pool[2]
-    scale, dof, value = (np.where(wider, r, p) for r, p in zip(robust, from_pool, strict=True))
-    return Threshold(value, scale, dof, model, from_pool[2], robust[2])
+    """Return the threshold of the interval of one contrast of each fit: see `Intervals.threshold`."""
+    return Intervals.of(dishes, pooled).threshold(contrast, confidence=confidence)
 
 
 def variances(dishes: DishScores, pooled: Components) -> tuple[Array, Array]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from hilum.stats import own_base
 from hilum.stats import response as curves
 from hilum.stats.ascent import Surface
 from hilum.stats.families import Array, Family
-from hilum.stats.interval_censored import Cells, dish_terms
+from hilum.stats.interval_censored import Cells, DishTerms, Schedule, dish_terms
 from hilum.stats.response import Response
 from hilum.stats.spread import DishScores
 
@@ -38,39 +39,47 @@ class Series:
     weight: Array
     regime: np.ndarray
 
-    @property
+    @cached_property
     def regimes(self) -> int:
         """Return how many different temperature regimes there are."""
         return int(self.regime.max()) + 1 if len(self.regime) else 0
 
-    @property
+    @cached_property
     def first(self) -> np.ndarray:
         """Return the first dish of each regime, shape (regimes,)."""
-        return np.array(
-            [np.flatnonzero(self.regime == r)[0] for r in range(self.regimes)], dtype=int
-        )
+        return np.unique(self.regime, return_index=True)[1]
 
-    @property
+    @cached_property
     def mean_temperature(self) -> Array:
         """Return the mean temperature of each regime (°C, shape (regimes,))."""
         return np.asarray((self.temperature * self.weight).sum(-1)[self.first])
 
-    @property
+    @cached_property
     def warmest(self) -> Array:
         """Return the warmest temperature of each regime (°C, shape (regimes,)): its day where it alternates."""
         return np.asarray(self.temperature.max(-1)[self.first])
 
-    @property
+    @cached_property
     def germinated(self) -> Array:
         """Return the seeds that germinated at each regime, shape (regimes,)."""
         return np.asarray(
             np.bincount(self.regime, self.cells.germinated, self.regimes), dtype=float
         )
 
-    @property
+    @cached_property
     def seeds(self) -> Array:
         """Return the seeds sown at each regime, shape (regimes,)."""
         return np.asarray(np.bincount(self.regime, self.cells.seeds, self.regimes), dtype=float)
+
+    @cached_property
+    def key(self) -> bytes:
+        """Return what tells the series from every other one."""
+        c = self.cells
+        parts = (c.start_h, c.end_h, c.count, c.censor_h, c.censored, self.temperature, self.weight)
+        shapes = repr([part.shape for part in parts]).encode()
+        return b"".join(
+            (shapes, self.regime.astype(int).tobytes(), *map(np.ndarray.tobytes, parts))
+        )
 
     def take(self, dishes: np.ndarray) -> Series:
         """Return the series of some dishes, its regimes numbered anew."""
@@ -166,8 +175,43 @@ class Model:
 
 
 @dataclass(frozen=True)
+class _Lived:
+    """The different temperatures of a series (°C, (U,)), and the share of its time that each dish lived at each, (J, U)."""
+
+    temperature: Array
+    share: Array
+
+    @classmethod
+    def of(cls, series: Series) -> _Lived:
+        different, place = np.unique(series.temperature, return_inverse=True)
+        member = place.reshape(series.temperature.shape)[..., None] == np.arange(len(different))
+        return cls(different, np.einsum("jmu,jm->ju", member, series.weight))
+
+
+def log_rates(model: Model, series: Series, parameters: Array) -> tuple[Array, Array]:
+    """Return the log rate (…, J) of each dish, −inf where nothing moves, and its gradient (…, J, q)."""
+    return _log_rates(model, series, _Lived.of(series), parameters)
+
+
+def _log_rates(
+    model: Model, series: Series, lived: _Lived, parameters: Array
+) -> tuple[Array, Array]:
+    q = model.rate_parameters
+    if model.response is None:
+        value = parameters[..., :q][..., series.regime]
+        return value, np.broadcast_to(np.eye(q)[series.regime], (*value.shape, q))
+    found = curves.rates(model.response, parameters[..., :q], lived.temperature)
+    rate, slope = found.value @ lived.share.T, lived.share @ found.gradient
+    alive = rate > _STANDSTILL
+    if alive.all():
+        return np.log(rate), slope / rate[..., None]
+    safe = np.where(alive, rate, 1.0)
+    return np.where(alive, np.log(safe), -np.inf), slope / safe[..., None] * alive[..., None]
+
+
+@dataclass(frozen=True)
 class _Local:
-    """What each dish sees of B parameter vectors: its own three parameters and their Jacobian."""
+    """What each dish sees of parameter vectors (…, p): its own three parameters and their Jacobian."""
 
     alive: np.ndarray
     log_t50: Array
@@ -176,75 +220,80 @@ class _Local:
     jacobian: Array
 
 
-def log_rates(model: Model, series: Series, parameters: Array) -> tuple[Array, Array]:
-    """Return the log rate (…, J) of each dish, −inf where nothing moves, and its gradient (…, J, q)."""
-    q = model.rate_parameters
-    if model.response is None:
-        gradient = np.eye(q)[series.regime]
-        value = parameters[..., :q][..., series.regime]
-        return value, np.broadcast_to(gradient, (*value.shape, q))
-    found = curves.rates(model.response, parameters[..., :q], series.temperature.ravel())
-    shape = (*parameters.shape[:-1], *series.temperature.shape)
-    rate = (found.value.reshape(shape) * series.weight).sum(-1)
-    slope = np.einsum("...jmq,jm->...jq", found.gradient.reshape(*shape, q), series.weight)
-    alive = rate > _STANDSTILL
-    safe = np.where(alive, rate, 1.0)
-    return np.where(alive, np.log(safe), -np.inf), slope / safe[..., None] * alive[..., None]
+@dataclass(frozen=True)
+class _Dishes:
+    """What a model needs of a series, whatever the parameters: `still` (J, 3, p) is the Jacobian without the rates.
 
-
-def _locations(model: Model, series: Series, parameters: Array) -> tuple[Array, Array]:
-    """Return the log t50 (…, J) of each dish, inf where nothing moves, and its gradient (…, J, q).
-
-    Where seeds differ in their base it is minus the median seed's rate, which may be negative.
+    `number` (J,) is the column of each dish's germinable fraction.
     """
-    if not model.own_bases:
-        value, slope = log_rates(model, series, parameters)
-        return -value, -slope
-    assert model.response is not None  # noqa: S101
-    q, constant = model.rate_parameters, series.temperature[:, 0]
-    found = curves.rates(model.response, parameters[..., :q], constant, extended=True)
-    return -own_base.UNIT_H * found.value, -own_base.UNIT_H * found.gradient
 
+    model: Model
+    series: Series
+    schedule: Schedule
+    lived: _Lived
+    number: np.ndarray
+    still: Array
 
-def _clocked(model: Model, cells: Cells) -> Cells:
-    return own_base.on_own_clock(cells) if model.own_bases else cells
+    @classmethod
+    def of(cls, model: Model, series: Series) -> _Dishes:
+        cells = own_base.on_own_clock(series.cells) if model.own_bases else series.cells
+        number = model.rate_parameters + 1 + np.array(model.shared)[series.regime]
+        still = np.zeros((len(number), 3, model.size))
+        still[:, 1, model.rate_parameters] = 1.0
+        still[np.arange(len(number)), 2, number] = 1.0
+        return cls(model, series, Schedule.of(cells), _Lived.of(series), number, still)
 
+    def local(self, parameters: Array) -> _Local:
+        """Return what each dish sees of `parameters` (…, p)."""
+        value, slope = self._locations(parameters)
+        q = self.model.rate_parameters
+        jacobian = np.empty((*value.shape, *self.still.shape[1:]))
+        jacobian[...] = self.still
+        jacobian[..., 0, :q] = slope
+        alive = np.isfinite(value)
+        if not alive.all():
+            value, jacobian = np.where(alive, value, _NEVER), jacobian * alive[..., None, None]
+        return _Local(
+            alive, value, parameters[..., q, None], parameters[..., self.number], jacobian
+        )
 
-def _local(model: Model, series: Series, parameters: Array) -> _Local:
-    value, slope = _locations(model, series, parameters)
-    q = model.rate_parameters
-    column = q + 1 + np.array(model.shared)[series.regime]
-    jacobian = np.zeros((*value.shape, 3, model.size))
-    jacobian[..., 0, :q] = slope
-    jacobian[..., 1, q] = 1.0
-    jacobian[..., np.arange(len(column)), 2, column] = 1.0
-    alive = np.isfinite(value)
-    return _Local(
-        alive,
-        np.where(alive, value, _NEVER),
-        parameters[..., q, None],
-        parameters[..., column],
-        jacobian * alive[..., None, None],
-    )
+    def _locations(self, parameters: Array) -> tuple[Array, Array]:
+        """Return the log t50 (…, J) of each dish, inf where nothing moves, and its gradient (…, J, q).
+
+        Where seeds differ in their base it is minus the median seed's rate, which may be negative.
+        """
+        if not self.model.own_bases:
+            value, slope = _log_rates(self.model, self.series, self.lived, parameters)
+            return -value, -slope
+        assert self.model.response is not None  # noqa: S101
+        q, constant = self.model.rate_parameters, self.series.temperature[:, 0]
+        found = curves.rates(self.model.response, parameters[..., :q], constant, extended=True)
+        return -own_base.UNIT_H * found.value, -own_base.UNIT_H * found.gradient
+
+    def terms(self, local: _Local) -> DishTerms:
+        """Return what each dish adds to the likelihood."""
+        return dish_terms(
+            self.schedule, local.log_t50, local.log_sigma, local.fraction, self.model.family
+        )
 
 
 def surface(model: Model, series: Series) -> Callable[[Array], Surface]:
     """Return the likelihood surface of a model, ready to be climbed."""
-    sprouted = series.cells.germinated > 0
-    cells = _clocked(model, series.cells)
+    dishes = _Dishes.of(model, series)
+    # at or below the base a dish without germination is certain, one with it impossible
+    standing = np.where(series.cells.germinated > 0, -np.inf, 0.0)
 
     def at(parameters: Array) -> Surface:
-        local = _local(model, series, parameters)
-        terms = dish_terms(cells, local.log_t50, local.log_sigma, local.fraction, model.family)
-        # at or below the base a dish without germination is certain, one with it impossible
-        standing = np.where(sprouted, -np.inf, 0.0)
-        value = np.where(local.alive, terms.loglik, standing).sum(-1)
-        A = local.jacobian
-        weighted = np.einsum("bjik,bjkp->bjip", terms.information, A)
+        local = dishes.local(parameters)
+        terms = dishes.terms(local)
+        flat = len(parameters), -1, model.size  # the three parameters of all dishes in one row
+        A = local.jacobian.reshape(flat)
+        weighted = (terms.information @ local.jacobian).reshape(flat)
+        value = terms.loglik if local.alive.all() else np.where(local.alive, terms.loglik, standing)
         return Surface(
-            value,
-            np.einsum("bji,bjip->bp", terms.score, A),
-            np.einsum("bjiq,bjip->bqp", A, weighted),
+            value.sum(-1),
+            (terms.score.reshape(len(A), 1, -1) @ A)[:, 0],
+            np.swapaxes(A, 1, 2) @ weighted,
         )
 
     return at
@@ -264,9 +313,9 @@ def equivalent_hours(hours: Array, logged_h: Array, rate: Array, steady: float) 
 
 def dish_scores(model: Model, series: Series, parameters: Array) -> DishScores:
     """Return what each dish says at `parameters` (p,): the matter of every interval."""
-    local = _local(model, series, parameters[None])
-    cells = _clocked(model, series.cells)
-    terms = dish_terms(cells, local.log_t50, local.log_sigma, local.fraction, model.family)
+    dishes = _Dishes.of(model, series)
+    local = dishes.local(parameters[None])
+    terms = dishes.terms(local)
     jacobian = local.jacobian[0].copy()
     # a G on its boundary is no free parameter
     jacobian[local.fraction[0] >= 1, 2] = 0.0

@@ -7,7 +7,7 @@ limits of the likelihood itself are the answer.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from hilum.analyses.estimate import Status
 from hilum.analyses.temperature.candidate import regular
 from hilum.analyses.temperature.choice import Certainty, Choice, dish_components
 from hilum.stats import cardinal, profile, response, spread
-from hilum.stats.cardinal import Peak
+from hilum.stats.cardinal import Held, Peak
 from hilum.stats.families import Array
 
 _NEAR = 0.01  # °C; a base this close below the coolest germinating temperature is at it, and so is a bend above
@@ -80,8 +80,7 @@ class _Likelihood:
 
     peak: Peak
     choice: Choice
-    scores: spread.DishScores
-    components: spread.Components
+    intervals: spread.Intervals
     confidence: float
     regular: bool
 
@@ -94,7 +93,7 @@ class _Likelihood:
         average = self.choice.scale * float(spread.t_squared(dof, self.confidence))
         if not self.regular:
             return average, np.nan
-        found = spread.threshold(self.scores, self.components, contrast, confidence=self.confidence)
+        found = self.intervals.threshold(contrast, confidence=self.confidence)
         if not np.isfinite(found.model_variance):
             return average, np.nan
         return float(found.value), float(np.sqrt(found.model_variance * found.scale))
@@ -121,15 +120,39 @@ def answers(choice: Choice, certainty: Certainty) -> Answers:
 
 def _answers(peak: Peak, choice: Choice, certainty: Certainty) -> Answers:
     at = _likelihood(peak, choice, certainty)
-    bends = tuple(_bend(at, column) for column in _response(peak).breaks)
-    base = _base(at, bends)
+    held = cardinal.profile(peak, choice.pool)
+    found = _intervals(at, held, _ranges(at))
+    bends = tuple(_bend(at, column, found[column]) for column in _response(peak).breaks)
+    base = _base(at, bends, found[1], held)
     slope = _likelihood(cardinal.absolute(peak, choice.pool), choice, certainty)
+    falls = "fall" in _response(peak).names
     return Answers(
         base=base,
         thermal_time=_thermal_time(slope, base),
         bends=bends,
-        ceiling=_ceiling(at) if "fall" in _response(peak).names else None,
+        ceiling=_ceiling(at, found[len(_response(peak).names) - 1]) if falls else None,
     )
+
+
+def _ranges(at: _Likelihood) -> dict[int, tuple[float, float]]:
+    """Return the columns of base, bends and ceiling, and how far each may move."""
+    curve = _response(at.peak)
+    steepest = float(response.rise_at_base(curve, np.asarray(_top(at) - _NEAR)))
+    falls = {len(curve.names) - 1: (0.0, 1 / _NEAR)} if "fall" in curve.names else {}
+    return {1: (0.0, steepest), **dict.fromkeys(curve.breaks, _tested(at)), **falls}
+
+
+def _top(at: _Likelihood) -> float:
+    """Return the temperature that the base lies below."""
+    # where seeds differ in their base some germinate below the median one
+    coolest = float(cardinal.sprouting_temperatures(at.choice.pool)[0])
+    return _response(at.peak).anchor if at.peak.model.own_bases else coolest
+
+
+def _tested(at: _Likelihood) -> tuple[float, float]:
+    """Return the temperatures between which a bend may lie."""
+    warm = cardinal.sprouting_temperatures(at.choice.pool)
+    return float(warm[0] + _NEAR), float(warm[-1] - _NEAR)
 
 
 def halves(choice: Choice, temperature: Array, certainty: Certainty) -> Halves | None:
@@ -146,7 +169,7 @@ def halves(choice: Choice, temperature: Array, certainty: Certainty) -> Halves |
     rate, slope = found.value[moving], found.gradient[moving]
     contrasts = np.zeros((len(rate), model.size))
     contrasts[:, : model.rate_parameters] = slope / rate[:, None]
-    limit = spread.threshold(at.scores, at.components, contrasts, confidence=certainty.confidence)
+    limit = at.intervals.threshold(contrasts, confidence=certainty.confidence)
     reach = np.sqrt(limit.value * limit.model_variance)
     return Halves(temperature[moving], 1 / rate, reach, np.sqrt(limit.scale * limit.model_variance))
 
@@ -160,7 +183,9 @@ def lowest_bend(choice: Choice, certainty: Certainty) -> float | None:
     if not flat:
         return None
     peak = min(flat, key=lambda c: c.aic).peak
-    return _bend(_likelihood(peak, choice, certainty), 2).low
+    at = _likelihood(peak, choice, certainty)
+    found = _intervals(at, cardinal.profile(peak, choice.pool), {2: _tested(at)})
+    return _bend(at, 2, found[2]).low
 
 
 def _response(peak: Peak) -> response.Response:
@@ -170,9 +195,8 @@ def _response(peak: Peak) -> response.Response:
 
 def _likelihood(peak: Peak, choice: Choice, certainty: Certainty) -> _Likelihood:
     components, scores, _ = dish_components(peak, choice.series, certainty.correlation)
-    return _Likelihood(
-        peak, choice, scores, components, certainty.confidence, regular(peak, choice.pool)
-    )
+    intervals = spread.Intervals.of(scores, components)
+    return _Likelihood(peak, choice, intervals, certainty.confidence, regular(peak, choice.pool))
 
 
 def _either(one: Answer, other: Answer) -> Answer:
@@ -200,35 +224,43 @@ class _Interval:
     high: float
     threshold: float
     error: float
-    rise: Callable[[Array], tuple[Array, Array]]
 
 
-def _interval(at: _Likelihood, column: int, floor: float, roof: float) -> _Interval:
-    """Return the profile interval of one parameter between `floor` and `roof`; nan is an end not found."""
-    value = float(at.peak.parameters[column])
-    threshold, error = at.threshold(_unit(at.peak.model.size, column))
-    held = cardinal.profile(at.peak, at.choice.pool, column)
-    room = min(roof - floor, max(abs(value), (roof - floor) / 1000)) / 4
-    step = min(2 * error, room) if np.isfinite(error) and error > 0 else room
+def _intervals(
+    at: _Likelihood, held: Held, ranges: Mapping[int, tuple[float, float]]
+) -> dict[int, _Interval]:
+    """Return the profile interval of parameters, each in a range of its own, by their column; nan is an end not found.
+
+    They are followed together, which costs hardly more than one of them.
+    """
+    columns = np.array(list(ranges))
+    floor, roof = np.array(list(ranges.values())).T
+    value = at.peak.parameters[columns]
+    known = [at.threshold(_unit(at.peak.model.size, column)) for column in columns]
+    threshold, error = np.array(known).T
+    room = np.minimum(roof - floor, np.maximum(np.abs(value), (roof - floor) / 1000)) / 4
+    step = np.where(error > 0, np.fmin(2 * error, room), room)
+    edges = np.minimum(floor, value), np.maximum(roof, value)
+    both = np.tile(columns, 2)
     low, high = profile.limit(
-        lambda x: held(x)[0],
-        np.full(2, np.clip(value, floor, roof)),
-        np.array([-step, step]),
-        np.full(2, threshold),
-        edge=np.array([min(floor, value), max(roof, value)]),
+        lambda x: held(x, both)[0],
+        np.tile(np.clip(value, floor, roof), 2),
+        np.concatenate((-step, step)),
+        np.tile(threshold, 2),
+        edge=np.concatenate(edges),
         tolerance=_PRECISE,
-    )
-    return _Interval(float(low), float(high), threshold, error, held)
+    ).reshape(2, -1)
+    rows = zip(low.tolist(), high.tolist(), threshold.tolist(), error.tolist(), strict=True)
+    return {column: _Interval(*row) for column, row in zip(ranges, rows, strict=True)}
 
 
 def _known(number: float) -> float | None:
     return None if np.isnan(number) or np.isinf(number) else float(number)
 
 
-def _bend(at: _Likelihood, column: int) -> Answer:
+def _bend(at: _Likelihood, column: int, found: _Interval) -> Answer:
     """Return the temperature of one bend: it must lie surely inside the temperatures tested."""
     warm = cardinal.sprouting_temperatures(at.choice.pool)
-    found = _interval(at, column, warm[0] + _NEAR, warm[-1] - _NEAR)
     falls = "fall" in _response(at.peak).names and column == _response(at.peak).breaks[-1]
     why = _first(
         one_rising=np.isnan(found.low) or found.low <= warm[min(1, len(warm) - 1)],
@@ -245,20 +277,16 @@ def _first(**reasons: bool | np.bool_) -> str:
     return next((name for name, holds in reasons.items() if holds), "")
 
 
-def _base(at: _Likelihood, bends: tuple[Answer, ...]) -> Answer:
-    curve = _response(at.peak)
+def _base(at: _Likelihood, bends: tuple[Answer, ...], found: _Interval, held: Held) -> Answer:
+    curve, top = _response(at.peak), _top(at)
     coolest = float(cardinal.sprouting_temperatures(at.choice.pool)[0])
-    # where seeds differ in their base some germinate below the median one
-    top = curve.anchor if at.peak.model.own_bases else coolest
-    steepest = float(response.rise_at_base(curve, np.asarray(top - _NEAR)))
-    found = _interval(at, 1, 0.0, steepest)
     rise = float(at.peak.parameters[1])
     value, low, high = (_base_at(curve, r) for r in (rise, found.low, found.high))
     why = _first(
         one_rising=at.choice.chosen.rising < 2 or [b.why for b in bends[:1]] == ["one_rising"],
         no_rise=np.isnan(value) or np.isnan(low),
         at_coolest=np.isnan(high),
-        flat=not at.regular or _is_flat(value, coolest, curve, found),
+        flat=not at.regular or _is_flat(value, coolest, curve, held),
     )
     high = top if np.isnan(high) and rise > 0 else high
     error = found.error / rise**2 if rise > 0 else np.nan
@@ -269,12 +297,12 @@ def _base_at(curve: response.Response, rise: float) -> float:
     return float(response.base_temperature(curve, np.array([0.0, rise]))) if rise > 0 else np.nan
 
 
-def _is_flat(value: float, coolest: float, curve: response.Response, found: _Interval) -> bool:
+def _is_flat(value: float, coolest: float, curve: response.Response, held: Held) -> bool:
     """Return whether the profile rises by next to nothing over a degree around the best base."""
     if np.isnan(value):
         return True
     around = np.array([value - 0.5, min(value + 0.5, coolest - _NEAR)])
-    rise, _ = found.rise(response.rise_at_base(curve, around))
+    rise, _ = held(response.rise_at_base(curve, around), 1)
     return bool(rise.max() < _FLAT)
 
 
@@ -290,8 +318,7 @@ def path(choice: Choice, base: Answer) -> Path:
     margin = 0.15 * (high - low)
     steps = np.linspace(low - margin, min(high + margin, coolest - _NEAR), _STEPS)
     steps = np.sort(np.append(steps, best)) if np.isfinite(best) else steps
-    held = cardinal.profile(peak, choice.pool, 1)
-    rise, parameters = held(response.rise_at_base(curve, steps))
+    rise, parameters = cardinal.profile(peak, choice.pool)(response.rise_at_base(curve, steps), 1)
     possible = np.isfinite(rise)
     return Path(steps[possible], np.maximum(rise[possible], 0.0), parameters[possible])
 
@@ -299,7 +326,9 @@ def path(choice: Choice, base: Answer) -> Path:
 def _thermal_time(at: _Likelihood, base: Answer) -> Answer:
     """Return the thermal time to half: one divided by the slope, which is a parameter here."""
     slope = float(at.peak.parameters[1])
-    found = _interval(at, 1, 0.0, 1e3 * max(abs(slope), np.exp(at.peak.parameters[0])))
+    furthest = 1e3 * max(abs(slope), float(np.exp(at.peak.parameters[0])))
+    held = cardinal.profile(at.peak, at.choice.pool)
+    found = _intervals(at, held, {1: (0.0, furthest)})[1]
     low, high = (1 / s if s > 0 else np.nan for s in (found.high, found.low))
     value = 1 / slope if slope > 0 else np.nan
     error = found.error / slope**2 if slope > 0 else np.nan
@@ -307,10 +336,9 @@ def _thermal_time(at: _Likelihood, base: Answer) -> Answer:
     return _answer(value, low, high, error, why, found.threshold)
 
 
-def _ceiling(at: _Likelihood) -> Answer:
+def _ceiling(at: _Likelihood, found: _Interval) -> Answer:
     curve = _response(at.peak)
     column = len(curve.names) - 1
-    found = _interval(at, column, 0.0, 1 / _NEAR)
     low, high = (curve.top + 1 / f if f > 0 else np.nan for f in (found.high, found.low))
     fall = float(at.peak.parameters[column])
     value = curve.top + 1 / fall if fall > 0 else np.nan

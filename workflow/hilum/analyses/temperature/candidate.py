@@ -36,6 +36,39 @@ class Candidate:
     identifiable: bool
 
 
+class Peaks:
+    """Fit models to pooled series, each only once: the tests on the way ask for the same ones as the choice itself."""
+
+    def __init__(self) -> None:
+        """Begin without any fit."""
+        self._free: dict[tuple[str, bytes, Shared], Peak] = {}
+        self._fitted: dict[tuple[str, Shape, bytes, Shared, bool], Peak] = {}
+
+    def free_rates(self, family: Family, pool: Series, shared: Shared) -> Peak:
+        """Return the fit with a rate of its own at each regime that germinated; `shared` numbers all regimes."""
+        live, own = pool.germinating(), thermal.among_germinating(pool, shared)
+        key = family.name, live.key, own
+        if key not in self._free:
+            self._free[key] = cardinal.free_rates(family, live, own)
+        return self._free[key]
+
+    def fitted(
+        self, family: Family, shape: Shape, pool: Series, shared: Shared, *, own_bases: bool = False
+    ) -> Peak:
+        """Return the best fit of a response."""
+        key = family.name, shape, pool.key, shared, own_bases
+        if key not in self._fitted:
+            self._fitted[key] = cardinal.fitted(
+                family,
+                shape,
+                pool,
+                shared,
+                known=self.free_rates(family, pool, shared),
+                own_bases=own_bases,
+            )
+        return self._fitted[key]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Candidates:
     """Fit candidates: `scale` is that of their AIC, `reach` how far −2 log likelihood may lie below the best."""
@@ -43,6 +76,7 @@ class Candidates:
     shapes: Sequence[Shape]
     scale: float
     reach: float
+    peaks: Peaks
 
     def __call__(
         self,
@@ -57,22 +91,23 @@ class Candidates:
         With `own_bases` seeds differ in their base.
         """
         pool = thermal.pooled(series)
-        live = pool.germinating()
         warm = len(cardinal.sprouting_temperatures(pool))
         enough = [
             shape
             for shape in self.shapes
             if warm >= _FEWEST_GERMINATING[shape] and pool.regimes >= _FEWEST_TESTED[shape]
         ]
-        found = []
-        for family in families:
-            known = cardinal.free_rates(family, live, thermal.among_germinating(pool, shared))
-            for shape in enough or SHAPES[:1]:
-                peak = cardinal.fitted(
-                    family, shape, pool, shared, known=known, own_bases=own_bases
-                )
-                found.append(_candidate(shape, peak, pool, self.reach, self.scale))
-        return tuple(found)
+        return tuple(
+            _candidate(
+                shape,
+                self.peaks.fitted(family, shape, pool, shared, own_bases=own_bases),
+                pool,
+                self.reach,
+                self.scale,
+            )
+            for family in families
+            for shape in enough or SHAPES[:1]
+        )
 
 
 def _candidate(shape: Shape, peak: Peak, pool: Series, reach: float, scale: float) -> Candidate:

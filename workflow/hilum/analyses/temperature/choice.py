@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from hilum.analyses.temperature.candidate import Candidate, Candidates
+from hilum.analyses.temperature.candidate import Candidate, Candidates, Peaks
 from hilum.analyses.temperature.fractions import (
     LOST_LEVEL,
     SHARE,
@@ -16,7 +16,7 @@ from hilum.analyses.temperature.fractions import (
     lost_test,
     who_shares,
 )
-from hilum.stats import cardinal, spread, thermal
+from hilum.stats import spread, thermal
 from hilum.stats.candidates import RatioTest, ratio_test
 from hilum.stats.cardinal import Peak
 from hilum.stats.families import FAMILIES, Family
@@ -89,9 +89,12 @@ def choose(
     Candidates are all pairs of `families` and of those `shapes` for which there are temperatures enough.
     """
     sprouted = series.germinating()
-    rates, components, assumed, scale = _free_rates(sprouted, families, certainty.correlation)
+    peaks = Peaks()
+    rates, components, assumed, scale = _free_rates(
+        sprouted, families, certainty.correlation, peaks
+    )
     reach = scale * float(spread.t_squared(components.dof.max(), certainty.confidence))
-    fit_all = Candidates(shapes=shapes, scale=scale, reach=reach)
+    fit_all = Candidates(shapes=shapes, scale=scale, reach=reach, peaks=peaks)
     test, fractions = who_shares(rates.model.family, sprouted, components, fit_all)
     share = SHARE[fractions]
     lost = lost_test(rates.model.family, series, share, components, fit_all)
@@ -110,7 +113,7 @@ def choose(
         scale=scale,
         fractions=test,
         lost=lost,
-        fit=_fit_test(chosen, used, scale, components),
+        fit=_fit_test(chosen, used, scale, components, peaks),
         sharing=fractions,
         series=used,
         pool=thermal.pooled(used),
@@ -157,13 +160,13 @@ def dish_components(
 
 
 def _free_rates(
-    sprouted: Series, families: Sequence[Family], correlation: float
+    sprouted: Series, families: Sequence[Family], correlation: float, peaks: Peaks
 ) -> tuple[Peak, Components, bool, float]:
     """Return the free rates of the best family, and the dish spread around them."""
     pool = thermal.pooled(sprouted)
     own = thermal.one_for_each(pool)
-    peaks = [cardinal.free_rates(family, pool, own) for family in families]
-    rates = max(peaks, key=lambda peak: peak.loglik)
+    found = [peaks.free_rates(family, pool, own) for family in families]
+    rates = max(found, key=lambda peak: peak.loglik)
     components, scores, assumed = dish_components(rates, sprouted, correlation)
     return rates, components, assumed, float(spread.mean_scale(scores, components))
 
@@ -182,15 +185,14 @@ def _pick(candidates: tuple[Candidate, ...]) -> Candidate:
 
 
 def _fit_test(
-    chosen: Candidate, series: Series, scale: float, components: Components
+    chosen: Candidate, series: Series, scale: float, components: Components, peaks: Peaks
 ) -> RatioTest | None:
     """Return the test of the chosen response against free rates, None where it has as many parameters."""
-    model, sprouted = chosen.peak.model, series.germinating()
-    extra = sprouted.regimes - model.rate_parameters
+    model = chosen.peak.model
+    extra = int((series.germinated > 0).sum()) - model.rate_parameters
     if extra < 1:
         return None
-    own = thermal.among_germinating(series, model.shared)
-    rates = cardinal.free_rates(model.family, thermal.pooled(sprouted), own)
+    rates = peaks.free_rates(model.family, thermal.pooled(series), model.shared)
     return ratio_test(
         chosen.peak.loglik, rates.loglik, extra=extra, scale=scale, dof=float(components.dof[0])
     )

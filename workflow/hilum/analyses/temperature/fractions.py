@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from hilum.analyses.temperature.candidate import Candidates
-from hilum.stats import cardinal, spread, thermal
+from hilum.stats import spread, thermal
 from hilum.stats.candidates import RatioTest, contrast_scale, ratio_test
 from hilum.stats.cardinal import Peak
 from hilum.stats.families import Family
@@ -50,8 +50,9 @@ def who_shares(
         return None, "one"
     pool = thermal.pooled(live)
     free = min(fit_all(live, (family,), thermal.one_for_each(live)), key=lambda c: c.aic)
-    common = cardinal.fitted(family, free.shape, pool, thermal.one_for_all(pool))
-    cold = cardinal.fitted(family, free.shape, pool, thermal.coldest_apart(pool))
+    fitted = fit_all.peaks.fitted
+    common = fitted(family, free.shape, pool, thermal.one_for_all(pool))
+    cold = fitted(family, free.shape, pool, thermal.coldest_apart(pool))
     tests = [_against_common(common, larger, live, components) for larger in (free.peak, cold)]
     sharper = min(tests, key=lambda test: test.p)
     test = replace(sharper, p=min(1.0, 2 * sharper.p))
