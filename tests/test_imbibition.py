@@ -177,8 +177,8 @@ def test_nothing_imbibed():
     found = _fit(_simulated(replace(INTACT, impermeable=1.0)))
     assert _group(found)["outcome"] == "nothing_imbibed"
     e = _estimate(found, "impermeable_fraction")
-    # 25 of 25: Jeffreys' interval begins at 0.905 (by scipy)
-    assert (e.low, e.high) == (pytest.approx(0.905, abs=0.01), 1.0)
+    # 25 of 25: the mid-P limit is where all of them have a chance of 5 %
+    assert (e.low, e.high) == (pytest.approx(0.05 ** (1 / 25), abs=1e-3), 1.0)
     assert "no seed took up water through 72 h" in _page(found)
     assert _estimate(found, "half_time").needs == "no seed took up water."
 
@@ -187,7 +187,7 @@ def test_everything_imbibed():
     found = _fit(_simulated(replace(INTACT, impermeable=0.0, late=0.0)))
     assert _group(found)["outcome"] == "everything_imbibed"
     e = _estimate(found, "impermeable_fraction")
-    assert (e.low, e.high) == (0.0, pytest.approx(0.095, abs=0.01))
+    assert (e.low, e.high) == (0.0, pytest.approx(1 - 0.05 ** (1 / 25), abs=1e-3))
     page = _page(found)
     assert "every seed took up water" in page
     assert "The coat is not what keeps them from germinating." in page
@@ -237,6 +237,7 @@ def test_a_balance_too_coarse():
     seen = _estimate(found, "smallest_detectable_gain")
     assert seen.value > 100
     page = _page(found)
+    assert "lean on what is usual of films, balances and seed masses" in page
     assert "most seeds cannot be told from merely wet ones" in page
     assert "The balance is too coarse for these seeds" in page
 
@@ -268,6 +269,28 @@ def test_seeds_weighed_together_beside_opened_ones():
     assert "by the gain of the opened seeds (chipped)" in page
     assert "opened by hand and weighed together, taken as the full gain of the lot" in page
     assert "physical dormancy" in page
+
+
+def test_seeds_weighed_singly_and_together():
+    """The fraction is that of single seeds; what the others show is told beside it, and no weighing is dropped."""
+    alone = _fit(_simulated(INTACT, CHIPPED))
+    single, bulk = _simulated(INTACT, CHIPPED), _bulk(intact=0.2, chipped=1.0)
+    hours = {
+        name: column[single["weighings"]["soaked_h"] <= 48]
+        for name, column in single["weighings"].items()
+    }
+    both = {n: np.concatenate([hours[n], bulk["weighings"][n]]) for n in bulk["weighings"]}
+    found = _fit(single | {"weighings": both})
+    fraction = _estimate(found, "impermeable_fraction")
+    assert "mixture" in fraction.method
+    assert fraction.value == pytest.approx(_estimate(alone, "impermeable_fraction").value, abs=0.05)
+    assert len([s for s in found.drawing["seeds"] if s["call"] == "weighed together"]) == 6
+    page = _page(found)
+    assert "intact: 75 more seeds were weighed together. By their gain 8" in page
+    assert "The fraction above is that of the 25 seeds weighed one by one." in page
+    assert (
+        "chipped: 75 more seeds were weighed together. They tell no fraction of their own." in page
+    )
 
 
 def test_seeds_weighed_together_without_opened_ones():

@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 
 from hilum.analyses import chart
+from hilum.analyses.naming import Naming
 from hilum.analyses.quantities import QUANTITIES
 from hilum.analyses.time_course import model
 from hilum.analyses.time_course.model import TRUTH, TrueCourse
+from hilum.report import pages
 from hilum.settings import Settings
 from tests.test_dishes import counts, table
 
@@ -54,6 +56,14 @@ def pick(found, quantity, **keys):
 def late(first, *after):
     """Return counts of fourteen days that begin on the day `first`."""
     return [0.0] * (first - 1) + list(after) + [0.0] * (15 - first - len(after))
+
+
+def page(found):
+    """Return the macros of the page of these estimates."""
+    about = {"estimates": found.estimates, "drawing": found.drawing, "rows": found.rows}
+    about |= {"figures": {}, "experiment": {}, "seeds": Naming(found.estimates)}
+    template = pages.environment().get_template("time_course/page.md.jinja")
+    return template.make_module(about)
 
 
 @pytest.fixture(scope="module")
@@ -280,6 +290,23 @@ def test_unopened_hard_and_fresh_seeds_give_a_bracket_of_viability():
         assert one.low < at_least < 1 == one.high
         assert "Cut or stain" in one.needs
     assert pick(found, "hard").value == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize(
+    ("hard", "next_step"),
+    [
+        ({}, "open the hard seeds"),
+        ({"alive": 5.0, "assessed_by": "cutting"}, "the coat kept the water from living seeds"),
+        ({"alive": 1.0, "assessed_by": "cutting"}, ""),
+    ],
+)
+def test_hard_seeds_that_were_opened_are_not_to_be_opened_again(hard, next_step):
+    seen = dishes(late(3, 2, 8, 6, 3, 1), late(3, 2, 8, 6, 3, 1))
+    outcomes = [{"dish": d, "outcome": "hard", "seeds": 5.0} | hard for d in "ab"]
+    found = fitted({**seen, "outcomes": table("outcomes", *outcomes)})
+    told = page(found).next_step()
+    assert ("open the hard seeds" in told) == (next_step == "open the hard seeds")
+    assert next_step in told
 
 
 def test_speed_is_not_compared_where_hard_seeds_remain(demo):

@@ -76,7 +76,10 @@ def _chance(seed: Seed) -> str:
 
 
 def _onset(seed: Seed) -> str:
-    return "from the start" if seed.onset.startswith("0 (") else seed.onset
+    if not seed.onset.startswith("0 ("):
+        return seed.onset
+    # few weighings leave open whether it was late: the limits say so
+    return seed.onset.replace("0 (0 to 0)", "from the start").replace("0 (", "from the start (")
 
 
 def curve(seed: Seed) -> Markup:
