@@ -5,10 +5,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.special import ndtr, ndtri
 from scipy.stats import binom
 
 from hilum.analyses.buoyancy.truth import floats_at, sunk_by
 from hilum.analyses.scarification.truth import germinating
+from hilum.analyses.storage.truth import alive_after
+from hilum.analyses.trueness_to_name.truth import outside
 from tests.demo import draw, truth
 
 QUANTITIES = ("t50", "germinable_fraction", "germinated", "impermeable_fraction")
@@ -35,7 +38,20 @@ def _truths() -> dict[tuple[str, str, str], float]:
     known[truth.LOT, "chipped", "base_temperature"] = series.base
     known[truth.LOT, "chipped", "thermal_time_50"] = series.thermal_time_50
     known[truth.LOT, "chipped", "plateau_low"] = series.optimum
-    return known | _best_of_acid() | _of_floating()
+    return known | _best_of_acid() | _of_floating() | _of_store()
+
+
+def _of_store() -> dict[tuple[str, str, str], float]:
+    """Return what is true of the mean of very many samples: that they differ flattens it."""
+    flat = np.hypot(1.0, truth.STORE.sample_sd)
+    known = {}
+    for true in truth.STORE.stores:
+        start = true.ki / flat
+        p85 = (start - ndtri(0.85 * ndtr(start))) * true.sigma_d * flat
+        found = {"ki": start, "sigma": true.sigma_d * flat, "p85": p85}
+        found["half_viability_period"] = true.ki * true.sigma_d
+        known |= {(true.lot, true.treatment, q): float(value) for q, value in found.items()}
+    return known
 
 
 def _of_floating() -> dict[tuple[str, str, str], float]:
@@ -74,6 +90,7 @@ def claims(demo):
         ("temperatures-coarse", "temperature"),
         ("acid", "scarification"),
         ("float-test", "buoyancy"),
+        ("storage", "storage"),
     ]
     known = _truths()
     rows = [row for place in places for row in _estimates(demo, *place) if not row["versus"]]
@@ -153,6 +170,24 @@ def test_the_float_test_would_throw_away_live_seeds_in_the_first_hours_and_none_
     assert ends[truth.LOT, "168"] == ends[truth.OLD_LOT, "168"] == 0
 
 
+def test_treated_seed_is_half_dead_in_its_third_year_and_hard_seed_has_not_fallen(demo):
+    rows = _estimates(demo, "storage", "storage")
+    half = {r["treatment"]: r for r in rows if r["quantity"] == "half_viability_period"}
+    assert 730 < float(half["acid-240"]["value"]) < 1096
+    assert (half["intact"]["status"], half["intact"]["high"]) == ("bracketed", "")
+    assert float(half["intact"]["low"]) >= 2 * 730
+    ratio = next(r for r in rows if r["quantity"] == "half_viability_ratio")
+    assert float(ratio["high"]) < 1
+    shares = {
+        (r["treatment"], float(r["at"])): _holds(r, alive_after(true, float(r["at"]) * 365.25 / 12))
+        for true in truth.STORE.stores
+        for r in rows
+        if r["quantity"] == "predicted_viability" and r["treatment"] == true.treatment
+    }
+    assert len(shares) == 6
+    assert np.mean(list(shares.values())) > 0.8
+
+
 def test_the_cautions_of_acid_and_blades_stand_above_what_was_done(demo):
     page = (demo / "results/strandline/site/experiments/acid.html").read_text("utf-8")
     treatments = page[page.index('id="treatments"') :]
@@ -163,3 +198,30 @@ def test_the_cautions_of_acid_and_blades_stand_above_what_was_done(demo):
 def test_the_slip_of_the_keyboard_is_accepted_and_told(demo):
     page = (demo / "results/strandline/site/experiments/germination.html").read_text("utf-8")
     assert "typed into the table by a slip" in page
+
+
+def test_the_lots_keep_to_their_label_as_far_as_their_seeds_did_not_shrink(demo):
+    rows = _estimates(demo, "seed-traits", "trueness_to_name")
+    lots = {lot.lot: lot for lot in truth.LABELS.lots}
+    held = []
+    for row in (row for row in rows if row["quantity"] == "outside_range"):
+        taxon, trait = row["versus"].split(": ")
+        held.append(_holds(row, outside(truth.LABELS, lots[row["lot"]], taxon, trait)))
+    assert len(held) == 18
+    assert sum(held) >= binom.ppf(0.01, len(held), 0.95)
+    fits = {(r["lot"], r["versus"]): r["value"] for r in rows if r["quantity"] == "compatible"}
+    assert fits[truth.LOT, truth.FICTA.taxon] == fits[truth.LOT, truth.SIMILIS.taxon] == "1"
+    assert fits[truth.LOT, truth.MINUTA.taxon] == fits[truth.OLD_LOT, truth.FICTA.taxon] == "0"
+
+
+def test_the_sheet_of_a_lot_holds_its_mass_and_moisture(demo):
+    path = demo / "results/strandline/estimates/lot_sheet.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = {(r["lot"], r["quantity"]): r for r in csv.DictReader(file)}
+    for lot, wet in truth.MOISTURE_PCT.items():
+        assert _holds(rows[lot, "moisture_wet"], wet)
+        # mg of one seed are g of a thousand
+        assert _holds(rows[lot, "thousand_seed_mass"], truth.UPTAKE.mass_mg[lot])
+    page = (demo / f"results/strandline/site/lots/{truth.LOT}.html").read_text("utf-8")
+    assert "7 CFR 201.55(a)" in page
+    assert (demo / "results/strandline/site/data/lot_sheet.csv").exists()
