@@ -10,9 +10,10 @@ median exp(m) and spread sigma of the logarithm.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-from scipy.special import ndtri_exp, stdtr, stdtrit
+from scipy.special import stdtrit
 
 from hilum.stats import profile
 from hilum.stats.ascent import Surface, climb
@@ -22,9 +23,11 @@ from hilum.stats.interval_censored import log_hours
 # Gauss and Legendre's points: the mean of a smooth function between two looks
 _PLACES, _WEIGHTS = (np.asarray(x / 2, dtype=float) for x in np.polynomial.legendre.leggauss(5))
 _LOG_TIME, _LOG_SIGMA = (np.log(1e-3), np.log(1e6)), (np.log(0.01), 2.0)
-_LOWEST, _HIGHEST = (np.array([side]) for side in zip(_LOG_TIME, _LOG_SIGMA, strict=True))
-_NEARLY = 4.0  # of AIC: a family this close to the best may well be the true one
+LOWEST, HIGHEST = (np.array([side]) for side in zip(_LOG_TIME, _LOG_SIGMA, strict=True))
+NEARLY = 4.0  # of AIC: a family this close to the best may well be the true one
 _DIRECTIONS, _TOLERANCE = 72, 1e-3
+_CLOSE, _FLATTEST = 1e-5, 1e-3
+_SURE = 1e-3  # of the log likelihood of each span
 FEWEST = 5  # ended spans, below which a family says more than the spans do
 
 
@@ -64,7 +67,7 @@ def since_start(left: Array, right: Array) -> Spans:
 
 
 @dataclass(frozen=True)
-class _Cells:
+class Cells:
     """The distinct spans with each place s where they may have begun: log(ended − s), (k, m), and log weights (m,)."""
 
     log_low: Array
@@ -75,7 +78,7 @@ class _Cells:
     count: Array
 
 
-def _cells(spans: Spans) -> _Cells:
+def _cells(spans: Spans) -> Cells:
     rows = np.stack((spans.began_low, spans.began_high, spans.ended_low, spans.ended_high), axis=1)
     kinds, kind, count = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
     low, high, ended_low, ended_high = kinds.T[:, :, None]
@@ -87,15 +90,15 @@ def _cells(spans: Spans) -> _Cells:
     before = np.maximum(np.where(np.isfinite(ended_high), ended_high, 1.0) - s, 1e-6)
     ended = np.broadcast_to(np.isfinite(ended_high), s.shape)
     before = np.where(ended, np.maximum(before, after * (1 + 1e-9)), 2 * after + 1.0)
-    return _Cells(
+    return Cells(
         log_hours(after), np.log(before), ended, np.log(weights), kind.ravel(), count.astype(float)
     )
 
 
-def _surface(cells: _Cells, family: Family, point: Array, count: Array) -> Surface:
-    """Return the log likelihood at points (log median, log sigma), (b, 2), with spans counted as in `count`, (k,) or (b, k).
+def slopes(cells: Cells, family: Family, point: Array, count: Array) -> tuple[Array, Array]:
+    """Return the log likelihood (b,) and its slopes (b, 2) at points (log median, log sigma), (b, 2).
 
-    The information is the sum of squared scores.
+    Spans are counted as in `count`, (k,) or (b, k).
     """
     m, sigma = point[:, :1, None], np.exp(point[:, 1:, None])
     z1, z2 = (cells.log_low - m) / sigma, (cells.log_high - m) / sigma
@@ -111,12 +114,23 @@ def _surface(cells: _Cells, family: Family, point: Array, count: Array) -> Surfa
     by_m = (share * (r1 - r2)).sum(-1) / sigma[..., 0]
     by_sigma = (share * (z1 * r1 - z2 * r2)).sum(-1)
     score = np.stack((by_m, by_sigma), axis=-1)
-    weighed = np.asarray(count)[..., None] * score
-    return Surface(
-        np.asarray((count * total[..., 0]).sum(-1)),
-        np.asarray(weighed.sum(-2)),
-        np.einsum("bki,bkj->bij", np.broadcast_to(weighed, score.shape), score),
-    )
+    value = np.asarray((count * total[..., 0]).sum(-1))
+    return value, np.asarray((np.asarray(count)[..., None] * score).sum(-2))
+
+
+def surface_of(cells: Cells, family: Family, point: Array, count: Array) -> Surface:
+    """Return the log likelihood at points with its curvature, taken from slopes close by; see `slopes`."""
+    b = len(point)
+    aside = _CLOSE * np.eye(2)
+    near = np.concatenate((point, point + aside[0], point + aside[1]))
+    counts = np.tile(np.broadcast_to(count, (b, count.shape[-1])), (3, 1))
+    value, slope = slopes(cells, family, near, counts)
+    here, *there = slope.reshape(3, b, 2)
+    curved = np.stack([(here - x) / _CLOSE for x in there], axis=1)
+    size, axis = np.linalg.eigh((curved + curved.swapaxes(1, 2)) / 2)
+    # where the likelihood bends upwards, as far as it bends is a step that climbs
+    size = np.maximum(np.abs(size), _FLATTEST * np.sum(count, axis=-1)[..., None])
+    return Surface(value[:b], here, np.asarray((axis * size[:, None, :]) @ axis.swapaxes(1, 2)))
 
 
 @dataclass(frozen=True)
@@ -132,12 +146,13 @@ class Lasting:
     loglik: float
     root: Array
     events: int
-    cells: _Cells
+    cells: Cells
 
     @property
     def steep(self) -> bool:
-        """Return whether the looks are too far apart to see any spread."""
-        return bool(self.log_sigma <= _LOG_SIGMA[0] + 1e-6)
+        """Return whether the looks are too far apart to see any spread: one duration for all explains all."""
+        sure = self.loglik > -_SURE * self.events
+        return bool(sure or self.log_sigma <= _LOG_SIGMA[0] + 1e-6)
 
     def quantile(self, level: Array) -> Array:
         """Return the times by which these shares have ended, the shape of `level`."""
@@ -147,16 +162,25 @@ class Lasting:
 
 def fit(spans: Spans) -> tuple[Lasting, ...]:
     """Return the families that fit about as well as the best, the best first; at least one span must have ended."""
-    fits = sorted(_each(spans), key=lambda f: -f.loglik)
-    return tuple(f for f in fits if 2 * (fits[0].loglik - f.loglik) <= _NEARLY)
+    fits = sorted(each_family(spans), key=lambda f: -f.loglik)
+    return tuple(f for f in fits if 2 * (fits[0].loglik - f.loglik) <= NEARLY)
 
 
-def _each(spans: Spans) -> list[Lasting]:
+def each_family(spans: Spans) -> tuple[Lasting, ...]:
+    """Return the fit of each family; at least one span must have ended."""
+    rows = (spans.began_low, spans.began_high, spans.ended_low, spans.ended_high)
+    return _families(np.array(rows, dtype=float).tobytes())
+
+
+# the same spans are asked for their quantiles, and each of them for how late it is
+@lru_cache(maxsize=64)
+def _families(rows: bytes) -> tuple[Lasting, ...]:
+    spans = Spans(*np.frombuffer(rows).reshape(4, -1))
     cells, events = _cells(spans), int(spans.ended.sum())
-    return [_fitted(cells, family, events) for family in FAMILIES]
+    return tuple(_fitted(cells, family, events) for family in FAMILIES)
 
 
-def _start(cells: _Cells) -> Array:
+def _start(cells: Cells) -> Array:
     """Return a first log median and log sigma from the middles of the spans that ended."""
     ended = cells.ended[:, 0]
     low = np.maximum(cells.log_low[ended].mean(-1), cells.log_high[ended].mean(-1) - 2.0)
@@ -164,11 +188,11 @@ def _start(cells: _Cells) -> Array:
     return np.array([np.median(middle), np.log(max(float(middle.std()), 0.15))])
 
 
-def _fitted(cells: _Cells, family: Family, events: int) -> Lasting:
+def _fitted(cells: Cells, family: Family, events: int) -> Lasting:
     point = climb(
-        lambda p: _surface(cells, family, p, cells.count), _start(cells)[None], _LOWEST, _HIGHEST
+        lambda p: surface_of(cells, family, p, cells.count), _start(cells)[None], LOWEST, HIGHEST
     )
-    top = _surface(cells, family, point, cells.count)
+    top = surface_of(cells, family, point, cells.count)
     m, s = (float(x) for x in point[0])
     return Lasting(family, m, s, float(top.value[0]), _root(top.information[0]), events, cells)
 
@@ -213,68 +237,16 @@ def _edge(fitted: Lasting, wide: float) -> Array:
     top = np.array([fitted.log_median, fitted.log_sigma])
     # the curvature sets the scale, so that all sides of a long region are met alike
     ray = circle @ fitted.root.T
-    room = np.where(ray < 0, _LOWEST - top, _HIGHEST - top)
+    room = np.where(ray < 0, LOWEST - top, HIGHEST - top)
     reach = np.abs(room / np.where(ray == 0, 1e-300, ray)).min(-1)
 
     def rise(radius: Array) -> Array:
         point = top + radius[:, None] * ray
-        at = _surface(fitted.cells, fitted.family, point, fitted.cells.count)
-        return 2 * (fitted.loglik - at.value)
+        value, _ = slopes(fitted.cells, fitted.family, point, fitted.cells.count)
+        return 2 * (fitted.loglik - value)
 
     zero, step = np.zeros(_DIRECTIONS), np.full(_DIRECTIONS, np.sqrt(wide))
     far = profile.limit(
         rise, zero, step, np.full(_DIRECTIONS, wide), edge=reach, tolerance=_TOLERANCE
     )
     return top + np.where(np.isnan(far), reach, far)[:, None] * ray
-
-
-def chance_beyond(spans: Spans, rows: np.ndarray, times: Array) -> Array:
-    """Return the chance that a span lasts longer than `times` (b,), each judged by all spans but that in its row of `rows` (b,).
-
-    Of the families that fit the others about as well the one that is most patient counts, and what is not known of the
-    spread widens it as Student's t does a normal forecast. It is 1 where fewer than five other spans have ended.
-    """
-    if not len(rows):
-        return np.ones(0)
-    others = spans.ended.sum() - spans.ended[rows]
-    enough = others >= FEWEST
-    if not enough.any():
-        return np.ones(len(rows))
-    each = [_beyond(f, rows, times, others) for f in _each(spans)]
-    chance, loglik = (np.stack(part) for part in zip(*each, strict=True))
-    nearly = 2 * (loglik.max(0) - loglik) <= _NEARLY
-    return np.where(enough, np.where(nearly, chance, 0.0).max(0), 1.0)
-
-
-def _beyond(fitted: Lasting, rows: np.ndarray, times: Array, others: Array) -> tuple[Array, Array]:
-    """Return the chance by one family, and its log likelihood of the other spans, both (b,)."""
-    cells = fitted.cells
-    count = np.tile(cells.count, (len(rows), 1))
-    count[np.arange(len(rows)), cells.kind[rows]] -= 1
-    point, loglik = _climbed(fitted, count)
-    z = (log_hours(times) - point[:, 0]) / np.exp(point[:, 1])
-    n = np.maximum(others, 2.0)
-    score = -ndtri_exp(np.minimum(fitted.family.log_sf(z), -1e-12)) / np.sqrt(1 + 1 / n)
-    return np.asarray(stdtr(n - 1, -score)), loglik
-
-
-def _climbed(fitted: Lasting, count: Array) -> tuple[Array, Array]:
-    """Return the maximum (b, 2) for each way of counting the kinds of span, (b, k), and its log likelihood (b,)."""
-    top = np.array([fitted.log_median, fitted.log_sigma])
-    # a third coordinate, held by its bounds, says whose counts a point belongs to
-    whose = np.arange(len(count), dtype=float)[:, None]
-
-    def at(point: Array) -> Surface:
-        own = count[point[:, 2].astype(int)]
-        found = _surface(fitted.cells, fitted.family, point[:, :2], own)
-        return Surface(
-            found.value,
-            np.pad(found.gradient, ((0, 0), (0, 1))),
-            np.pad(found.information, ((0, 0), (0, 1), (0, 1))),
-        )
-
-    start, low, high = (
-        np.hstack((np.tile(ends, (len(count), 1)), whose)) for ends in (top, _LOWEST, _HIGHEST)
-    )
-    found = climb(at, start, low, high)
-    return found[:, :2], at(found).value

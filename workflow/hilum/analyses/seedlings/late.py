@@ -14,7 +14,7 @@ import numpy as np
 
 from hilum.analyses.seedlings.grown import Siblings
 from hilum.analyses.seedlings.pause import Pause
-from hilum.stats import durations, proportions
+from hilum.stats import lateness, proportions
 from hilum.stats.families import Array
 
 LATE = 0.05
@@ -43,7 +43,7 @@ def _stage(siblings: Siblings, n: int) -> Array:
     last = np.array([s.last_d for s in siblings.seedlings])
     for leaves in np.unique(now)[:-1].tolist():
         rows = np.flatnonzero(now == leaves)
-        found[rows] = durations.chance_beyond(siblings.to_leaves(leaves + 1), rows, last[rows])
+        found[rows] = lateness.chance_beyond(siblings.to_leaves(leaves + 1), rows, last[rows])
     return found
 
 
@@ -52,13 +52,13 @@ def _pause(siblings: Siblings, pause: Pause, n: int) -> Array:
     if pause.found:
         rows, spans = siblings.at_leaves(pause.leaves)
         own = np.arange(len(rows))
-        found[rows] = durations.chance_beyond(spans, own, spans.shortest)
+        found[rows] = lateness.chance_beyond(spans, own, spans.shortest)
     return found
 
 
 def beyond_chance(all_: Sequence[Chances], confidence: float) -> list[np.ndarray]:
     """Return for each lot and treatment which seedlings (n,) are later than chance explains, over all of the experiment."""
-    p = np.concatenate([x for c in all_ for x in (c.stage, c.pause)])
+    p = np.concatenate([np.ones(0), *(x for c in all_ for x in (c.stage, c.pause))])
     strict = proportions.holm(p) < 1 - confidence
     marks, done = [], 0
     for c in all_:
