@@ -12,6 +12,7 @@ from urllib.parse import unquote
 import pytest
 import yaml
 
+from hilum import commit
 from hilum.crate import layout, package, sums
 from hilum.settings import Settings
 from hilum.steps import crate
@@ -71,6 +72,8 @@ def test_a_crate_holds_everything_of_its_run(ours):
         "run.json",
         "sources.bib",
     ]
+    carried = json.loads((ours / "code/COMMIT.json").read_text(encoding="utf-8"))
+    assert carried["commit"] == commit.of_code()
     for place in (layout.LOCK, layout.WORKFLOW, "code/workflow/hilum/__main__.py", "code/LICENSE"):
         assert (ours / place).read_bytes() == (REPOSITORY / place[5:]).read_bytes()
     assert (ours / "report/index.html").exists()

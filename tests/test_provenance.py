@@ -115,5 +115,32 @@ def test_the_demo_ends_when_its_tables_do(demo):
 
 @pytest.mark.parametrize("said", ["?? workflow/new.py\0 M site/page\0", ""])
 def test_changed_files_are_those_that_the_version_control_names(said, monkeypatch):
+    monkeypatch.setattr(commit, "_has_history", lambda: True)
     monkeypatch.setattr(commit.subprocess, "run", lambda *_, **__: SimpleNamespace(stdout=said))
     assert commit.changed() == (("site/page", "workflow/new.py") if said else ())
+
+
+def test_code_without_its_history_says_what_it_carries_and_when_it_was_changed(
+    tmp_path, monkeypatch
+):
+    """Not what the history of a checkout says in which it happens to lie."""
+    monkeypatch.setattr(commit, "SITE", tmp_path / "site")
+    (tmp_path / "site").mkdir()
+    page = tmp_path / "site/page"
+    page.write_text("one", encoding="utf-8")
+    assert commit.of_code() == "not under version control"
+    assert commit.changed() == ()
+    carried = json.loads(commit.packed(tmp_path)) | {"commit": "a" * 40, "released": True}
+    (tmp_path / commit.PACKED).write_text(json.dumps(carried), encoding="utf-8")
+    assert (commit.of_code(), commit.changed(), commit.is_release()) == ("a" * 40, (), True)
+    (tmp_path / "site/made.pyc").write_text("by a run", encoding="utf-8")
+    assert commit.is_release()
+    page.write_text("two", encoding="utf-8")
+    assert commit.of_code() == f"{'a' * 40}, with changes not committed"
+    assert commit.changed() == ("this copy of the code",)
+    assert not commit.is_release()
+    command = ["git", "-C", str(tmp_path), "init"]
+    commit.subprocess.run(command, check=True, capture_output=True)
+    monkeypatch.setattr(commit, "SITE", tmp_path / "lies/within/site")
+    (tmp_path / "lies/within/site").mkdir(parents=True)
+    assert commit.of_code() == "not under version control"

@@ -77,6 +77,7 @@ def _copy_code(folder: Path) -> None:
         shutil.copytree(here / name, folder / name, ignore=_NOT_CODE, copy_function=shutil.copyfile)
     for name in layout.CODE_FILES:
         shutil.copyfile(here / name, folder / name)
+    _put(folder / commit.PACKED, commit.packed(folder))
 
 
 def _write(study: Study, settings: Settings, made: Made, crate: Path) -> None:
