@@ -139,7 +139,7 @@ def test_the_same_bytes_in_another_folder_time_zone_locale_and_number_of_cores(d
     ours = _crate(demo, tmp_path / "here")
     place = tmp_path / "another place"
     with zipfile.ZipFile(ours.crate_zip) as archive:
-        archive.extractall(place)  # noqa: S202 (our own)
+        archive.extractall(place)
     other = _elsewhere(tmp_path / "home")
     other["PYTHONPATH"] = _before_all_else(REPOSITORY / "tests/elsewhere", place / "code/workflow")
     cores = os.sched_getaffinity(0)
