@@ -38,6 +38,10 @@ FILES: dict[str, str] = {
     "reference_traits.csv": (
         "taxon,trait,low,high,unit,source\nStrandia ficta,seed length,6.8,8.1,mm,Flora\n"
     ),
+    "moisture.csv": (
+        "lot,sample,container_g,before_g,after_g\n"
+        "A,1,15.2134,20.2871,19.8605\nA,2,15.1067,20.1544,19.7301\n"
+    ),
     "germ/experiment.yaml": (
         "title: Germination\nanalyses: []\ntime_zone: Europe/Lisbon\nbalance_readability_mg: 0.1\n"
     ),

@@ -13,8 +13,11 @@ from hilum.analyses.simulated import as_table
 from hilum.analyses.trueness_to_name import chart, model, truth
 from hilum.report import pages
 from hilum.settings import Settings
+from hilum.steps import check, fit, report
+from hilum.study import Study
 from tests import named
 from tests.calibration import labelled
+from tests.demo import raw
 
 SETTINGS = Settings(study=".")
 PRIMA = {"seed length": (6.8, 8.1), "seed width": (5.0, 6.0), "seed shape": "kidney-shaped"}
@@ -194,6 +197,7 @@ def test_a_lot_smaller_than_its_label_gets_the_reasons_of_a_botanist():
     found = _fit(_tables({"seed length": np.linspace(6.0, 7.2, 30)} | shape, BOTH))
     told = _page(found)
     assert "The lot is smaller than its label suggests (seed length)" in told["answer"]
+    assert told["headline"].endswith("It is smaller than its label suggests.")
     step = told["next_step"]
     for reason in (
         "unripe",
@@ -381,3 +385,25 @@ def test_every_trait_has_a_figure_that_names_what_was_measured_and_published():
     for figure in made:
         for taxon in ("Fabula prima", "Fabula similis", "Fabula parva"):
             assert taxon in figure.caption
+
+
+# --- a study that has nothing else
+
+
+def test_a_study_of_measured_seeds_alone_goes_the_whole_way(tmp_path):
+    study = Study(raw=tmp_path / "labels", results=tmp_path / "results")
+    tables = model.simulate(model.TRUTH, rng=np.random.default_rng(3))
+    raw.write(study.raw / "measured" / "traits.csv", *raw.table(tables["traits"]))
+    for name in ("lots", "reference_traits"):
+        raw.write(study.raw / f"{name}.csv", *raw.table(tables[name]))
+    text = "title: Are these the seeds on the label?\nanalyses: [trueness_to_name]\n"
+    (study.raw / "measured" / "experiment.yaml").write_text(text, encoding="utf-8")
+    settings = Settings(study=study.raw)
+    for step in (check, fit, report):
+        step.run(study, settings)
+    made = {p.name: p.read_text(encoding="utf-8") for p in study.pages.rglob("*.md")}
+    assert {"index.md", "measured.md", "first.md", "second.md"} <= set(made)
+    assert "compatible with Fabula prima, the label" in made["measured.md"]
+    assert "not compatible with its label" in made["second.md"]
+    assert "No seeds of this lot were sown or weighed yet" in made["second.md"]
+    assert '<a href="#rows-1">rows</a>' in made["measured.md"]

@@ -82,6 +82,11 @@ class Whole:
         return found
 
     @property
+    def sows_outdoors(self) -> bool:
+        """Return whether any experiment tells of plants or sowings that may come to stand outdoors."""
+        return any(e.sows_outdoors for e in self.experiments)
+
+    @property
     def invented(self) -> bool:
         """Return whether any experiment says that its data are invented."""
         return any(e.invented for e in self.experiments)
@@ -130,7 +135,7 @@ def home(whole: Whole) -> str:
         overview=diagnosed.overview(whole.diagnosis, whole.lots) if many else None,
         steps=[] if many else steps,
         experiments=whole.experiments,
-        hazards=hazards_of(whole.treatments),
+        hazards=hazards_of(whole.treatments, outdoors=whole.sows_outdoors),
         confidence=whole.settings.confidence,
     )
 
@@ -142,9 +147,11 @@ def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None)
     """Return the page of a lot: why the seeds of each treatment and place did not germinate, with the evidence."""
     groups = whole.diagnosis.of_lot(row["lot"])
     used = {group["treatment"] for group in groups}
+    steps = (step for step in whole.treatments if step["treatment"] in used)
+    outdoors = any(e.sows_outdoors for e, _, _ in whole.of_lot(row["lot"]))
     return page(
         "lot",
-        hazards=hazards_of(step for step in whole.treatments if step["treatment"] in used),
+        hazards=hazards_of(steps, outdoors=outdoors),
         lot=_lot(whole, row),
         figure=figure,
         sheet=sheet,
@@ -175,7 +182,10 @@ def _parts(whole: Whole) -> list[dict[str, Any]]:
     """Return the analyses that ran, and the diagnosis, each with its method as it was carried out."""
     ran = sorted({r.name for e in whole.experiments for r in e.results})
     told = [(name, about.title, about.method, about.sources) for name, about in _described(ran)]
-    told.append(("diagnosis", diagnosing.TITLE, diagnosing.METHOD, diagnosing.SOURCES))
+    told += [
+        ("diagnosis", diagnosing.TITLE, diagnosing.METHOD, diagnosing.SOURCES),
+        ("lot_sheet", diagnosing.SHEET_TITLE, diagnosing.SHEET_METHOD, diagnosing.SHEET_SOURCES),
+    ]
     return [
         {
             "name": name,
@@ -293,8 +303,7 @@ def calibration(whole: Whole) -> str:
 
 def cautions(whole: Whole) -> str:
     """Return the cautions: those of the study's treatments named first."""
-    outdoors = any(e.sows_outdoors for e in whole.experiments)
-    return cautions_of(hazards_of(whole.treatments, outdoors=outdoors))
+    return cautions_of(hazards_of(whole.treatments, outdoors=whole.sows_outdoors))
 
 
 def cautions_of(used: Sequence[Hazard]) -> str:
