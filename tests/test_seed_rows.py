@@ -7,6 +7,7 @@ import pytest
 
 from hilum.analyses.simulated import as_table
 from hilum.diagnosis import gather
+from hilum.report import seed_table
 from hilum.seeds import rows
 from hilum.steps import written
 
@@ -39,6 +40,16 @@ def test_looks_at_floating_are_spelled_and_growth_is_no_uptake(looks):
     assert seed.floats == "F S"
     assert (seed.hours, seed.uptake) == ((0.0, 24.0), (0.0, 90.0))
     assert seed.fate == "germinated"
+
+
+@pytest.mark.parametrize(
+    ("high", "told"), [("0", "from the start<"), ("61.2", "from the start (0 to 61.2)")]
+)
+def test_a_start_that_may_have_been_later_is_told_with_its_limits(looks, high, told):
+    call = {"seed": "s1", "p_impermeable": "0", "call": "imbibed"}
+    onset = {"onset_h": "0", "onset_low_h": "0", "onset_high_h": high}
+    seeds = rows.of_experiment("one", looks, [], [call | onset], lambda _: False)
+    assert told in seed_table.table(seeds)
 
 
 def test_a_radicle_seen_in_water_counts_as_germinated():

@@ -309,6 +309,12 @@ def test_hard_seeds_that_were_opened_are_not_to_be_opened_again(hard, next_step)
     assert next_step in told
 
 
+def test_treated_siblings_that_germinated_are_the_next_step_of_living_hard_seeds(demo):
+    told = page(demo).next_step()
+    assert "and more seeds germinated after another treatment (opened)" in told
+    assert "Sow seeds opened by hand" not in told
+
+
 def test_speed_is_not_compared_where_hard_seeds_remain(demo):
     ratio = pick(demo, "time_ratio")
     assert ratio.status == "not_identified"
