@@ -18,6 +18,7 @@ from markupsafe import Markup
 
 from hilum.figure import Figure
 from hilum.report.grid import columns_of, of_rows
+from hilum.report.letters import put_back, stand_ins
 from hilum.report.markup import address, escape, slug
 from hilum.report.theme import FONT, fitted, themed
 from hilum.study import SITE
@@ -69,9 +70,20 @@ def _counted_anew(svg: str) -> str:
 def picture(spec: Mapping[str, Any]) -> str:
     """Return the figure as SVG that carries its own font, and so looks the same everywhere."""
     _register_fonts()
-    svg = _counted_anew(vl_convert.vegalite_to_svg(dict(spec)))
+    svg = _counted_anew(_drawn(spec))
     head, rest = svg.split(">", 1)
     return f"{head}>{_face()}{rest}\n"
+
+
+def _drawn(spec: Mapping[str, Any]) -> str:
+    """Return the figure as SVG, measured with no other font than ours."""
+    text = as_json(spec)
+    # nearly every figure is plain
+    names = stand_ins(json.dumps(spec, ensure_ascii=False)) if "\\u" in text else {}
+    if not names:
+        return vl_convert.vegalite_to_svg(dict(spec))
+    within = "".join(names.get(c, c) for c in json.dumps(spec, ensure_ascii=False))
+    return put_back(vl_convert.vegalite_to_svg(json.loads(within)), names)
 
 
 def engine_runs() -> bool:

@@ -195,11 +195,11 @@ def _alike(then: Any, now: Any) -> bool:
 def _differs(crate: Path, found: Found, settings: Settings) -> list[str]:
     run = found.run
     told = verdict.settings(run.settings, settings.model_dump(mode="json", exclude={"study"}))
-    told += _code(crate, run)
     python = ".".join(platform.python_version_tuple()[:2])
     if run.python not in ("", python):
         told.append(f"Python: {run.python} in the run, {python} here")
-    return told + verdict.packages(lock.differing(run.packages, lock.here(run.packages)))
+    told += verdict.packages(lock.differing(run.packages, lock.here(run.packages)))
+    return told + _code(crate, run)
 
 
 def _code(crate: Path, run: layout.Run) -> list[str]:
