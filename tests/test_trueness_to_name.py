@@ -303,6 +303,46 @@ def test_a_state_that_no_source_names_may_be_misspelt():
     assert "no source names kidney shaped. Is it spelled otherwise there?" in _page(found)["limits"]
 
 
+def _any_study(rng):
+    """Return a study of any number of specimens, traits and taxa, whose label may be unknown."""
+    names = ["seed length", "seed width", "seed shape", "wing length"]
+    traits = [t for t in names if rng.random() < 0.7] or names[:1]
+    shapes = ["round", "oval", "flat"]
+    measured = {
+        t: list(rng.choice(shapes, n)) if t == "seed shape" else list(rng.normal(7, 1, n).round(2))
+        for t in traits
+        for n in [int(rng.integers(1, 25))]
+    }
+    taxa = []
+    for number in range(int(rng.integers(0, 7))):
+        told = {
+            t: (low, low + 3 * rng.random())
+            for t in names
+            if rng.random() < 0.6
+            for low in [rng.normal(6, 1)]
+        }
+        if "seed shape" in told:
+            told["seed shape"] = "; ".join(shapes[: int(rng.integers(1, 4))])
+        taxa.append((f"Fabula {number}", told))
+    return _tables(measured, taxa, label=f"Fabula {rng.integers(0, 4)}")
+
+
+def test_whatever_was_measured_the_page_answers_and_never_says_that_a_lot_is_of_a_taxon():
+    seen = set()
+    for number in range(150):
+        found = _fit(_any_study(np.random.default_rng([5, number])))
+        told = _page(found)
+        seen.add(_lot(found)["verdict"])
+        words = " ".join(told.values())
+        assert not re.search(r"\b(None|nan|inf|undefined)\b", words)
+        assert not re.search(r"(lot|it|these|seeds) (is|are) Fabula", words)
+        assert len(told["answer"]) > 40
+        assert len(told["next_step"]) > 40
+        if number % 15 == 0:
+            assert chart.figures(found.drawing, found.estimates)
+    assert len(seen) >= 9
+
+
 # --- what is assumed of a range
 
 

@@ -23,14 +23,14 @@ _COLUMNS = (
     Column(
         name="low",
         title="Low",
-        description="Lower end of the published range; empty for states.",
+        description="Lower end of the published range: of all specimens, not the mean less its deviation. Empty for states.",
         kind="number",
         example="6.8",
     ),
     Column(
         name="high",
         title="High",
-        description="Upper end of the published range; empty for states.",
+        description="Upper end of the published range, in the same way.",
         kind="number",
         example="8.1",
     ),

@@ -25,6 +25,10 @@ def lot(found: Found, separations: Sequence[Separation], rule: Rule) -> dict[str
         "specimens": found.lot.specimens,
         "covers": rule.covers,
         "power": POWER,
+        "fewest": int(np.ceil(np.log(rule.level) / np.log(rule.allowed))),
+        "noticed_by_thirty": ranges.noticed(
+            30, allowed=rule.allowed, level=rule.level, power_wanted=POWER
+        ),
         "candidates": [_candidate(one) for one in found.candidates],
         "traits": [_trait(one, found, rule) for one in found.lot.traits],
         "separations": [_separation(one) for one in separations],
