@@ -143,7 +143,7 @@ def _crops(stores: Sequence[Store]) -> dict[str, list[dict[str, Any]]]:
     return {
         crop["crop"]: [
             {
-                "crop": f"{crop['crop']}, by the equation",
+                "crop": crop["crop"],
                 "months": days / DAYS_A_MONTH,
                 "share": share,
             }
@@ -169,8 +169,7 @@ def _spec(stores: Sequence[Store]) -> dict[str, Any]:
         scale=alt.Scale(domain=treatments, range=_cycled(SHAPES, len(treatments))),
     )
     layers = [*_of_crops(stores), *_of_curves(stores, colour), *_of_units(stores, colour, shape)]
-    chart = alt.layer(*layers).resolve_scale(strokeDash="independent").properties(height=320)
-    return specification.of(chart)
+    return specification.of(alt.layer(*layers).properties(height=320))
 
 
 def _cycled(values: Sequence[Any], count: int) -> list[Any]:
@@ -242,19 +241,18 @@ def _of_crops(stores: Sequence[Store]) -> list[alt.Chart]:
     crops = _crops(stores)
     if not crops:
         return []
-    names = list(crops)
-    dash = alt.StrokeDash(
-        "crop:N",
-        title=None,
-        sort=names,
-        scale=alt.Scale(domain=names, range=[DASHES[2], DASHES[3], DASHES[4]]),
-        legend=alt.Legend(symbolType="stroke", symbolStrokeColor=_CROP_COLOUR),
-    )
     told = [
         alt.Tooltip("crop:N", title="crop"),
         alt.Tooltip("months:Q", title="months in store", format=".3~g"),
         alt.Tooltip("share:Q", title="alive, by the equation", format=".1%"),
     ]
     rows = [row for points in crops.values() for row in points]
-    lines = alt.Chart(specification.data(rows)).mark_line(strokeWidth=1.5, color=_CROP_COLOUR)
-    return [lines.encode(x=_x(), y=_y(), strokeDash=dash, tooltip=told)]
+    ends = [points[-1] for points in crops.values()]
+    lines = alt.Chart(specification.data(rows)).encode(
+        x=_x(), y=_y(), detail="crop:N", tooltip=told
+    )
+    names = alt.Chart(specification.data(ends)).encode(x=_x(), y=_y(), text="crop:N")
+    return [
+        lines.mark_line(strokeWidth=1.5, strokeDash=DASHES[2], color=_CROP_COLOUR),
+        names.mark_text(align="right", baseline="top", dx=-4, dy=4),
+    ]
