@@ -188,6 +188,24 @@ def test_treated_seed_is_half_dead_in_its_third_year_and_hard_seed_has_not_falle
     assert np.mean(list(shares.values())) > 0.8
 
 
+def test_seedlings_pause_at_two_leaves_and_the_stunted_one_is_named(demo):
+    rows = _estimates(demo, "seedlings", "seedlings")
+    held = []
+    for true in truth.GROWING.groups:
+        own = {(r["quantity"], r["at"]): r for r in rows if r["lot"] == true.lot}
+        for level, z in (("t5", -1.6449), ("t50", 0.0), ("t95", 1.6449)):
+            pause = true.pause_d * np.exp(z * np.hypot(true.pause_spread, true.vigour))
+            first = true.first_d * np.exp(z * np.hypot(true.spread, true.vigour))
+            held.append(_holds(own[f"pause_{level}", "2"], pause))
+            held.append(_holds(own[f"leaf_{level}", "1"], first))
+    assert len(held) == 12
+    assert sum(held) >= binom.ppf(0.01, len(held), 0.95)
+    path = demo / "results/strandline/estimates/seedlings/seedlings_seedlings.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        later = {row["seedling"]: row["later"] for row in csv.DictReader(file)}
+    assert later["24-p01"] != "no"
+
+
 def test_the_cautions_of_acid_and_blades_stand_above_what_was_done(demo):
     page = (demo / "results/strandline/site/experiments/acid.html").read_text("utf-8")
     treatments = page[page.index('id="treatments"') :]

@@ -10,7 +10,11 @@ from hilum.analyses.seedlings import chart, grown, late, model, pause
 from hilum.analyses.seedlings.truth import TrueSeedlings
 from hilum.analyses.simulated import as_table
 from hilum.report import pages
+from hilum.settings import Settings
+from hilum.steps import check, fit, report
+from hilum.study import Study
 from tests import leaved
+from tests.demo import raw
 
 USUAL = TrueSeedlings(dying=0.0)
 
@@ -307,3 +311,30 @@ def test_pauses_and_none_are_found_in_studies_that_share_no_code():
     assert found["sound, than 95 %"] <= 0.1 * 75
     verdicts, _ = leaved.find(leaved.Design(paused_at=0, seedlings=25), 3, 7)
     assert not [v for v in verdicts if v.startswith(("pause", "not_resumed"))]
+
+
+# --- a study that has nothing else
+
+
+def test_a_study_of_seedlings_alone_goes_the_whole_way(tmp_path):
+    study = Study(raw=tmp_path / "leaves", results=tmp_path / "results")
+    stages = _simulated(replace(USUAL, seedlings=12), replace(USUAL, lot="second", seedlings=1))
+    table = stages["stages"] | {"alive": np.full(len(stages["stages"]["alive"]), "")}
+    raw.write(study.raw / "grown" / "stages.csv", *raw.table(table))
+    raw.write(study.raw / "lots.csv", ["lot", "taxon"], [["first", "Fabula"], ["second", "Fabula"]])
+    raw.write(study.raw / "treatments.csv", ["treatment", "method"], [["chipped", "none"]])
+    text = "title: Is this pause normal?\nanalyses: [seedlings]\n"
+    (study.raw / "grown" / "experiment.yaml").write_text(text, encoding="utf-8")
+    settings = Settings(study=study.raw)
+    for step in (check, fit, report):
+        step.run(study, settings)
+    made = {p.name: p.read_text(encoding="utf-8") for p in study.pages.rglob("*.md")}
+    assert {"index.md", "grown.md", "first.md", "second.md"} <= set(made)
+    assert "a pause at 2 leaves is normal here" in made["grown.md"]
+    assert "one seedling says nothing of what is normal" in made["grown.md"]
+    assert "pause at 2 leaves" in made["index.md"]
+    assert "No seeds of this lot were sown or weighed yet" in made["second.md"]
+    # plants may come to stand outdoors, whatever was done to the seeds
+    assert "Sowing and planting out" in made["grown.md"]
+    cautions = made["grown.md"].index("{ #treatments }")
+    assert "authority for nature" in made["grown.md"][cautions:]

@@ -190,6 +190,29 @@ def floats(rng: Generator, sets: int) -> Tables:
     return tables | ({"outcomes": as_table("outcomes", ends)} if ends else {})
 
 
+def stages(rng: Generator, sets: int) -> Tables:
+    """Return the leaves of the seedlings of so many lots, which grow, stop, lose leaves and die as they like."""
+    rows: Rows = []
+    for lot in range(sets):
+        days = np.unique(np.round(10 ** rng.uniform(-1, 3, rng.integers(1, 20)), 2))
+        if rng.random() < 0.6:
+            days = float(rng.choice([1, 3, 7])) * np.arange(1, int(rng.integers(2, 25)))
+        pace, stop, deaths = 10 ** rng.uniform(-2, 1), rng.integers(0, 6), rng.choice([0, 0.02, 1])
+        for seedling in range(int(rng.choice([1, 2, 5, 12, 40]))):
+            grown = pace * days * np.exp(rng.choice([0, 0.3]) * rng.normal())
+            leaves = np.minimum(grown, 9_000) if rng.random() < 0.8 else np.minimum(grown, stop)
+            if rng.random() < 0.1:
+                leaves = rng.integers(0, 8, len(days))
+            for day, n in zip(days, leaves, strict=True):
+                alive = rng.random() >= deaths
+                about = {"seedling": f"{lot}-{seedling}", "lot": f"L{lot}", "treatment": "a"}
+                about |= {"elapsed_d": float(day), "leaves": float(int(n)), "alive": float(alive)}
+                rows.append(about)
+                if not alive:
+                    break
+    return {"stages": as_table("stages", rows)}
+
+
 @dataclass(frozen=True)
 class Drawn:
     """How the data sets of an analysis are drawn: so many lots to a study, so many studies in the long run."""
@@ -205,4 +228,5 @@ DRAWN = {
     "scarification": Drawn(doses, 20, 50),
     "imbibition": Drawn(weighings, 1, 1000),
     "buoyancy": Drawn(floats, 50, 80),
+    "seedlings": Drawn(stages, 3, 60),
 }

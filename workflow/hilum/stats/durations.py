@@ -180,17 +180,22 @@ def _families(rows: bytes) -> tuple[Lasting, ...]:
     return tuple(_fitted(cells, family, events) for family in FAMILIES)
 
 
-def _start(cells: Cells) -> Array:
+def _start(cells: Cells, family: Family) -> Array:
     """Return a first log median and log sigma from the middles of the spans that ended."""
     ended = cells.ended[:, 0]
-    low = np.maximum(cells.log_low[ended].mean(-1), cells.log_high[ended].mean(-1) - 2.0)
-    middle = np.repeat((low + cells.log_high[ended].mean(-1)) / 2, cells.count[ended].astype(int))
-    return np.array([np.median(middle), np.log(max(float(middle.std()), 0.15))])
+    between = (np.exp(cells.log_low[ended]) + np.exp(cells.log_high[ended])) / 2
+    middle = np.repeat(np.log(between.mean(-1)), cells.count[ended].astype(int))
+    # part of the spread of middles comes from the looks
+    spread = max(0.7 * float(middle.std()), 0.15)
+    return np.array([np.median(middle), np.log(spread / family.sd)])
 
 
 def _fitted(cells: Cells, family: Family, events: int) -> Lasting:
     point = climb(
-        lambda p: surface_of(cells, family, p, cells.count), _start(cells)[None], LOWEST, HIGHEST
+        lambda p: surface_of(cells, family, p, cells.count),
+        _start(cells, family)[None],
+        LOWEST,
+        HIGHEST,
     )
     top = surface_of(cells, family, point, cells.count)
     m, s = (float(x) for x in point[0])

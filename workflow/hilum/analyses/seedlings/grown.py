@@ -11,7 +11,7 @@ from hilum.analyses.estimate import Tables
 from hilum.stats.durations import Spans
 from hilum.stats.families import Array
 
-MOST_LEAVES = 8  # leaf numbers told: later ones say nothing of a pause of seedlings
+MOST_LEAVES = 6  # leaf numbers told: later ones say nothing of a pause of seedlings
 
 
 @dataclass(frozen=True, kw_only=True)
