@@ -14,7 +14,7 @@ import yaml
 
 from hilum import commit
 from hilum.crate import layout, package, sums
-from hilum.settings import Settings
+from hilum.settings import Settings, load
 from hilum.steps import crate
 from hilum.study import Study
 from tests import crated, raw
@@ -82,6 +82,9 @@ def test_a_crate_holds_everything_of_its_run(ours):
     settings = yaml.safe_load((ours / "config.yaml").read_text(encoding="utf-8"))
     assert settings.pop("study") == "data/strandline"
     assert settings.keys() == Settings.model_fields.keys() - {"study"}
+    # what is kept by content would else be made anew, and pages would spell 12 months as 12.0
+    loaded, usual = load(ours / "config.yaml"), Settings(study=".")
+    assert loaded.model_dump_json(exclude={"study"}) == usual.model_dump_json(exclude={"study"})
 
 
 def test_its_sums_name_every_other_file(ours):

@@ -19,7 +19,8 @@ class SettingsFault(Exception):
 class Settings(BaseModel):
     """Hold what one run may choose; only `study` has no default."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # a default is the same number as the one that a config file spells out
+    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=True)
 
     study: Annotated[
         Path,
@@ -199,7 +200,9 @@ def _place(path: Path, study: Path) -> Path:
 
 def shown(value: object) -> str:
     """Return a value as it is typed in YAML."""
-    return str(list(value)) if isinstance(value, tuple) else str(value)
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(shown, value))}]"
+    return f"{value:.15g}" if isinstance(value, float) else str(value)
 
 
 def as_table(model: type[BaseModel] = Settings) -> str:
