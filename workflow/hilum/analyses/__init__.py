@@ -30,7 +30,8 @@ class Analysis:
     """What an analysis says of itself: the question it answers, the tables it needs and those it writes.
 
     `needs` names tables, or several of which one will do. `headlines` are the quantities that the calibration page shows
-    first. `tables` are those beside its estimates: `<analysis>_<name>.csv`.
+    first. `tables` are those beside its estimates: `<analysis>_<name>.csv`. `outdoors` where its plants may come to stand
+    outdoors, so that its page brings that caution.
     """
 
     title: str
@@ -41,9 +42,7 @@ class Analysis:
     method: str  # sentences for the methods page, in the past tense, Markdown with $…$ formulas
     sources: tuple[Source, ...] = ()
     tables: Mapping[str, Further] = field(default_factory=dict)
-    outdoors: bool = (
-        False  # its plants may come to stand outdoors, so that its page brings that caution
-    )
+    outdoors: bool = False
 
 
 def names() -> tuple[str, ...]:

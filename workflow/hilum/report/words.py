@@ -102,6 +102,11 @@ WORDS: Mapping[str, Word] = {
         ("viability equation", "published viability equation"),
     ),
     "radicle": Word("The root of the embryo. That it is out is the usual sign of germination."),
+    "growth pause": Word(
+        "A leaf number at which the median seedling stays at least twice as long as at those beside it, and surely longer. Seedlings often stop at two to four leaves for about two weeks (common practice, no source).",
+        ("growth pause", "a pause"),
+    ),
+    "siblings": Word("The other seedlings of the same lot and treatment."),
     # the trial
     "lot": Word("Seeds that were collected and kept together.", ("seed lot",)),
     "dish": Word("A replicate: the seeds that shared one dish, box or tray."),
