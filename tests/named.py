@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr, ndtri, stdtrit
+from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
 from hilum.analyses.simulated import as_table
 
@@ -71,6 +71,7 @@ def _published(design: Design, trait: int, reach: float, taxon: str) -> dict:
 
 
 def outside_the_look_alike(design: Design) -> float:
-    """Return the share of the lot whose first trait lies outside the range of the look-alike (normal traits)."""
-    reach = _reach(design)
-    return float(1 - (ndtr(design.away + reach) - ndtr(design.away - reach)))
+    """Return the share of the lot whose first trait lies outside the range of the look-alike."""
+    ends = design.away + _reach(design) * np.array([-1, 1])
+    below, above = stdtr(design.tails, ends) if design.tails else ndtr(ends)
+    return float(1 - (above - below))

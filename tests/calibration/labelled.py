@@ -6,13 +6,18 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from hilum.analyses.trueness_to_name import model
+from hilum.settings import Settings
 from tests import named
-from tests.calibration.design import Key, Tables
-from tests.calibration.run import SETTINGS
+from tests.calibration.design import Design, Key, Tables
+
+SETTINGS = Settings(study=Path("calibration"))
 
 CASES = {
     "one trait, 12 specimens": named.Design(traits=1, specimens=12),
@@ -40,6 +45,24 @@ def truths(design: named.Design) -> dict[Key, float]:
         Key("outside_range", "lot", "", versus=f"{taxon}: trait 0"): share
         for taxon, share in shares.items()
     }
+
+
+def _labelled(name: str, about: str, **specimens: Any) -> Design:
+    drawn = named.Design(**specimens)
+    return Design(
+        name=f"label, {name}",
+        analysis="trueness_to_name",
+        about=f"A lot of the taxon on its label, whose range covers 0.9 of it, and a look-alike; {about}.",
+        draw=partial(draw, drawn),
+        truths=partial(truths, drawn),
+    )
+
+
+LABELLED = (
+    _labelled("8 specimens", "8 specimens, a sd apart", specimens=8, away=1.0),
+    _labelled("40 specimens", "40 specimens, a sd apart", specimens=40, away=1.0),
+    _labelled("40, heavy tails", "40 specimens, heavy tails", specimens=40, away=1.0, tails=3),
+)
 
 
 def excluded(design: named.Design, taxon: str, *, studies: int, seed: int) -> float:
