@@ -151,6 +151,13 @@ def test_a_fall_that_few_uneven_samples_show_is_told_to_be_unsure():
     assert "No fall was seen" not in _text(tables)
 
 
+def test_an_upper_limit_far_beyond_the_tests_is_none():
+    found = _fit(_samples({0: (48, 49), 365: (46, 47), 730: (32, 38)}))
+    half = _one(found, "half_viability_period")
+    assert (half.status, half.high) == ("bracketed", None)
+    assert half.needs.startswith("The seeds seem to die")
+
+
 def test_seeds_all_dead_at_the_first_test_died_before_it():
     found = _fit(_samples({180: (0, 0), 365: (0, 0)}))
     half = _one(found, "half_viability_period")
@@ -277,6 +284,9 @@ def test_seeds_that_nobody_looked_at_widen_the_interval_and_many_leave_no_value(
     assert half.value is None
     assert "Cut or stain the hard and fresh seeds" in half.needs
     assert half.low < 900
+    # neither curve nor crops, which would stand on the seeds shown alive alone
+    store = _told(_fit(many))
+    assert (store["curve"], store["reference"]["crops"], store["sow_within"]) == ([], [], "")
 
 
 def test_hard_seed_that_nobody_opened_tells_nothing():

@@ -30,7 +30,7 @@ of Bell and McCaffrey. Where the shares alive at the storage times surely (by F)
 from each other, nothing was taken from it. Dishes alone at their times showed it by their distance from the curve; with hardly more dishes than parameters a
 correlation of {{ settings.dish_correlation_when_unknown | number }} was assumed. Seeds left hard or fresh that nobody looked at were taken as dead, as alive, and as alive early or late alone; an interval holds
 all four, and with more than one such seed in twenty no value is given. Nor is one given that lies further off than twice the longest
-storage tested, and a figure without an upper limit is a lower limit. Ratios of half-viability periods combine the limits
+storage tested, or whose upper limit lies further off than five times, and a figure without an upper limit is a lower limit. Ratios of half-viability periods combine the limits
 of both on the logarithm (Zou and Donner). Shares alive at each time have Wilson's limits, widened for the spread between dishes.
 
 Lines of crops follow the published viability equation, $\log_{10}\sigma = K_E - C_W \log_{10} m - C_H t - C_Q t^2$, with moisture $m$

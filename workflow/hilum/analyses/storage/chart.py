@@ -47,7 +47,7 @@ def _figure(count: int, stores: Sequence[Store], estimates: Sequence[Estimate]) 
     return Figure(
         name=f"viability-{count}",
         title=f"Seeds of {one['lot']} alive in store",
-        caption=f"{finding} Points: each dish or sample.{lines}{grey}",
+        caption=f"{finding} Points: seeds shown alive in each dish or sample.{lines}{grey}",
         description=f"Share of seeds alive over months of storage. {finding} {_told(stores)}",
         spec=_spec(stores),
         rows=[row for store in stores for row in _table(store)],
@@ -72,7 +72,7 @@ def _finding(store: Store, estimates: Sequence[Estimate]) -> str:
         return f"{store['treatment']}: half are alive after {_months(half.value)} months."
     if half.high is None:
         return f"{store['treatment']}: half are alive beyond {_months(half.low or 0.0)} months."
-    return f"{store['treatment']}: half are alive before {_months(half.high)} months."
+    return f"{store['treatment']}: half are dead before {_months(half.high)} months."
 
 
 def _months(days: float) -> str:

@@ -12,12 +12,11 @@ from hilum.analyses.quantities import DAYS_A_MONTH
 from hilum.analyses.storage import reference
 from hilum.analyses.storage.falling import Falling
 from hilum.analyses.storage.printed import claim, probit_at
-from hilum.analyses.storage.words import FAR, span
+from hilum.analyses.storage.words import FAR, NEARLY, span
 from hilum.analyses.time_course.printed import number_or_none
 from hilum.stats.families import Array
 
 _POINTS = 41
-_NEARLY = 1.02
 
 
 def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str, Any]:
@@ -38,11 +37,10 @@ def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str,
         "outcome": found.outcome,
         "last": kept.last,
         "tested": span(kept.last),
-        # two years are 730 days to those who test, and 730.5 to the calendar
-        "tested_months": _NEARLY * kept.last / DAYS_A_MONTH,
+        "tested_months": NEARLY * kept.last / DAYS_A_MONTH,
         "first": kept.times[0] if kept.times else 0.0,
         "reach": number_or_none(half.value / kept.last if kept.last else np.nan),
-        "sow_within": span(min(p85.low, kept.last)) if found.fits and p85.low > 0 else "",
+        "sow_within": span(min(p85.low, kept.last)) if p85.low > 0 and found.sure else "",
         "one_each": bool(found.fits) and not kept.replicated,
         "assumed": found.assumed,
         "undated": kept.undated,
@@ -60,12 +58,12 @@ def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str,
 def _days(found: Falling, months: Sequence[float]) -> Array:
     """Return the days at which the curve is drawn: through the tests, and on to the months asked for, as far as is claimed."""
     last = found.kept.last
-    furthest = min(max(last, max(months) * DAYS_A_MONTH), FAR * last)
+    furthest = min(max(last, max(months) * DAYS_A_MONTH), FAR * NEARLY * last)
     return np.unique([*np.linspace(0.0, furthest, _POINTS), last])
 
 
 def _curve(found: Falling, days: Array) -> list[dict[str, float]]:
-    if not found.fits or found.outcome == "rising":
+    if not found.sure or found.outcome == "rising":
         return []
     made = []
     for day in days.tolist():

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hilum.analyses.storage.stored import Kept
-from hilum.analyses.storage.words import FAR, Outcome
+from hilum.analyses.storage.words import FAR, NEARLY, OPEN, VAGUE, Outcome
 from hilum.stats import proportions, spread, viability
 from hilum.stats.families import Array
 from hilum.stats.viability import Ends, Stored, ViabilityFit
@@ -34,6 +34,11 @@ class Falling:
     assumed: bool
     correlation: float
     confidence: float
+
+    @property
+    def sure(self) -> bool:
+        """Return whether there is a curve, and so few seeds of which nobody knows that it means something."""
+        return bool(self.fits) and self.kept.unknown_share <= VAGUE
 
     def value(self, measure: Measure) -> float:
         """Return the value of the first fit."""
@@ -111,7 +116,9 @@ def _after(found: Falling) -> Outcome:
         return "rising"
     if found.value(lambda _, at: at[..., 0]) <= 0:
         return "low_start"
-    if np.isfinite(found.ends(viability.half_viability_period).high):
-        return "estimated"
-    half = found.value(viability.half_viability_period)
-    return "unsure" if half <= FAR * found.kept.last else "no_fall"
+    last, half = found.kept.last, found.value(viability.half_viability_period)
+    high = found.ends(viability.half_viability_period).high
+    near = half <= FAR * NEARLY * last
+    if np.isinf(high) or (near and high > OPEN * last):
+        return "unsure" if near else "no_fall"
+    return "estimated" if near else "far"

@@ -13,7 +13,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import DAYS_A_MONTH
 from hilum.analyses.storage.falling import Falling, Measure
 from hilum.analyses.storage.stored import SOWN
-from hilum.analyses.storage.words import CUT, FAR, VAGUE, Outcome, needs, untested
+from hilum.analyses.storage.words import CUT, FAR, NEARLY, OPEN, VAGUE, needs, untested
 from hilum.analyses.time_course.printed import Printer
 from hilum.stats import viability
 from hilum.stats.families import Array
@@ -58,14 +58,15 @@ def claim(found: Falling, quantity: str) -> Claim:
     if outcome == "rising" or (outcome == "low_start" and quantity == "half_viability_period"):
         return Claim(np.nan, 0.0, np.inf, _why(found))
     value, ends = found.value(TIMES[quantity]), found.ends(TIMES[quantity])
-    furthest = np.inf if quantity == "sigma" else FAR * kept.last
+    bounded = quantity != "sigma"
+    low = min(ends.low, FAR * kept.last) if bounded else ends.low
     if kept.unknown_share > VAGUE:
-        return Claim(np.nan, min(ends.low, furthest), ends.high, _why(found))
-    if np.isinf(ends.high):
-        why: Outcome = "unsure" if np.isfinite(value) and value <= furthest else "no_fall"
-        return Claim(np.nan, min(ends.low, furthest), np.inf, needs(why, kept))
-    if value > furthest:
-        return Claim(np.nan, min(ends.low, furthest), np.inf, needs("far", kept))
+        return Claim(np.nan, low, ends.high, _why(found))
+    near = np.isfinite(value) and (value <= FAR * NEARLY * kept.last or not bounded)
+    if np.isfinite(ends.high) and not near:
+        return Claim(np.nan, low, np.inf, needs("far", kept))
+    if np.isinf(ends.high) or (bounded and ends.high > OPEN * kept.last):
+        return Claim(np.nan, low, np.inf, needs("unsure" if near else "no_fall", kept))
     return Claim(value, ends.low, ends.high)
 
 
@@ -145,7 +146,7 @@ def _expected(found: Falling, printer: Printer, month: float, how: str) -> Estim
     when: dict[str, Any] = {"at": float(month), "at_unit": "months"}
     if not found.fits or found.outcome == "rising":
         return printer.not_identified(quantity, method=how, needs=_why(found), **when)
-    if days > FAR * last:
+    if days > FAR * NEARLY * last:
         high = ndtr(found.ends(probit_at(last)).high)
         return printer.bracketed(
             quantity, np.nan, high, method=how, needs=untested(found.kept), **when

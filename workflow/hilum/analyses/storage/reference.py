@@ -24,7 +24,7 @@ def crops(found: Falling, days: Array) -> dict[str, Any]:
     one = found.kept.units[-1]
     given = not (np.isnan(one.at_c) or np.isnan(one.moisture_pct))
     holds = given and viability_equation.holds(one.moisture_pct, one.at_c)
-    if not (holds and found.fits) or (ki := found.value(lambda _, at: viability.ki(at))) <= 0:
+    if not (holds and found.sure) or (ki := found.value(lambda _, at: viability.ki(at))) <= 0:
         return {"given": given, "holds": holds, "crops": []}
     made = []
     for name, constants in viability_equation.PUBLISHED.items():

@@ -22,6 +22,10 @@ Outcome = Literal[
 ]
 # a figure further off than this many times the longest storage tested is not claimed
 FAR = 2.0
+# nor is an upper limit further off than this many times
+OPEN = 5.0
+# two years are 730 days to those who test, and 730.5 to the calendar
+NEARLY = 1.02
 # with more seeds than this of which nobody knows no value is claimed
 VAGUE = 0.05
 CUT = (
@@ -51,8 +55,7 @@ def needs(outcome: Outcome, kept: Kept) -> str:
         "them will be dead. Test more dishes at each time, early and late.",
         "rising": "More seeds were alive late than early, which no seed can do. Perhaps the early samples were poor ones, or living "
         "seeds were taken for dead: cut or stain what does not germinate, and test a new sample before storage.",
-        "low_start": "Less than half of the seeds were alive before storage, so that there is no time after which half of them "
-        "are. The time to 85 % of the start still tells how fast they die.",
+        "low_start": "Less than half of the seeds were alive before storage, so that there is no time after which half of them are.",
         "bent": "The seeds do not die as a probit says: their shares lie further from the curve than samples of one time from each "
         "other. Some may never die in this time, or the store changed. Go by the shares seen at each test, and test more often where "
         "they fall.",
