@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.simulated import as_table
+from tests.faults.specimens import traits
 
 Generator = np.random.Generator
 Tables = dict[str, dict[str, np.ndarray]]
@@ -229,4 +230,5 @@ DRAWN = {
     "imbibition": Drawn(weighings, 1, 1000),
     "buoyancy": Drawn(floats, 50, 80),
     "seedlings": Drawn(stages, 3, 60),
+    "trueness_to_name": Drawn(traits, 10, 100),
 }
