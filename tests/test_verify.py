@@ -160,6 +160,17 @@ def test_a_page_that_was_touched_leaves_the_estimates_standing(folder, capsys):
         assert f"  {one}" in rest
 
 
+def test_another_curve_of_a_chart_is_told_but_no_estimate_moved(folder, capsys):
+    path = folder / "estimates/germ/time_course.json"
+    drawn = json.loads(path.read_text(encoding="utf-8"))
+    first = next(iter(drawn))
+    path.write_text(json.dumps(drawn | {first: "another"}), encoding="utf-8")
+    crated.seal(folder)
+    status, verdict, rest = _told(capsys, folder)
+    assert (status, verdict) == (0, "The same: every estimate agrees to six significant digits.")
+    assert "  estimates/germ/time_course.json: what its charts draw is not the same" in rest
+
+
 def test_a_crate_of_an_older_version_stays_readable(folder, capsys):
     """It says less of its run, has no code, a column less and a table less."""
     silent = ("hilum", "commit", "changed", "python", "packages", "settings", "ends")
