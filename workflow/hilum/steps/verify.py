@@ -226,8 +226,11 @@ def _decides(name: str) -> bool:
 def main(words: list[str]) -> int:
     """Verify a crate, say what was found, and return the exit status."""
     parser = argparse.ArgumentParser(prog="python -m hilum.steps.verify", description=__doc__)
-    parser.add_argument("crate", type=Path, help="the folder or the zip of a crate")
-    path = parser.parse_args(words).crate
+    parser.add_argument("crate", help="the folder or the zip of a crate")
+    named = parser.parse_args(words).crate
+    if not named:
+        parser.error("which crate? make verify CRATE=path/to/crate.zip")
+    path = Path(named)
     try:
         with opened(path) as crate:
             found = verify(crate)
