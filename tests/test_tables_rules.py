@@ -421,6 +421,24 @@ def test_floating_seeds_need_no_mass(tmp_path):
     assert raw.faults(tmp_path, changes) == []
 
 
+def test_a_measure_that_looks_like_a_slip_and_names_that_no_source_has_are_remarks(tmp_path):
+    traits = "specimen,lot,trait,value,unit\n"
+    traits += "".join(
+        f"m{i},A,seed length,{v},mm\n" for i, v in enumerate((7.2, 7.4, 71.0, 7.0, 15))
+    )
+    traits += "m9,A,seed lenght,7.1,mm\n"
+    lots = "lot,taxon\nA,Strandia fikta\nlot #3,Elsewhere\n"
+    study = raw.write(tmp_path, {"germ/traits.csv": traits, "lots.csv": lots})
+    assert raw.run(study) == []
+    told = [n for n in raw.notes(study) if "traits" in n]
+    assert sorted(told) == [
+        "germ/traits.csv, line 4: 71 is about 10 times the 7.4 of seed length in the middle of lot A: another unit, or a "
+        "point in the wrong place?",
+        'germ/traits.csv: trait "seed lenght" is not in reference_traits.csv; perhaps it is "seed length" there.',
+        'lots.csv: taxon "Strandia fikta" is not in reference_traits.csv; perhaps it is "Strandia ficta" there.',
+    ]
+
+
 def test_a_chamber_that_drifts_or_falls_silent_is_a_remark(tmp_path):
     rows = [
         f"c1,2024-05-0{1 + h // 24}T{h % 24:02d}:00Z,17.5" for h in range(9, 60) if not 20 < h < 41
