@@ -29,6 +29,7 @@ class Likelihood(Protocol):
 
 _NUDGE = 1e-3  # of a logarithm: small against its curvature, large against rounding
 _STRIDE = 0.02  # for second differences, which lose twice the digits
+_NUMBERS = 2**22  # in memory at once
 _ENOUGH = 0.01  # twice the log density that is still to be gained: no printed number hangs on it
 _LONGEST = 2.0  # in sd of the prior: beyond, the slope here says nothing of what is there
 
@@ -194,7 +195,8 @@ def _second_derivatives(likelihood: Likelihood, own: Array) -> Array:
     pairs = [(i, j) for i in likelihood.moves for j in likelihood.moves if j <= i]
     steps = _STRIDE * np.array([np.eye(k)[i] + np.eye(k)[j] * (i != j) for i, j in pairs])
     nudges = np.concatenate([np.zeros((1, k)), steps, -steps])
-    here, *there = likelihood(own + nudges[:, None, :])
+    blocks = np.array_split(nudges, min(len(nudges), 1 + nudges.size * len(own) // _NUMBERS))
+    here, *there = np.concatenate([likelihood(own + block[:, None, :]) for block in blocks])
     ups, downs = np.split(np.array(there), 2)
     bend = dict(zip(pairs, (ups + downs - 2 * here) / _STRIDE**2, strict=True))
     out = np.zeros((k, k, len(own)))

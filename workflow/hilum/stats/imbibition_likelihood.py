@@ -205,9 +205,10 @@ class Seeds:
 
 def _without_odds(own: Array) -> tuple[Array, np.ndarray]:
     """Return the points (distinct, seeds, 12) that differ in more than odds, and which of them each point is."""
-    rest = np.delete(own, (CLOSED, LATE), axis=-1).reshape(len(own), -1)
-    _, first, place = np.unique(rest, axis=0, return_index=True, return_inverse=True)
-    return own[first], place.ravel()
+    rest = np.delete(own, (CLOSED, LATE), axis=-1)
+    known: dict[bytes, int] = {}
+    place = np.array([known.setdefault(point.tobytes(), len(known)) for point in rest])
+    return own[np.unique(place, return_index=True)[1]], place
 
 
 def without_lag(own: Array, curve: uptake.Curve) -> Array:

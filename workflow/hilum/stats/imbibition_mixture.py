@@ -91,8 +91,9 @@ def fit(
         effects = _climb(model, layout, candidates[0].effects, (6, 20))
         likely = _likely(model, layout, effects)
     top = hierarchy.mode(likely, layout, effects)
-    fine = replace(likely, courses=likely.courses.refine(parts))
-    posterior = imbibition_posterior.average(fine, layout, top, confidence=confidence, rng=rng)
+    posterior = imbibition_posterior.average(
+        likely, layout, top, parts=parts, confidence=confidence, rng=rng
+    )
     return Mixture(posterior=posterior, curve=model.curve, candidates=candidates)
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import log_expit
@@ -38,43 +37,37 @@ class Posterior:
     draws: Array
 
 
-@dataclass(frozen=True)
-class _Drawn:
-    """What some draws say: their log likelihood (draws,), and the probability of each course (draws, courses).
-
-    `fractions` holds for each group the weights of its impermeable fraction at the nodes, (draws, nodes).
-    """
-
-    log_likelihood: Array
-    courses: Array
-    fractions: Sequence[Array]
-
-
 def average(
-    model: Seeds, layout: Layout, top: Mode, *, confidence: float, rng: np.random.Generator
+    model: Seeds,
+    layout: Layout,
+    top: Mode,
+    *,
+    parts: int,
+    confidence: float,
+    rng: np.random.Generator,
 ) -> Posterior:
-    """Return the posterior of seeds and groups, averaged over draws of the parameters around the mode."""
+    """Return the posterior of seeds and groups, averaged over draws of the parameters around the mode.
+
+    The onset's cells are cut into so many `parts` before: limits are read from them.
+    """
     group = model.weighings.group
     first = np.unique(group, return_index=True)[1]
     draws = _draw(top, rng)
-    seen = [_look(model, own) for own in model.blocks(layout.of_units(draws))]
-    log_likelihood = np.concatenate([s.log_likelihood for s in seen])
-    weight = weigh(log_likelihood + layout.log_prior(draws) - top.log_density(draws))
-    probability = weight @ np.concatenate([s.courses for s in seen])
-    fractions = (np.concatenate(parts) for parts in zip(*(s.fractions for s in seen), strict=True))
+    drawn = layout.of_units(draws)
+    weight = weigh(model(drawn).sum(1) + layout.log_prior(draws) - top.log_density(draws))
+    model = replace(model, courses=model.courses.refine(parts))
+    probability, fractions = _averaged(model, drawn, weight)
     own = layout.of_units(top.effects[None])[0]
-    lag = _lag(
-        without_lag(own, model.curve), without_lag(layout.of_units(draws), model.curve), confidence
-    )
+    lag = _lag(without_lag(own, model.curve), without_lag(drawn, model.curve), confidence)
     weights = [layout.weights(int(seed)) for seed in first]
     return Posterior(
         impermeable=_of_kind(model.courses, probability, NEVER),
         from_start=_of_kind(model.courses, probability, AT_ONCE),
         onset_h=_onset(model.courses, probability, lag, confidence),
-        fraction=np.array([_quantiles(weight @ at_nodes) for at_nodes in fractions]),
+        fraction=np.array([_quantiles(at_nodes) for at_nodes in fractions]),
         own=without_lag(own, model.curve)[first],
         covariance=np.array([w @ top.covariance @ w.T for w in weights]),
-        draws=without_lag(layout.of_units(draws), model.curve)[:, first],
+        draws=without_lag(drawn[:, first], model.curve),
     )
 
 
@@ -98,21 +91,35 @@ def weigh(log_ratio: Array) -> Array:
     return weight
 
 
-def _look(model: Seeds, own: Array) -> _Drawn:
-    """Return what these draws (draws, seeds, 12) say of courses and groups."""
+def _averaged(model: Seeds, drawn: Array, weight: Array) -> tuple[Array, list[Array]]:
+    """Return the probability of each course, (courses,), and the weights of each group's fraction at the nodes.
+
+    Averaged with the weights (draws,) of the draws (draws, seeds, 12), a few at a time.
+    """
+    blocks = model.blocks(drawn)
+    weights = np.array_split(weight, len(blocks))
+    probability, *fractions = _look(model, blocks[0], weights[0])
+    for own, share in zip(blocks[1:], weights[1:], strict=True):
+        for total, more in zip((probability, *fractions), _look(model, own, share), strict=True):
+            total += more
+    return probability, fractions
+
+
+def _look(model: Seeds, own: Array, weight: Array) -> list[Array]:
+    """Return what these draws add to the probability of each course, and to the fraction of each group."""
     kinds, group = model.kinds(own), model.weighings.group
     # the impermeable fraction is averaged over below: its value in these draws is taken out again
     stays = log_expit(own[..., CLOSED]) + log_expit(-own[..., LATE])
     never, imbibed = kinds.never - stays, kinds.imbibed - np.log(-np.expm1(stays))
-    impermeable, fractions = np.zeros_like(never), []
+    impermeable, fractions = np.zeros_like(never), list[Array]()
     for g in range(int(group.max()) + 1):
         member = group == g
         impermeable[:, member], at_nodes = _impermeable(never[:, member], imbibed[:, member])
-        fractions.append(at_nodes)
+        fractions.append(weight @ at_nodes)
     late = np.exp(kinds.late - kinds.imbibed)
     of_kinds = [impermeable, (1 - impermeable) * (1 - late), (1 - impermeable) * late]
     courses = kinds.share * model.courses.of_courses(np.concatenate(of_kinds, axis=-1))
-    return _Drawn(np.logaddexp(kinds.never, kinds.imbibed).sum(-1), courses, fractions)
+    return [weight @ courses, *fractions]
 
 
 def _impermeable(never: Array, imbibed: Array) -> tuple[Array, Array]:
@@ -169,10 +176,11 @@ def _onset(courses: Courses, probability: Array, lag: Array, confidence: float) 
     y = np.column_stack([cells.low_h, cells.high_h]).ravel()
 
     def late_h(part: Array | float) -> Array:
-        return np.interp(np.arange(len(total)) + part, x, y)
+        return np.asarray(np.interp(np.arange(len(total)) + part, x, y))
 
     at_once = start / (start + total)
-    median = np.where(at_once >= 0.5, lag[0], late_h(np.maximum(0.5 - at_once, 0) / (1 - at_once)))
+    of_late = np.maximum(0.5 - at_once, 0) / np.maximum(1 - at_once, 0.5)
+    median = np.where(at_once >= 0.5, lag[0], late_h(of_late))
     low = np.where(at_once > tail, lag[1], late_h(tail))
     high = np.where(at_once > tail, np.maximum(late_h(1 - tail), lag[2]), late_h(1 - tail))
     return np.array([median, low, high])
