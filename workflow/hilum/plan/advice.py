@@ -1,21 +1,27 @@
-"""What would narrow the interval of a base temperature most: one more temperature, other inspections, other shares of the dishes."""
+"""What would narrow an interval most: one more place, other inspections, more seeds, other shares of the dishes."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from hilum.plan import allocation, warm
-from hilum.plan.design import Inspections, Plan, Temperatures
-from hilum.plan.prospect import Prospect
+from hilum.plan.design import Doses, Inspections, Plan, Storage, Temperatures
+from hilum.plan.prospect import Prospect, Question, half_width
+from hilum.plan.warm import WarmDesign
 from hilum.stats.families import Array
+
+Placed = Temperatures | Doses | Storage
+_CANDIDATES = 12  # durations or times of storage that are looked at
+_WEEK = 7.0  # d
 
 
 @dataclass(frozen=True)
 class Step:
-    """One thing to add, in words, and the half-width that it leads to (°C)."""
+    """One thing to add, in words, and the half-width that it leads to."""
 
     says: str
     half_width: float
@@ -38,18 +44,21 @@ class Design:
 
 @dataclass(frozen=True, kw_only=True)
 class Advice:
-    """What would narrow a prospect: `temperatures` one by one, `steps` of all kinds, the best first, and whole `designs`.
+    """What would narrow a prospect: one more place (`points`: where, and the half-width then), `steps` of all kinds, the best first.
 
-    The designs have as many dishes as planned: as planned, evenly spaced within the limits, and best shared out; the last is
-    missing where none within the limits could tell the base.
+    `places` are those planned, `axis` and `unit` say what they are, `limits` the range looked at. `designs` of temperatures have
+    as many dishes as planned: as planned, evenly spaced within the limits, and best shared out, where there is such a one.
     """
 
     prospect: Prospect
-    temperatures: Sequence[tuple[float, float]]
+    places: Sequence[float]
+    axis: str
+    unit: str
+    points: Sequence[tuple[float, float]]
     steps: Sequence[Step]
-    designs: Sequence[Design]
     limits: tuple[float, float]
-    fewest: int
+    designs: Sequence[Design] = ()
+    fewest: int = 0
 
     @property
     def gain(self) -> float | None:
@@ -60,25 +69,55 @@ class Advice:
         return 1 - best / even if np.isfinite(even) and np.isfinite(best) else None
 
 
-def advise(
-    plan: Plan, one: Temperatures, prospect: Prospect, seeds: warm.Warm, *, seed: int
-) -> Advice:
-    """Return what would narrow the base temperature of one lot and treatment."""
-    each = _added_temperatures(one, seeds, seed)
+def advise(one: Placed, prospect: Prospect, question: Question, *, seed: int) -> Advice:
+    """Return what would narrow the interval of a question, by expected information."""
+    places, candidates, axis, unit = _PLACES[type(one)](one)
+    points = [(at, half_width(question.with_place(at), seed=seed)) for at in candidates]
+    best, narrow = min(points, key=lambda pair: pair[1])
+    many = f"{one.dishes} more dish{'es' if one.dishes > 1 else ''}"
+    steps = [Step(f"{many} at {best:g} {unit}", narrow)]
+    twice = question.resized(one.dishes, 2 * one.seeds)
+    steps.append(Step("twice as many seeds in each dish", half_width(twice, seed=seed)))
+    if isinstance(question, WarmDesign):
+        steps += _inspections(one, question, seed)
     return Advice(
         prospect=prospect,
-        temperatures=each,
-        steps=sorted(_steps(one, seeds, each, seed), key=lambda step: step.half_width),
-        designs=_designs(plan, one, prospect, seeds, seed),
-        limits=one.limits,
-        fewest=one.fewest_temperatures,
+        places=places,
+        axis=axis,
+        unit=unit,
+        points=points,
+        steps=sorted(steps, key=lambda step: step.half_width),
+        limits=(min(candidates), max(candidates)),
     )
 
 
-def half_width(seeds: warm.Warm, dishes: warm.Allocation, seed: int) -> float:
-    """Return the expected half-width of the base (°C), infinite where it cannot be told."""
-    low, high, why = warm.limits(seeds, dishes, seed=seed)
-    return np.inf if why else (high - low) / 2
+# places: those planned, candidates, what they are, their unit
+_Places = tuple[Sequence[float], Sequence[float], str, str]
+
+
+def _temperatures(one: Temperatures) -> _Places:
+    return list(one.allocation), grid(one).tolist(), "temperature of the added dishes", "°C"
+
+
+def _durations(one: Doses) -> _Places:
+    planned = sorted(one.durations_min)
+    last = planned[-1] if one.longest_min is None else one.longest_min
+    tried = {float(f"{x:.2g}") for x in np.geomspace(planned[0] / 2, last, _CANDIDATES)}
+    return planned, sorted(tried - set(planned)), "duration of the added dishes", "min"
+
+
+def _times(one: Storage) -> _Places:
+    planned = sorted(set(one.stored_d))
+    last = planned[-1] if one.longest_d is None else one.longest_d
+    tried = {float(round(x)) for x in np.linspace(0, last, _CANDIDATES)}
+    return planned, sorted(tried - set(planned)), "storage of the added dishes", "d"
+
+
+_PLACES: Mapping[type, Callable[[Any], _Places]] = {
+    Temperatures: _temperatures,
+    Doses: _durations,
+    Storage: _times,
+}
 
 
 def grid(one: Temperatures) -> Array:
@@ -87,57 +126,45 @@ def grid(one: Temperatures) -> Array:
     return np.round(np.arange(low, high + one.step_c / 1e3, one.step_c), 3)
 
 
-def _added_temperatures(
-    one: Temperatures, seeds: warm.Warm, seed: int
-) -> list[tuple[float, float]]:
-    """Return the half-width with as many dishes more at each temperature that can be set."""
-    made = []
-    for degrees in grid(one).tolist():
-        more = dict(one.allocation)
-        more[degrees] = more.get(degrees, 0) + one.dishes
-        made.append((degrees, half_width(seeds, dict(sorted(more.items())), seed)))
-    return made
-
-
-def _steps(
-    one: Temperatures, seeds: warm.Warm, each: Sequence[tuple[float, float]], seed: int
-) -> list[Step]:
-    degrees, narrow = min(each, key=lambda pair: pair[1])
-    many = f"{one.dishes} dish{'es' if one.dishes > 1 else ''}"
-    where = "more" if degrees in one.allocation else "of their own"
-    made = [Step(f"{many} {where} at {degrees:g} °C", narrow)]
+def _inspections(one: Placed, question: WarmDesign, seed: int) -> list[Step]:
     looks = one.inspections
     changed = {
         "inspections twice as often": Inspections(
             first_d=looks.first_d / 2, every_d=looks.every_d / 2, last_d=looks.last_d
         ),
-        f"another week of inspections, to day {looks.last_d + 7:g}": Inspections(
-            first_d=looks.first_d, every_d=looks.every_d, last_d=min(looks.last_d + 7, 730)
+        f"another week of inspections, to day {looks.last_d + _WEEK:g}": Inspections(
+            first_d=looks.first_d, every_d=looks.every_d, last_d=looks.last_d + _WEEK
         ),
     }
-    for says, inspections in changed.items():
-        truth = replace(seeds.truth, inspections_h=inspections.hours)
-        made.append(Step(says, half_width(replace(seeds, truth=truth), one.allocation, seed)))
-    truth = replace(seeds.truth, seeds=2 * one.seeds)
-    made.append(
-        Step(
-            "twice as many seeds in each dish",
-            half_width(replace(seeds, truth=truth), one.allocation, seed),
-        )
-    )
-    return made
+    return [
+        Step(says, half_width(question.inspected(other.hours), seed=seed))
+        for says, other in changed.items()
+    ]
 
 
-def _designs(
-    plan: Plan, one: Temperatures, prospect: Prospect, seeds: warm.Warm, seed: int
-) -> list[Design]:
-    planned = one.allocation
+# whole designs over temperatures
+
+
+def with_designs(
+    advice: Advice, plan: Plan, one: Temperatures, question: WarmDesign, *, seed: int
+) -> Advice:
+    """Return the advice with designs of as many dishes, simulated."""
+    planned = dict(question.dishes)
     total, most = sum(planned.values()), max(len(planned), one.fewest_temperatures)
     limits = allocation.Limits(grid=grid(one), fewest=one.fewest_temperatures, most=most)
-    within = {t: n for t, n in planned.items() if limits.grid[0] <= t <= limits.grid[-1]}
-    starts = [planned] if len(within) == len(planned) else []
-    best = allocation.best(seeds, total, limits, unsure=plan.guesses.unsure_c, starts=starts)
-    even = allocation.equal(limits, len(planned), total)
+    inside = all(limits.grid[0] <= t <= limits.grid[-1] for t in planned)
+    best = allocation.best(
+        question.seeds,
+        total,
+        limits,
+        unsure=plan.guesses.unsure_c,
+        starts=[planned] if inside else [],
+        already=question.already,
+    )
+    wanted = {"evenly spaced": allocation.equal(limits, len(planned), total)}
+    if best is not None:
+        wanted["shared out best"] = best
+    prospect = advice.prospect
     assert prospect.simulated is not None  # noqa: S101
     made = [
         Design(
@@ -147,16 +174,15 @@ def _designs(
             simulated=prospect.simulated,
         )
     ]
-    for number, (says, dishes) in enumerate((("evenly spaced", even), ("shared out best", best))):
-        if dishes is not None:
-            rng = np.random.default_rng([seed, 2 + number])
-            widths = warm.simulated(seeds, dishes, studies=plan.simulations, rng=rng)
-            made.append(
-                Design(
-                    says=says,
-                    dishes=dishes,
-                    half_width=half_width(seeds, dishes, seed),
-                    simulated=widths,
-                )
+    for number, (says, dishes) in enumerate(wanted.items(), start=2):
+        other = replace(question, dishes=dishes)
+        rng = np.random.default_rng([seed, number])
+        made.append(
+            Design(
+                says=says,
+                dishes=dishes,
+                half_width=half_width(other, seed=seed),
+                simulated=other.simulated(studies=plan.simulations, rng=rng),
             )
-    return made
+        )
+    return replace(advice, designs=made, fewest=one.fewest_temperatures)

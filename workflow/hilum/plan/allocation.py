@@ -184,16 +184,32 @@ def equal(limits: Limits, temperatures: int, total: int) -> dict[float, int]:
 
 
 def best(
-    warm: Warm, total: int, limits: Limits, *, unsure: float, starts: Sequence[Allocation] = ()
+    warm: Warm,
+    total: int,
+    limits: Limits,
+    *,
+    unsure: float,
+    starts: Sequence[Allocation] = (),
+    already: Allocation | None = None,
 ) -> dict[float, int] | None:
-    """Return how to share out `total` dishes, None where no design within the limits could tell the base."""
-    views = [_view(one, limits.grid) for one in guesses(warm, unsure)]
+    """Return how to share out `total` dishes, None where no design within the limits could tell the base.
+
+    Dishes that are there `already` are counted in and stay where they are.
+    """
+    fixed = already or {}
+    grid = np.union1d(limits.grid, list(fixed))
+    views = [_view(one, grid) for one in guesses(warm, unsure)]
     known = [view for view in views if view is not None]
     if len(known) < len(views) or total < FEWEST_DISHES * limits.fewest:
         return None
 
+    here = np.isin(grid, limits.grid)
+    there = np.array([fixed.get(t, 0) for t in grid.tolist()], dtype=float)
+
     def wide(dishes: Array) -> Array:
-        each = [half_widths(view, limits.grid, dishes, warm.confidence) for view in known]
+        every = np.tile(there, (len(dishes), 1))
+        every[:, here] += dishes
+        each = [half_widths(view, grid, every, warm.confidence) for view in known]
         return np.asarray(np.mean(each, axis=0))
 
     begun = [equal(limits, k, total) for k in range(limits.fewest, limits.most + 1)]

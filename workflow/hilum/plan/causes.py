@@ -19,7 +19,7 @@ from hilum.analyses.temperature.truth import TrueSeries, rate
 from hilum.diagnosis.causes import CAUSES
 from hilum.diagnosis.model import Findings, diagnose
 from hilum.diagnosis.references import treatments
-from hilum.plan.design import Place, Plan, ViabilityTest
+from hilum.plan.design import Doses, Place, Plan, ViabilityTest
 from hilum.plan.sown import Kind, expected
 
 # of the seeds sown: a failure that one plans to explain
@@ -108,10 +108,12 @@ def bench_of(plan: Plan) -> Bench:
 
 
 def targets(plan: Plan) -> list[Target]:
-    """Return each lot and treatment once: where most dishes of it stand, or in the middle of its temperatures."""
+    """Return each lot and treatment once, in the middle of its temperatures; of durations the middle one stands for all."""
     found: dict[tuple[str, str], list[Place]] = {}
+    left_out = _other_durations(plan)
     for place, _, _ in bench_of(plan).places:
-        found.setdefault((place.lot, place.treatment), []).append(place)
+        if place.treatment not in left_out:
+            found.setdefault((place.lot, place.treatment), []).append(place)
     base = plan.guesses.base_temperature_c
     made = []
     for own in found.values():
@@ -119,6 +121,17 @@ def targets(plan: Plan) -> list[Target]:
         middle = sorted(warm, key=lambda p: p.temperature_c)[len(warm) // 2]
         made.append(Target(middle))
     return made
+
+
+def _other_durations(plan: Plan) -> set[str]:
+    named = {t.treatment for t in plan.treatments}
+    found: set[str] = set()
+    for one in plan.experiments:
+        if isinstance(one, Doses):
+            durations = sorted(one.durations_min)
+            del durations[len(durations) // 2]
+            found |= {one.dose(minutes) for minutes in durations}
+    return found - named
 
 
 def table(plan: Plan) -> list[Told]:
@@ -304,7 +317,7 @@ def _single(bench: Bench, target: Target) -> list[Addition]:
 def _at_the_end(bench: Bench, target: Target) -> Iterator[Addition]:
     """Yield what could be done with the seeds that are left at the end."""
     ways = {"scoring": "score the seeds that are left as hard, fresh or dead"}
-    ways["cutting"] = "score the seeds that are left, and cut the hard and fresh ones"
+    ways["cutting"] = "cut the hard and fresh seeds that are left, and score the others"
     now = {ends for place, _, ends in bench.places if target.same_seeds(place)}
     for way, says in ways.items():
         if now <= {"cutting"} or now == {way}:

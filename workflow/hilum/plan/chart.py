@@ -15,9 +15,10 @@ from hilum.figure import PALETTE, Figure
 from hilum.plan.advice import Advice
 from hilum.plan.model import Power, Size, Worked
 from hilum.plan.prospect import Prospect
-from hilum.plan.words import shown, told
+from hilum.plan.words import added_name, rounded, shown, told
 
 _HEIGHT = 230
+_WHOLE = alt.Axis(format="d", tickMinStep=1)
 _MOST_TIMES = 4.0  # the narrowest half-width; what is wider leaves no room for the others
 
 
@@ -63,12 +64,12 @@ def _of_sizes(worked: Worked, prospect: Prospect, sizes: Sequence[Size]) -> Figu
         "seeds": str(one.seeds),
         "half-width": scale * prospect.half_width,
     }
-    said = f"{one.dishes} dishes of {one.seeds}: ± {scale * prospect.half_width:.2g} {unit}"
+    said = f"{one.dishes} dishes of {one.seeds}: ± {rounded(scale * prospect.half_width)} {unit}"
     return Figure(
         name=f"{prospect.experiment}-{prospect.quantity}".replace("_", "-"),
         title=f"How well {title} of {told(prospect)} would be known",
         caption=f"{said} (the square)."
-        + ("" if wanted is None else f" Dashed: wanted, ± {wanted:.2g} {unit}.")
+        + ("" if wanted is None else f" Dashed: wanted, ± {rounded(wanted)} {unit}.")
         + " More dishes help more than more seeds in each, since seeds of one dish are alike.",
         description=f"Lines of the expected half-width of {title} against the number of dishes, one for each number of seeds "
         f"in a dish. {said}.",
@@ -84,7 +85,7 @@ def _lines(
     top = min(max(r["half-width"] for r in rows), _MOST_TIMES * planned["half-width"])
     order = _by_number(rows)
     base = alt.Chart(specification.data([r for r in rows if r["half-width"] <= top * 1.001]))
-    x = alt.X("dishes:Q", title="dishes", scale=alt.Scale(domainMin=0))
+    x = alt.X("dishes:Q", title="dishes", axis=_WHOLE)
     y = alt.Y("half-width:Q", title=title, scale=alt.Scale(domain=[0, top]))
     colour = alt.Color("seeds:N", title="seeds in a dish", sort=order)
     tips = ["dishes:Q", "seeds:N", alt.Tooltip("half-width:Q", format=".3~g")]
@@ -126,7 +127,7 @@ def _of_powers(experiment: str, powers: Sequence[Power], wanted: float) -> Figur
     ]
     order = _by_number(rows)
     base = alt.Chart(specification.data(rows))
-    x = alt.X("dishes:Q", title="dishes of each treatment", scale=alt.Scale(domainMin=0))
+    x = alt.X("dishes:Q", title="dishes of each treatment", axis=_WHOLE)
     y = alt.Y("found:Q", title="found (% of studies)", scale=alt.Scale(domain=[0, 100]))
     colour = alt.Color("seeds:N", title="seeds in a dish", sort=order)
     tips = ["dishes:Q", "seeds:N", alt.Tooltip("found:Q", format=".0f")]
@@ -150,41 +151,44 @@ def _of_powers(experiment: str, powers: Sequence[Power], wanted: float) -> Figur
 
 
 def _added(advice: Advice) -> Figure:
-    """Return the half-width of the base with dishes more at each temperature."""
-    prospect, planned = advice.prospect, advice.designs[0]
+    """Return the half-width with dishes more at each place."""
+    prospect, unit = advice.prospect, advice.unit
     rows = [
-        {"temperature": t, "half-width": float(f"{w:.4g}")}
-        for t, w in advice.temperatures
-        if np.isfinite(w)
+        {"place": at, "half-width": float(f"{wide:.4g}")}
+        for at, wide in advice.points
+        if np.isfinite(wide)
     ]
-    now = planned.half_width if np.isfinite(planned.half_width) else None
+    now = None if prospect.why else prospect.half_width
+    best = min(rows, key=lambda r: r["half-width"], default=None)
+    said = (
+        "No one place would do."
+        if best is None
+        else f"Narrowest with dishes at {number(best['place'])} {unit}: ± {rounded(best['half-width'])} {prospect.unit}."
+    )
+    title = QUANTITIES[prospect.quantity].title
+    return Figure(
+        name=added_name(prospect),
+        title=f"What more dishes would do for {title} of {told(prospect)}",
+        caption=f"{said} Short marks: places planned."
+        + ("" if now is None else f" Dashed: as planned, ± {rounded(now)} {prospect.unit}."),
+        description=f"Line of the expected half-width of {title} against the {advice.axis}. {said}",
+        spec=_places(advice, rows, now),
+        rows=rows,
+        units={"place": unit, "half-width": prospect.unit},
+    )
+
+
+def _places(advice: Advice, rows: list[dict[str, Any]], now: float | None) -> dict[str, Any]:
     base = alt.Chart(specification.data(rows))
-    x = alt.X(
-        "temperature:Q", title="temperature of the added dishes (°C)", scale=alt.Scale(zero=False)
-    )
-    y = alt.Y("half-width:Q", title="half-width (°C)", scale=alt.Scale(zero=False))
-    tips = ["temperature:Q", alt.Tooltip("half-width:Q", format=".3~g")]
-    ticks = alt.Chart(specification.data([{"at": float(t)} for t in planned.dishes])).mark_tick(
-        thickness=2, size=14, color=PALETTE[1]
-    )
+    near = alt.Scale(zero=False)
+    x = alt.X("place:Q", title=f"{advice.axis} ({advice.unit})", scale=near)
+    y = alt.Y("half-width:Q", title=f"half-width ({advice.prospect.unit})", scale=near)
+    tips = [alt.Tooltip("place:Q", title=advice.unit), alt.Tooltip("half-width:Q", format=".3~g")]
+    marks = alt.Chart(specification.data([{"at": float(t)} for t in advice.places]))
+    ticks = marks.mark_tick(thickness=2, size=14, color=PALETTE[1])
     spec = alt.layer(
         base.mark_line(point=True).encode(x=x, y=y, tooltip=tips),
         ticks.encode(x="at:Q", y=alt.value(_HEIGHT - 7)),
         *_rules("y", now),
-    ).properties(height=_HEIGHT)
-    best = min(rows, key=lambda r: r["half-width"], default=None)
-    said = (
-        "No one temperature would do."
-        if best is None
-        else f"Narrowest with dishes at {number(best['temperature'])} °C: ± {best['half-width']:.2g} °C."
     )
-    return Figure(
-        name=f"{prospect.experiment}-{prospect.treatment}-added",
-        title=f"What one more temperature would do for {told(prospect)}",
-        caption=f"{said} Short marks: temperatures planned."
-        + ("" if now is None else f" Dashed: as planned, ± {now:.2g} °C."),
-        description=f"Line of the expected half-width of the base temperature against the temperature of added dishes. {said}",
-        spec=specification.of(spec),
-        rows=rows,
-        units={"temperature": "°C", "half-width": "°C"},
-    )
+    return specification.of(spec.properties(height=_HEIGHT))

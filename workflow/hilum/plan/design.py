@@ -191,6 +191,12 @@ class Temperatures(_Sown):
     temperatures_c: Annotated[
         tuple[Celsius, ...], Field(min_length=1, description="Temperatures, °C.")
     ]
+    adds_to: Annotated[
+        Name | None,
+        Field(
+            description="An experiment of the finished study of `guesses` that these dishes add to: its dishes are counted in."
+        ),
+    ] = None
     chambers: Annotated[
         int,
         Field(
@@ -258,6 +264,13 @@ class Doses(_Sown):
         ),
     ]
 
+    longest_min: Annotated[
+        Positive | None,
+        Field(
+            description="Longest duration that you could try, minutes; else the longest planned."
+        ),
+    ] = None
+
     def dose(self, minutes: float) -> str:
         """Return the name of the treatment that lasts so long."""
         return f"{self.method.replace('_', '-')}-{minutes:g}"
@@ -277,6 +290,10 @@ class Storage(_Sown):
     stored_at_c: Annotated[Celsius | None, Field(description="Temperature of the store, °C.")] = (
         None
     )
+    longest_d: Annotated[
+        Positive | None,
+        Field(description="Longest storage that you could wait for, d; else the longest planned."),
+    ] = None
 
 
 Experiment = Annotated[Temperatures | Courses | Doses | Storage, Field(discriminator="analysis")]
@@ -336,6 +353,12 @@ class Plan(_Part):
             description="Studies that are simulated to check what is expected. 60 know a half-width to about 5 %.",
         ),
     ] = 60
+    go_on_d: Annotated[
+        Positive,
+        Field(
+            description="Days of further inspections that are weighed for experiments of the study of `guesses` that still run."
+        ),
+    ] = 7.0
     seed: Annotated[int, Field(ge=0, strict=True, description="Seed of every random draw.")] = 1
     lots: Annotated[tuple[Lot, ...], Field(min_length=1, description="The lots.")]
     treatments: Annotated[tuple[Treatment, ...], Field(min_length=1, description="The treatments.")]

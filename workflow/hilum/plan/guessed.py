@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from scipy.special import ndtr, ndtri
 
+from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, shares
+from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
-from hilum.plan.design import Courses, Place, Plan, Temperatures
+from hilum.plan.design import Courses, Doses, Place, Plan, Storage, Temperatures
+from hilum.plan.dosed import Dosed
 from hilum.plan.sown import Kind
+from hilum.plan.stored import Kept
 from hilum.plan.timed import Timed
 from hilum.plan.warm import Warm
 from hilum.stats import spread
@@ -115,3 +120,82 @@ def _t50_h(plan: Plan, one: Courses, treatment: str) -> float:
         if above > 0:
             return float(guesses.thermal_time_50_c_h / above)
     raise Missing(f"Give `t50_d` of {treatment}: days to half of its germinable seeds.")
+
+
+def dosed(plan: Plan, one: Doses, lot: str) -> Dosed:
+    """Return the durations of a lot. Raises Missing."""
+    guesses = plan.guesses
+    if guesses.opening_min is None or guesses.harming_min is None:
+        raise Missing("Give `opening_min` and `harming_min` under `guesses`.")
+    methods = {name: plan.by_name[name].method for name in one.treatments}
+    by_hand = next((n for n, m in methods.items() if m in ("chipping", "filing")), "")
+    plain = next((n for n, m in methods.items() if m == "none"), None)
+    hard = 0.9 if plain is None else plan.by_name[plain].hard
+    if hard is None:
+        raise Missing(f"Give `hard` of {plain}: the share of untreated seeds that stays hard.")
+    true = TrueDose(
+        lot=lot,
+        doses=(*([] if plain is None else [0.0]), *sorted(one.durations_min)),
+        permeable=min(max(1 - hard, 0.005), 0.99),
+        viable_permeable=guesses.viable,
+        viable=guesses.viable,
+        opens=guesses.opening_min,
+        opens_slope=guesses.opening_slope,
+        harms=guesses.harming_min,
+        harms_slope=guesses.harming_slope,
+        opened=by_hand,
+    )
+    truth = ScarificationTruth(
+        lots=(true,),
+        dishes=one.dishes,
+        seeds=one.seeds,
+        dish_sd=_dose_sd(true, guesses.dish_correlation),
+        temperature_c=one.temperature_c,
+        inspections_h=one.inspections.hours,
+    )
+    return Dosed(truth=truth, correlation=guesses.dish_correlation, confidence=plan.confidence)
+
+
+def _dose_sd(true: TrueDose, correlation: float) -> float:
+    """Return the effects of dishes on both logits that make an intra-dish correlation, on average."""
+    _, permeable, growing = shares(true, np.array(true.doses))
+    varied = [float((p * (1 - p)).mean()) for p in (permeable, growing)]
+    return float(np.sqrt(np.mean([correlation / max(v, 0.02) for v in varied])))
+
+
+def kept(plan: Plan, one: Storage, lot: str, treatment: str) -> Kept:
+    """Return a treatment of a lot in its store. Raises Missing."""
+    days, viable = plan.guesses.half_viability_d, plan.guesses.viable
+    if days is None:
+        raise Missing("Give `half_viability_d` under `guesses`.")
+    if viable <= 0.5:
+        raise Missing(
+            "`viable` under `guesses` is not above 0.5: half are dead before any storage."
+        )
+    ki = float(ndtri(viable))
+    true = TrueStorage(
+        lot=lot,
+        treatment=treatment,
+        method=plan.by_name[treatment].method,
+        ki=ki,
+        sigma_d=days / ki,
+    )
+    truth = StorageTruth(
+        stores=(true,),
+        days=tuple(sorted(set(one.stored_d))),
+        samples=one.dishes,
+        seeds=one.seeds,
+        sample_sd=_sample_sd(true, one.stored_d, plan.guesses.dish_correlation),
+        sown=True,
+        temperature_c=one.temperature_c,
+    )
+    return Kept(truth=truth, correlation=plan.guesses.dish_correlation, confidence=plan.confidence)
+
+
+def _sample_sd(true: TrueStorage, days: Sequence[float], correlation: float) -> float:
+    """Return the effects of dishes in probits that make an intra-dish correlation, on average."""
+    z = true.ki - np.array(days) / true.sigma_d
+    varied = ndtr(z) * ndtr(-z)
+    on_logit = np.sqrt(correlation / max(float(varied.mean()), 0.02))
+    density = np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)
+    return float(on_logit * (varied / density).mean())

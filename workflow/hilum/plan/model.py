@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from hilum.plan import causes, guessed, timed, warm
-from hilum.plan.advice import Advice, advise
-from hilum.plan.design import Courses, Plan, Temperatures
-from hilum.plan.prospect import Prospect
+from hilum.analyses.estimate import Tables
+from hilum.plan import causes, dosed, finished, guessed, stopping, stored, timed, warm
+from hilum.plan.advice import Advice, Placed, advise, with_designs
+from hilum.plan.design import Courses, Doses, Plan, Storage, Temperatures
+from hilum.plan.prospect import Prospect, Question
 
 DISHES = (2, 3, 4, 6, 8, 12)
 SEEDS = (10, 25, 50, 100)
@@ -44,10 +45,14 @@ class Power:
 
 @dataclass(frozen=True, kw_only=True)
 class Worked:
-    """All that is known of a plan; `missing` are guesses without which something could not be computed."""
+    """All that is known of a plan; `missing` are guesses without which something could not be computed.
+
+    `running` tells of the experiments of the earlier study that are not finished, whether to go on with them.
+    """
 
     plan: Plan
     causes: Sequence[causes.Told]
+    running: Mapping[str, stopping.Outlook]
     prospects: Sequence[Prospect]
     sizes: Sequence[Size]
     powers: Sequence[Power]
@@ -61,69 +66,117 @@ class _Found:
     sizes: list[Size]
     powers: list[Power]
     advice: list[Advice]
+    earlier: Mapping[str, Tables]
 
 
-def work_out(plan: Plan) -> Worked:
-    """Return a plan worked out; the same plan gives the same numbers."""
-    found, missing = _Found([], [], [], []), dict[str, None]()
+def work_out(plan: Plan, earlier: Mapping[str, Tables] | None = None) -> Worked:
+    """Return a plan worked out; the same plan gives the same numbers.
+
+    `earlier` are the checked tables of the experiments of the study that guesses came from.
+    """
+    before = earlier or {}
+    found, missing = _Found([], [], [], [], before), dict[str, None]()
     for number, one in enumerate(plan.experiments):
         seed = int(np.random.default_rng([plan.seed, number]).integers(2**31))
-        work: Callable[[], None] = _WORK[type(one)](plan, one, seed, found)
         try:
-            work()
+            _WORK[type(one)](plan, one, seed, found)
         except guessed.Missing as lacking:
             missing[f"{one.experiment}: {lacking}"] = None
-    return Worked(plan=plan, causes=causes.table(plan), missing=list(missing), **vars(found))
+    return Worked(
+        plan=plan,
+        causes=causes.table(plan),
+        running=_running(plan, before),
+        prospects=found.prospects,
+        sizes=found.sizes,
+        powers=found.powers,
+        advice=found.advice,
+        missing=list(missing),
+    )
 
 
-# temperatures
+def _running(plan: Plan, earlier: Mapping[str, Tables]) -> dict[str, stopping.Outlook]:
+    """Return whether to go on with the experiments that are not finished."""
+    made = {}
+    for number, (name, tables) in enumerate(earlier.items()):
+        found = stopping.outlook(
+            tables,
+            days=plan.go_on_d,
+            unknown=plan.guesses.dish_correlation,
+            confidence=plan.confidence,
+            rng=np.random.default_rng([plan.seed, 1000 + number]),
+        )
+        if found is not None and found.going:
+            made[name] = found
+    return made
 
 
-def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> Callable[[], None]:
-    def work() -> None:
-        for lot in one.lots:
-            for treatment in one.treatments:
-                seeds = guessed.warm(plan, one, treatment)
-                _of_series(plan, one, (lot, treatment), seeds, seed, found)
-
-    return work
+# one quantity from several places: temperatures, durations, times of storage
 
 
-def _of_series(
+def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> None:
+    for lot in one.lots:
+        for treatment in one.treatments:
+            seeds = guessed.warm(plan, one, treatment)
+            tables = found.earlier.get(one.adds_to or "")
+            already = finished.allocation(plan, tables, treatment)
+            question = warm.WarmDesign(seeds, one.allocation, one.dishes, already)
+            about = ("base_temperature", "°C", seeds.series.base)
+            advice = _asked(plan, one, (lot, treatment), question, about, seed, found)
+            found.advice.append(with_designs(advice, plan, one, question, seed=seed))
+
+
+def _doses(plan: Plan, one: Doses, seed: int, found: _Found) -> None:
+    for lot in one.lots:
+        question = guessed.dosed(plan, one, lot)
+        about = ("best_duration", "min", dosed.best_duration(question))
+        who = (lot, one.method.replace("_", " "))
+        found.advice.append(_asked(plan, one, who, question, about, seed, found))
+
+
+def _storage(plan: Plan, one: Storage, seed: int, found: _Found) -> None:
+    for lot in one.lots:
+        for treatment in one.treatments:
+            question = guessed.kept(plan, one, lot, treatment)
+            about = ("half_viability_period", "d", stored.half(question))
+            found.advice.append(_asked(plan, one, (lot, treatment), question, about, seed, found))
+
+
+def _asked(
     plan: Plan,
-    one: Temperatures,
+    one: Placed,
     who: tuple[str, str],
-    seeds: warm.Warm,
+    question: Question,
+    about: tuple[str, str, float],
     seed: int,
     found: _Found,
-) -> None:
-    low, high, why = warm.limits(seeds, one.allocation, seed=seed)
-    prospect = Prospect(
-        quantity="base_temperature",
-        unit="°C",
+) -> Advice:
+    """Note what is expected of a question and of other sizes, and return what would narrow its interval."""
+    quantity, unit, value = about
+    low, high, why = question.limits(seed=seed)
+    expected = Prospect(
+        quantity=quantity,
+        unit=unit,
         lot=who[0],
         treatment=who[1],
         experiment=one.experiment,
-        value=seeds.series.base,
+        value=value,
         low=low,
         high=high,
         why=why,
-        wanted=one.wanted.get("base_temperature"),
+        wanted=one.wanted.get(quantity),
     )
-    widths = warm.simulated(
-        seeds, one.allocation, studies=plan.simulations, rng=np.random.default_rng([seed, 1])
-    )
-    found.prospects.append(prospect.checked(widths))
-    found.advice.append(advise(plan, one, prospect.checked(widths), seeds, seed=seed))
-    found.sizes += [_base_size(one, prospect, seeds, d, n, seed) for d in DISHES for n in SEEDS]
-
-
-def _base_size(
-    one: Temperatures, about: Prospect, seeds: warm.Warm, dishes: int, number: int, seed: int
-) -> Size:
-    other = replace(seeds, truth=replace(seeds.truth, seeds=number))
-    low, high, why = warm.limits(other, dict.fromkeys(one.allocation, dishes), seed=seed)
-    return _size(replace(about, low=low, high=high, why=why), dishes, number)
+    rng = np.random.default_rng([seed, 1])
+    expected = expected.checked(question.simulated(studies=plan.simulations, rng=rng))
+    found.prospects.append(expected)
+    if isinstance(question, warm.WarmDesign) and question.already:
+        # what was sown has the seeds that it has
+        return advise(one, expected, question, seed=seed)
+    for dishes in DISHES:
+        for seeds in SEEDS:
+            low, high, why = question.resized(dishes, seeds).limits(seed=seed)
+            other = replace(expected, low=low, high=high, why=why)
+            found.sizes.append(_size(other, dishes, seeds))
+    return advise(one, expected, question, seed=seed)
 
 
 def _size(of: Prospect, dishes: int, seeds: int) -> Size:
@@ -141,21 +194,18 @@ def _size(of: Prospect, dishes: int, seeds: int) -> Size:
 # treatments beside each other
 
 
-def _courses(plan: Plan, one: Courses, seed: int, found: _Found) -> Callable[[], None]:
-    def work() -> None:
-        for lot in one.lots:
-            sown = guessed.timed(plan, one, lot)
-            found.prospects += _checked(plan, sown, seed)
-            found.sizes += [
-                _size(p, dishes, seeds)
-                for dishes in DISHES
-                for seeds in SEEDS
-                for p in timed.prospects(_resized(sown, dishes, seeds), seed=seed)
-            ]
-            if one.difference is not None:
-                found.powers += _powers(one, sown, one.difference, seed)
-
-    return work
+def _courses(plan: Plan, one: Courses, seed: int, found: _Found) -> None:
+    for lot in one.lots:
+        sown = guessed.timed(plan, one, lot)
+        found.prospects += _checked(plan, sown, seed)
+        found.sizes += [
+            _size(p, dishes, seeds)
+            for dishes in DISHES
+            for seeds in SEEDS
+            for p in timed.prospects(_resized(sown, dishes, seeds), seed=seed)
+        ]
+        if one.difference is not None:
+            found.powers += _powers(one, sown, one.difference, seed)
 
 
 def _checked(plan: Plan, sown: timed.Timed, seed: int) -> list[Prospect]:
@@ -193,4 +243,9 @@ def _powers(one: Courses, sown: timed.Timed, difference: float, seed: int) -> li
     ]
 
 
-_WORK: dict[type, Any] = {Temperatures: _temperatures, Courses: _courses}
+_WORK: dict[type, Callable[[Plan, Any, int, _Found], None]] = {
+    Temperatures: _temperatures,
+    Courses: _courses,
+    Doses: _doses,
+    Storage: _storage,
+}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
@@ -12,6 +13,32 @@ from hilum.stats.families import Array
 AGREED = 0.1
 # of studies; what fewer can tell is not to be counted on
 SURELY = 0.9
+
+
+class Question(Protocol):
+    """Dishes at several places (temperatures, durations, times of storage) that are to tell one quantity."""
+
+    def limits(self, *, seed: int) -> tuple[float, float, str]:
+        """Return the middle limits of the quantity in many studies, or why there are none."""
+        ...
+
+    def simulated(self, *, studies: int, rng: np.random.Generator) -> Array:
+        """Return the half-widths of simulated studies, (studies,), infinite where a study could not tell."""
+        ...
+
+    def resized(self, dishes: int, seeds: int) -> Question:
+        """Return the same with other dishes at each place, and other seeds in each dish."""
+        ...
+
+    def with_place(self, at: float) -> Question:
+        """Return the same with as many dishes at one more place."""
+        ...
+
+
+def half_width(question: Question, *, seed: int) -> float:
+    """Return the half-width that is expected, infinite where the quantity cannot be told."""
+    low, high, why = question.limits(seed=seed)
+    return np.inf if why else (high - low) / 2
 
 
 @dataclass(frozen=True, kw_only=True)

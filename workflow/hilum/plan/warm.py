@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.special import ndtr
@@ -305,3 +305,49 @@ def drawn_tables(
         "dishes": {name: column[used] for name, column in dishes.items()},
         "counts": {name: column[kept] for name, column in tables["counts"].items()},
     }
+
+
+@dataclass(frozen=True)
+class WarmDesign:
+    """Dishes over temperatures as a question: that of the base temperature.
+
+    `each` dishes are added to a temperature; `already` are those of a finished study, which stay as they are.
+    """
+
+    seeds: Warm
+    dishes: Allocation
+    each: int
+    already: Allocation = field(default_factory=dict)
+
+    @property
+    def together(self) -> Allocation:
+        """Return all dishes, coolest first."""
+        return added(self.already, self.dishes)
+
+    def limits(self, *, seed: int) -> tuple[float, float, str]:
+        """Return the middle limits of the base (°C), or why there are none."""
+        return limits(self.seeds, self.together, seed=seed)
+
+    def simulated(self, *, studies: int, rng: np.random.Generator) -> Array:
+        """Return the half-widths of the base in simulated studies (°C)."""
+        return simulated(self.seeds, self.together, studies=studies, rng=rng)
+
+    def resized(self, dishes: int, seeds: int) -> WarmDesign:
+        """Return the same with other dishes at each temperature, and other seeds in each dish."""
+        truth = replace(self.seeds.truth, seeds=seeds)
+        other = replace(self.seeds, truth=truth)
+        return replace(self, seeds=other, dishes=dict.fromkeys(self.dishes, dishes), each=dishes)
+
+    def with_place(self, at: float) -> WarmDesign:
+        """Return the same with dishes more at a temperature (°C)."""
+        return replace(self, dishes=added(self.dishes, {at: self.each}))
+
+    def inspected(self, hours: tuple[float, ...]) -> WarmDesign:
+        """Return the same with other inspections."""
+        truth = replace(self.seeds.truth, inspections_h=hours)
+        return replace(self, seeds=replace(self.seeds, truth=truth))
+
+
+def added(one: Allocation, other: Allocation) -> dict[float, int]:
+    """Return the dishes of both, coolest first."""
+    return {t: one.get(t, 0) + other.get(t, 0) for t in sorted({*one, *other})}

@@ -18,9 +18,19 @@ def told(prospect: Prospect) -> str:
     return prospect.treatment
 
 
+def added_name(prospect: Prospect) -> str:
+    """Return the name of the figure that tells what more dishes would do."""
+    return f"{prospect.experiment}-{prospect.treatment}-added"
+
+
 def shown(unit: str) -> tuple[float, str]:
     """Return what numbers of a unit are multiplied by when told, and the unit then."""
     return (100.0, "points") if unit == "fraction" else (1.0, unit)
+
+
+def rounded(value: float) -> str:
+    """Return a half-width with two digits: `0.44`, `130`."""
+    return f"{float(f'{value:.2g}'):.10g}"
 
 
 def dishes(allocation: Allocation) -> str:

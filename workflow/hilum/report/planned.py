@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
+from hilum.analyses.dishes import Key
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis.words import CAUSES
 from hilum.plan import words
@@ -16,12 +17,15 @@ from hilum.plan.causes import Told
 from hilum.plan.design import Plan, Temperatures
 from hilum.plan.model import Power, Worked
 from hilum.plan.prospect import Prospect
+from hilum.plan.stopping import Outlook
 from hilum.report import grid
 from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked
 from hilum.report.markup import escape
 from hilum.report.numbers import number
 from hilum.report.pages import page
+
+_PERCENT = 0.05  # prints whole percents
 
 
 def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
@@ -43,6 +47,7 @@ def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
         power_figures=[f for n, f in figures.items() if n.endswith("-power")],
         guesses=_guesses(plan),
         missing=worked.missing,
+        running=[_running(name, found) for name, found in worked.running.items()],
         one_chamber=[
             e.experiment
             for e in plan.experiments
@@ -111,7 +116,7 @@ def _half(value: float, unit: str) -> Markup:
     if not np.isfinite(value):
         return Markup("none")
     scale, name = words.shown(unit)
-    return Markup("±\u00a0{}").format(number(scale * value, name, half_width=scale * value))
+    return Markup("±\u00a0{}").format(number(scale * value, name, half_width=scale * value / 4))
 
 
 def _value(value: float, of: Prospect) -> Markup:
@@ -159,7 +164,7 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
                 p.why or _half(p.half_width, p.unit),
                 "" if p.wanted is None else _half(p.wanted, p.unit),
                 _simulated(p),
-                number(p.told, "fraction", half_width=0.01),
+                number(p.told, "fraction", half_width=_PERCENT),
             ]
             for p in rows
         ),
@@ -193,28 +198,33 @@ def _powers(rows: Sequence[Power], plan: Plan) -> list[dict[str, Any]]:
 
 
 def _advice(advice: Advice, figures: Mapping[str, Markup]) -> dict[str, Any]:
-    planned = advice.designs[0].half_width
+    p = advice.prospect
+    best = advice.designs[2] if len(advice.designs) > 2 else None
     return {
-        "name": _name(advice.prospect),
-        "now": _half(planned, "°C"),
-        "known": np.isfinite(planned),
-        "steps": [(step.says, _half(step.half_width, "°C")) for step in advice.steps],
-        "best": advice.designs[2] if len(advice.designs) > 2 else None,
-        "best_dishes": words.dishes(advice.designs[2].dishes) if len(advice.designs) > 2 else "",
-        "best_half": _half(advice.designs[-1].half_width, "°C"),
+        "name": _name(p),
+        "now": _half(p.half_width, p.unit),
+        "known": not p.why,
+        "steps": [(step.says, _half(step.half_width, p.unit)) for step in advice.steps],
+        "best": best is not None,
+        "best_dishes": words.dishes(best.dishes) if best else "",
+        "best_half": _half(best.half_width, p.unit) if best else "",
         "gain": advice.gain,
         "gain_simulated": _gain_simulated(advice.designs),
         "over_plan": _over_plan(advice.designs),
-        "low": advice.limits[0],
-        "high": advice.limits[1],
+        "low": number(advice.limits[0], advice.unit),
+        "high": number(advice.limits[1], advice.unit),
         "fewest": advice.fewest,
-        "table": grid.grid(
-            ["design", "dishes", "expected", "simulated", "studies that tell"],
-            (_design_line(design) for design in advice.designs),
-            f"Designs with as many dishes: {_name(advice.prospect)}",
-        ),
-        "figure": figures[f"{advice.prospect.experiment}-{advice.prospect.treatment}-added"],
+        "table": _designs(advice) if advice.designs else "",
+        "figure": figures[words.added_name(p)],
     }
+
+
+def _designs(advice: Advice) -> Markup:
+    return grid.grid(
+        ["design", "dishes", "expected", "simulated", "studies that tell"],
+        (_design_line(design) for design in advice.designs),
+        f"Designs with as many dishes: {_name(advice.prospect)}",
+    )
 
 
 def _design_line(design: Design) -> list[object]:
@@ -223,7 +233,7 @@ def _design_line(design: Design) -> list[object]:
         words.dishes(design.dishes),
         _half(design.half_width, "°C"),
         _half(design.in_simulations, "°C"),
-        number(float(np.isfinite(design.simulated).mean()), "fraction", half_width=0.01),
+        number(float(np.isfinite(design.simulated).mean()), "fraction", half_width=_PERCENT),
     ]
 
 
@@ -238,6 +248,52 @@ def _over_plan(designs: Sequence[Design]) -> float | None:
     if len(designs) < 3 or not np.isfinite(designs[0].half_width):
         return None
     return 1 - designs[2].half_width / designs[0].half_width
+
+
+# whether to go on
+
+
+def _running(experiment: str, found: Outlook) -> dict[str, Any]:
+    return {
+        "experiment": experiment,
+        "days": found.days,
+        "changes": number(found.changes, "fraction", half_width=_PERCENT),
+        "compared": bool(found.pairs),
+        "groups": grid.grid(
+            ["seeds", "at", "germinated so far", "more to come", "chance to leave its interval"],
+            (
+                [
+                    _key(g.key),
+                    number(g.at_h / 24, "d"),
+                    number(g.germinated, "fraction", half_width=_PERCENT),
+                    f"{g.more:.1f} of 100 ({g.low:.0f} to {g.high:.0f})",
+                    number(g.moves, "fraction", half_width=_PERCENT),
+                ]
+                for g in found.groups
+            ),
+            f"What {found.days:g} more days would bring: {experiment}",
+        ),
+        "pairs": grid.grid(
+            ["compared", "today", "chance that this changes"],
+            (
+                [
+                    f"{_key(p.one)} and {_key(p.other)}",
+                    "surely differ" if p.differs else "no sure difference",
+                    number(p.changes, "fraction", half_width=_PERCENT),
+                ]
+                for p in found.pairs
+            ),
+            f"Answers that {found.days:g} more days may change: {experiment}",
+        )
+        if found.pairs
+        else "",
+    }
+
+
+def _key(key: Key) -> str:
+    lot, treatment, degrees, words_ = key
+    warm = "" if np.isnan(degrees) else f"{degrees:g} °C"
+    return ", ".join(part for part in (lot, treatment, warm, words_) if part)
 
 
 # guesses

@@ -192,6 +192,12 @@ def limits(
     if not (np.isfinite(value) and np.isfinite(slope).all()):
         return Ends(-np.inf, np.inf, np.inf)
     threshold = float(spread.threshold(fitted.scores, pooled, slope, confidence=confidence).value)
+    return within(fitted, measure, threshold)
+
+
+def within(fitted: DoseFit, measure: Measure, threshold: float) -> Ends:
+    """Return all that `measure` can be where −2 log likelihood ratio is at most the threshold."""
+    _, slope = measure(fitted.parameters)
     variance = float(slope @ fitted.inverse @ slope)
     if not (variance > 0 and np.isfinite(threshold)):
         return Ends(-np.inf, np.inf, np.inf)

@@ -18,13 +18,13 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum import manifest
-from hilum.plan import chart, design, model
+from hilum.plan import chart, design, finished, model
 from hilum.plan.design import Plan
 from hilum.plan.model import Worked
 from hilum.report import planned, render, study_pages
 from hilum.report.cautions import hazards_of
 from hilum.settings import SettingsFault
-from hilum.steps import publish
+from hilum.steps import earlier, publish
 
 RESULTS = Path("results") / "plans"
 _NAVIGATION = {"nav": [{"Plan": "index.md"}, {"Reading": ["glossary.md", "cautions.md"]}]}
@@ -33,7 +33,11 @@ _NAVIGATION = {"nav": [{"Plan": "index.md"}, {"Reading": ["glossary.md", "cautio
 def run(path: Path, results: Path = RESULTS) -> Path:
     """Work out the plan at `path`, write its site, and return its first page. Raises SettingsFault."""
     plan = design.load(path)
-    worked = model.work_out(plan)
+    study = plan.guesses.study
+    before = {} if study is None else earlier.tables(study)
+    if study is not None:
+        plan = finished.filled(plan, earlier.estimates(study))
+    worked = model.work_out(plan, before)
     place = results / plan.name
     place.parent.mkdir(parents=True, exist_ok=True)
     with manifest.replaced(place) as fresh, TemporaryDirectory() as folder:

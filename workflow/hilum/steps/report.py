@@ -85,14 +85,16 @@ def _write(path: Path, text: str) -> None:
 # reading results back
 
 
-def _csv(path: Path) -> list[dict[str, str]]:
+def rows_of(path: Path) -> list[dict[str, str]]:
+    """Return the rows of a CSV file as text, none where it is not there."""
     if not path.exists():
         return []
     with path.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 
 
-def _estimate(row: Row) -> Estimate:
+def estimate(row: Row) -> Estimate:
+    """Return an estimate from its row."""
     known: dict[str, Any] = {}
     for name, text in row.items():
         known[name] = (float(text) if text else None) if name in _NUMBERS else text
@@ -109,16 +111,16 @@ def _result(folder: Path, name: str) -> Result:
     return Result(
         name=name,
         about=analyses.describe(name),
-        estimates=tuple(_estimate(row) for row in _csv(folder / f"{name}.csv")),
+        estimates=tuple(estimate(row) for row in rows_of(folder / f"{name}.csv")),
         read_drawing=partial(_drawing, folder / f"{name}.json"),
-        rows={p.stem.removeprefix(f"{name}_"): _csv(p) for p in tables},
+        rows={p.stem.removeprefix(f"{name}_"): rows_of(p) for p in tables},
     )
 
 
 def _sheets(study: Study) -> Sheets:
-    estimates = _csv(study.lot_sheet.with_suffix(".csv"))
+    estimates = rows_of(study.lot_sheet.with_suffix(".csv"))
     facts = _drawing(study.lot_sheet.with_suffix(".json"))["lots"]
-    return Sheets(tuple(map(_estimate, estimates)), facts)
+    return Sheets(tuple(map(estimate, estimates)), facts)
 
 
 def _files(folder: Path, *patterns: str) -> tuple[str, ...]:
@@ -127,9 +129,9 @@ def _files(folder: Path, *patterns: str) -> tuple[str, ...]:
 
 def _treatments(study: Study, name: str) -> list[Row]:
     """Return the steps of those treatments that the experiment's own tables name."""
-    tables = (_csv(p) for p in sorted((study.checked / name).glob("*.csv")))
+    tables = (rows_of(p) for p in sorted((study.checked / name).glob("*.csv")))
     used = {row["treatment"] for table in tables for row in table if "treatment" in row}
-    return [row for row in _csv(study.checked / "treatments.csv") if row["treatment"] in used]
+    return [row for row in rows_of(study.checked / "treatments.csv") if row["treatment"] in used]
 
 
 def _experiment(study: Study, name: str) -> Experiment:
@@ -194,7 +196,7 @@ def _draw_experiment(study: Study, settings: Settings, name: str) -> None:
 
 def _behind(study: Study, experiment: Experiment) -> list[origin.Behind]:
     folder = study.checked / experiment.name
-    return origin.behind({p.stem: _csv(p) for p in sorted(folder.glob("*.csv"))})
+    return origin.behind({p.stem: rows_of(p) for p in sorted(folder.glob("*.csv"))})
 
 
 def _draw(folder: Path, experiment: Experiment, result: Result) -> dict[str, Markup]:
@@ -238,10 +240,10 @@ def _citation(made: Made) -> citing.Citation:
 def _calibration() -> calibration.Calibration:
     about = json.loads((CALIBRATION / "run.json").read_text(encoding="utf-8"))
     return calibration.Calibration(
-        rows=tuple(map(calibration.row, _csv(CALIBRATION / "coverage.csv"))),
+        rows=tuple(map(calibration.row, rows_of(CALIBRATION / "coverage.csv"))),
         run=about,
         same_code=about["code"] == manifest.digest(fit.code()),
-        diagnosis=_csv(CALIBRATION / "diagnosis.csv"),
+        diagnosis=rows_of(CALIBRATION / "diagnosis.csv"),
     )
 
 
@@ -251,10 +253,10 @@ def _whole(
     made = provenance.of_run(study)
     return study_pages.Whole(
         name=study.name,
-        lots=_csv(study.checked / "lots.csv"),
+        lots=rows_of(study.checked / "lots.csv"),
         experiments=experiments,
         settings=settings,
-        treatments=_csv(study.checked / "treatments.csv"),
+        treatments=rows_of(study.checked / "treatments.csv"),
         made=made,
         citation=_citation(made),
         diagnosis=lot_pages.read(study),

@@ -58,11 +58,11 @@ TRUTH = ScarificationTruth()
 
 def germinating(true: TrueDose, dose: np.ndarray) -> np.ndarray:
     """Return the share of the seeds sown that germinates normally after each dose, (n,)."""
-    _, permeable, growing = _shares(true, dose)
+    _, permeable, growing = shares(true, dose)
     return np.asarray(permeable * growing)
 
 
-def _shares(true: TrueDose, dose: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def shares(true: TrueDose, dose: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return the share unharmed, the share that takes up water, and of these the share that germinates normally."""
     with np.errstate(divide="ignore"):
         log_dose = np.log(dose)
@@ -144,7 +144,7 @@ def _fates(
     rng: np.random.Generator,
 ) -> dict[str, int]:
     """Return the fates of one dish's seeds."""
-    unharmed, permeable, growing = (float(x[0]) for x in _shares(true, np.array([dose])))
+    unharmed, permeable, growing = (float(x[0]) for x in shares(true, np.array([dose])))
     viable = true.permeable * true.viable_permeable + (1 - true.permeable) * true.viable
     if by_hand:
         permeable, growing, unharmed = 1.0, viable * (1 - true.fresh), 1.0

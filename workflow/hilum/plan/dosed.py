@@ -1,0 +1,127 @@
+"""Durations of a treatment that opens coats: what dishes are expected to tell of the best one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from hilum.analyses.scarification import model as scarification_
+from hilum.analyses.scarification.truth import ScarificationTruth, germinating, shares, simulate
+from hilum.settings import Settings
+from hilum.stats import foreseen, scarification, spread
+from hilum.stats.families import Array
+from hilum.stats.scarification import DoseFit, Units
+from hilum.stats.scarification_curves import measured
+
+# how far beyond the durations tried a best one is followed, on their logarithm: as the analysis does
+_BELOW, _ABOVE = 1.5, 1.0
+_FEWEST = 4  # durations, untreated seeds among them
+_TOO_FEW = "A best duration takes untreated seeds and three durations at least: add durations."
+_AT_END = "Germination may still rise at the longest duration: add a longer one."
+_AT_START = "Germination may be best at less than the shortest duration: add a shorter one."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dosed:
+    """One lot's series of durations: what is guessed of it (`truth` has one lot), and how it is looked at."""
+
+    truth: ScarificationTruth
+    correlation: float
+    confidence: float
+
+    def limits(self, *, seed: int) -> tuple[float, float, str]:
+        """Return the middle limits of the best duration (min), or why there are none."""
+        return limits(self, seed=seed)
+
+    def simulated(self, *, studies: int, rng: np.random.Generator) -> Array:
+        """Return the half-widths of the best duration in simulated studies (min)."""
+        return simulated(self, studies=studies, rng=rng)
+
+    def resized(self, dishes: int, seeds: int) -> Dosed:
+        """Return the same with other dishes at each duration, and other seeds in each dish."""
+        return replace(self, truth=replace(self.truth, dishes=dishes, seeds=seeds))
+
+    def with_place(self, at: float) -> Dosed:
+        """Return the same with one more duration (min)."""
+        lot = self.truth.lots[0]
+        lot = replace(lot, doses=tuple(sorted({*lot.doses, at})))
+        return replace(self, truth=replace(self.truth, lots=(lot,)))
+
+
+def expected(dosed: Dosed) -> Units:
+    """Return the dishes as one expects them, in fractions of seeds."""
+    truth, lot = dosed.truth, dosed.truth.lots[0]
+    dose = np.repeat(lot.doses, truth.dishes)
+    _, permeable, growing = shares(lot, dose)
+    with np.errstate(divide="ignore"):
+        log_dose = np.log(dose)
+    opened = np.zeros(len(dose), dtype=bool)
+    if lot.opened:
+        n = truth.dishes
+        viable = lot.permeable * lot.viable_permeable + (1 - lot.permeable) * lot.viable
+        log_dose = np.append(log_dose, np.full(n, -np.inf))
+        opened = np.append(opened, np.ones(n, dtype=bool))
+        permeable = np.append(permeable, np.ones(n))
+        growing = np.append(growing, np.full(n, viable * (1 - lot.fresh)))
+    sown = np.full(len(log_dose), float(truth.seeds))
+    return Units(log_dose, opened, sown, sown * permeable, sown * permeable * growing)
+
+
+def best_duration(dosed: Dosed) -> float:
+    """Return the duration after which most seeds would germinate, as guessed (min)."""
+    doses = dosed.truth.lots[0].doses
+    minutes = np.geomspace(1.0, 3 * max(doses), 2000)
+    return float(minutes[germinating(dosed.truth.lots[0], minutes).argmax()])
+
+
+def limits(dosed: Dosed, *, seed: int) -> tuple[float, float, str]:
+    """Return the middle limits of the best duration (min), or why there are none."""
+    doses = [dose for dose in dosed.truth.lots[0].doses if dose > 0]
+    if len(dosed.truth.lots[0].doses) < _FEWEST:
+        return np.nan, np.nan, _TOO_FEW
+    fitted = scarification.fit(expected(dosed))
+    lowest, highest = np.log(doses[0]), np.log(doses[-1])
+
+    def best(parameters: Array) -> tuple[float, Array]:
+        return measured(parameters, lowest - _BELOW, highest + _ABOVE)["best"]
+
+    at, slope = best(fitted.parameters)
+    if not lowest < at < highest:
+        return np.nan, np.nan, _AT_END if at >= highest else _AT_START
+    ends = scarification.within(fitted, best, _threshold(dosed, fitted, slope, seed))
+    if ends.high > highest:
+        return np.nan, np.nan, _AT_END
+    if not np.isfinite(ends.low):
+        return np.nan, np.nan, _AT_START
+    return float(np.exp(ends.low)), float(np.exp(ends.high)), ""
+
+
+def _threshold(dosed: Dosed, fitted: DoseFit, slope: Array, seed: int) -> float:
+    """Return the middle threshold of a contrast in drawn studies."""
+    components = spread.Components(np.full(2, dosed.truth.dish_sd**2), np.full(2, np.inf))
+    drawn = foreseen.drawn_scores(
+        fitted.scores, components, draws=foreseen.DRAWS, rng=np.random.default_rng(seed)
+    )
+    assumed = scarification.assumed(fitted, dosed.correlation)
+    found = foreseen.found([spread.moments(drawn)], assumed, fewest=spread.FEW_DISHES)
+    values = spread.threshold(drawn, found, slope, confidence=dosed.confidence).value
+    return float(np.median(values))
+
+
+def simulated(dosed: Dosed, *, studies: int, rng: np.random.Generator) -> Array:
+    """Return the half-widths of the best duration in simulated studies (min), infinite where a study has none."""
+    settings = Settings(
+        study=Path(),
+        confidence=dosed.confidence,
+        dish_correlation_when_unknown=dosed.correlation,
+    )
+    widths = np.full(studies, np.inf)
+    for study in range(studies):
+        found = scarification_.fit(simulate(dosed.truth, rng=rng), settings=settings, rng=rng)
+        for e in found.estimates:
+            if e.quantity == "best_duration" and e.status == "estimated":
+                assert e.low is not None and e.high is not None  # noqa: S101
+                widths[study] = (e.high - e.low) / 2
+    return widths

@@ -1,0 +1,39 @@
+"""The part of `make plan` that reads a study that is finished, or still runs: its estimates and its checked tables."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from hilum.analyses.estimate import COLUMNS, Estimate, Tables
+from hilum.settings import SettingsFault
+from hilum.steps import report
+from hilum.tables import checked
+
+_NEEDED = ("dishes", "counts")
+_USED = (*_NEEDED, "events", "outcomes")
+
+
+def estimates(results: Path) -> list[Estimate]:
+    """Return all estimates of a study. Raises SettingsFault where there are none."""
+    folder = results / "estimates"
+    rows = [row for path in sorted(folder.glob("*/*.csv")) for row in report.rows_of(path)]
+    found = [report.estimate(row) for row in rows if tuple(row) == COLUMNS]
+    if not found:
+        raise SettingsFault(
+            f"{results}: no estimates of a study lie here; run `make site` with its config file first."
+        )
+    return found
+
+
+def tables(results: Path) -> dict[str, Tables]:
+    """Return the checked tables of each experiment with dishes that were inspected."""
+    found: dict[str, Tables] = {}
+    for folder in sorted(p for p in (results / "checked").glob("*/") if p.is_dir()):
+        if all((folder / f"{name}.csv").exists() for name in _NEEDED):
+            there = {name: folder / f"{name}.csv" for name in _USED}
+            found[folder.name] = {
+                name: checked.read_checked(path, name)
+                for name, path in there.items()
+                if path.exists()
+            }
+    return found
