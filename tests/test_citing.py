@@ -13,6 +13,7 @@ from hilum import analyses, commit
 from hilum.analyses import Source
 from hilum.diagnosis import about as diagnosing
 from hilum.report import citing, pages
+from hilum.report.titles import TITLES
 from hilum.settings import Settings
 from hilum.study import CITATION
 
@@ -23,12 +24,12 @@ SOURCES += diagnosing.SOURCES
 
 def test_an_article_keeps_what_its_text_says_and_gets_nothing_more():
     source = Source(
-        key="Ranal and Santana 2006",
+        key="Invented 2006",
         text="Ranal M.A., Santana D.G. de (2006). Revista Brasileira de Botânica 29:1–11: indices.",
         doi="10.1/x_y",
     )
     assert citing.bibtex(source) == (
-        "@article{ranal-and-santana-2006,\n"
+        "@article{invented-2006,\n"
         "  author = {Ranal, M.A. and Santana, D.G. de},\n"
         "  year = {2006},\n"
         "  journal = {Revista Brasileira de Botânica},\n"
@@ -156,3 +157,25 @@ TOLD = {
     "imbibition": {"confidence": ("reaches 95 %, otherwise", "reaches 90 %, otherwise")},
     "scarification": {"dish_correlation_when_unknown": ("of 0.05 was", "of 0.02 was")},
 }
+
+
+def test_a_source_is_listed_with_its_title_where_that_is_known():
+    known = Source(
+        key="Wilson 1927",
+        text="Wilson E.B. (1927). Journal of the American Statistical Association 22:209–212: limits.",
+        doi="10.1/x",
+    )
+    assert citing.reference(known) == (
+        "Wilson E.B. (1927). Probable inference, the law of succession, and statistical inference. Journal of the "
+        "American Statistical Association 22:209–212: limits. doi:10.1/x"
+    )
+    title = "{{Probable inference, the law of succession, and statistical inference}}"
+    assert f"  title = {title}," in citing.bibtex(known)
+    other = Source(key="Nobody 1900", text="Nobody A. (1900). A Journal 1:2–3.")
+    assert citing.reference(other) == other.text
+    assert "title" not in citing.bibtex(other)
+
+
+def test_every_title_belongs_to_a_source():
+    cited = {s.key for name in analyses.names() for s in analyses.describe(name).sources}
+    assert set(TITLES) <= cited

@@ -25,13 +25,15 @@ def _pages(site):
 
 
 @pytest.mark.parametrize(
-    ("palette", "rules"),
+    ("palette", "width", "rules"),
     # the palettes differ in their colours alone
-    [("light", {}), ("dark", {"runOnly": ["color-contrast", "link-in-text-block"]})],
+    [("light", 1280, {}), ("dark", 390, {"runOnly": ["color-contrast", "link-in-text-block"]})],
 )
-def test_axe_finds_nothing_on_any_page(browser, demo, palette, rules):
+def test_axe_finds_nothing_on_any_page_and_none_scrolls_sideways(
+    browser, demo, palette, width, rules
+):
     site = demo / "results/strandline/site"
-    context = browser.new_context(viewport={"width": 1280, "height": 900}, color_scheme=palette)
+    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=palette)
     found = []
     for name in _pages(site):
         page = context.new_page()
@@ -43,9 +45,37 @@ def test_axe_finds_nothing_on_any_page(browser, demo, palette, rules):
         page.evaluate(AXE)
         faults = page.evaluate("(rules) => axe.run(rules).then((seen) => seen.violations)", rules)
         found += [(str(name), f["id"], f["nodes"][0]["html"][:120]) for f in faults]
+        if not page.evaluate("document.documentElement.scrollWidth <= innerWidth"):
+            found.append((str(name), "scrolls sideways", ""))
         page.close()
     context.close()
     assert found == []
+
+
+def test_without_scripts_and_on_paper_every_figure_has_its_picture_caption_and_numbers(
+    browser, demo
+):
+    site = demo / "results/strandline/site"
+    # the width of a sheet of A4 at 96 px to the inch
+    context = browser.new_context(
+        viewport={"width": 794, "height": 1123}, java_script_enabled=False
+    )
+    page = context.new_page()
+    for name in (n for n in _pages(site) if n.parent.name in ("experiments", "lots", "")):
+        page.goto((site / name).as_uri())
+        for figure in page.locator("figure.chart").all():
+            still = figure.locator("img.chart-still")
+            expect(still).to_be_visible()
+            assert still.evaluate("(img) => img.decode().then(() => img.naturalWidth)") > 100
+            assert len(still.get_attribute("alt")) > 20
+            assert figure.locator("figcaption").inner_text().count(".") >= 1
+            ends = [a.get_attribute("href")[-4:] for a in figure.locator("a[download]").all()]
+            assert ends == [".svg", ".csv"]
+            assert figure.locator("details tbody tr").count() > 0
+        page.emulate_media(media="print")
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), name
+        page.emulate_media(media="screen")
+    context.close()
 
 
 def test_the_keyboard_alone_reads_a_page(browser, demo):
@@ -107,3 +137,37 @@ def test_search_finds_a_seed_a_method_and_a_lot(browser, demo, words, hit):
     page.keyboard.type(words, delay=20)
     expect(page.locator(".md-search-result__list")).to_contain_text(hit)
     page.close()
+
+
+def test_home_and_lot_bring_the_caution_on_planting_out_where_sowings_are_told(demo):
+    site = demo / "results/strandline/site"
+
+    def warns(name):
+        return "sowing and planting out" in (site / name).read_text(encoding="utf-8").lower()
+
+    assert warns("index.html")
+    assert warns("lots/drift-24.html")  # sown at temperatures, with the seeds to sow
+    assert warns("experiments/temperatures.html")
+    assert not warns("experiments/acid.html")
+
+
+# what a study may grow to, and what a page may weigh before it reads slowly from a disk
+EXPERIMENTS, SITE_MB, PAGE_KB = 50, 60, 300
+# what a site has once, however many experiments
+ONCE = ("assets", "calibration", "charts/vega.js", "index.html", "dictionary.html", "glossary.html")
+
+
+def _bytes(place):
+    return sum(p.stat().st_size for p in [place, *place.rglob("*")] if p.is_file())
+
+
+def test_pages_are_light_and_a_study_of_fifty_experiments_keeps_to_its_size(demo):
+    """The demo's experiments are of ordinary size; `python -m tests.bench.scale 50` builds such a study."""
+    site = demo / "results/strandline/site"
+    heavy = {
+        p.name: p.stat().st_size for p in site.rglob("*.html") if p.stat().st_size > PAGE_KB * 1e3
+    }
+    assert heavy == {}
+    once = sum(_bytes(site / name) for name in ONCE)
+    each = (_bytes(site) - once) / len(list((site / "experiments").glob("*.html")))
+    assert once + EXPERIMENTS * each < SITE_MB * 1e6

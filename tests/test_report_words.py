@@ -227,6 +227,12 @@ def test_a_word_is_linked_where_it_is_first_used_in_running_text():
         assert re.sub(r'<a class="word"[^>]*>|</a>', "", made) == page
 
 
+def test_the_head_of_a_table_is_linked_and_its_cells_are_not():
+    made = glossary.linked("<table><th>t50</th> <td>viability</td></table> viability", "g.html")
+    assert made.count("<a ") == 2
+    assert re.search("<th><a [^>]*>t50</a></th> <td>viability</td></table> <a ", made)
+
+
 def test_the_longer_word_is_linked_and_no_part_of_a_word():
     made = glossary.linked(
         "another dormancy or conditions; freshly; a viability-test; Youden’s index", "g"
@@ -250,6 +256,7 @@ def test_every_link_to_the_glossary_has_its_place_there_once():
     page = pages.page(
         "glossary",
         confidence=0.95,
+        calibrated=True,
         fates=word_list.FATES,
         causes=word_list.CAUSES,
         all_words=word_list.WORDS,

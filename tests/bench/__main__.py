@@ -2,9 +2,15 @@
 
 import sys
 
-from tests.bench import fits, scale, tables, workflow
+from tests.bench import fits, opening, scale, tables, workflow
 
-PARTS = {"fits": fits.run, "workflow": workflow.run, "tables": tables.run, "scale": scale.run}
+PARTS = {
+    "fits": fits.run,
+    "workflow": workflow.run,
+    "opening": opening.run,
+    "tables": tables.run,
+    "scale": scale.run,
+}
 
 for part in sys.argv[1:] or PARTS:
     PARTS[part]()

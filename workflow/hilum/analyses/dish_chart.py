@@ -222,7 +222,7 @@ def _observed(courses: alt.InlineData, picked: alt.Parameter) -> _Panel:
     y = alt.Y("seen:Q", title="observed, of the seeds sown", axis=share)
     whole = specification.data([{"fitted": 0, "seen": 0}, {"fitted": 1, "seen": 1}])
     told = ["dish:N", *(alt.Tooltip(f"{k}:Q", format=".0%") for k in ("seen", "fitted"))]
-    points = _unfolded(courses).mark_point(filled=True, size=16, opacity=0.45)
+    points = _unfolded(courses).mark_point(filled=True, size=16, opacity=0.45, aria=False)
     mine = _unfolded(courses).transform_filter(picked)
     return alt.layer(
         alt.Chart(whole).mark_line(color=_INK, strokeDash=[4, 3], strokeWidth=1).encode(x, y),

@@ -267,7 +267,7 @@ def _detail(r: Row) -> list[object]:
     bracket = _share(r.holding) if r.bracketed else Markup("")
     return [
         r.design,
-        grid.quantity_link(r.quantity, _GLOSSARY),
+        grid.quantity_link(r.quantity, _GLOSSARY, meaning=False),
         r.figures,
         _share(r.given),
         *told,

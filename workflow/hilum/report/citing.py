@@ -9,6 +9,7 @@ from typing import Any
 
 from hilum.analyses import Source
 from hilum.report.markup import slug
+from hilum.report.titles import TITLES
 
 # "Rao J.N.K., Scott A.J. (1981). Journal of the American Statistical Association 76:221–230: what it is for."
 _ARTICLE = re.compile(
@@ -79,12 +80,22 @@ def _author(author: Mapping[str, str]) -> str:
     return f"{author['family-names']}, {author['given-names']}"
 
 
+def reference(source: Source) -> str:
+    """Return a source as it stands in a list: its text, with its title and DOI where these are known."""
+    title, doi = TITLES.get(source.key), f" doi:{source.doi}" if source.doi else ""
+    end = "" if title and title.endswith("?") else "."
+    told = source.text.replace("). ", f"). {title}{end} ", 1) if title else source.text
+    return f"{told}{doi}"
+
+
 def bibtex(source: Source) -> str:
-    """Return the BibTeX entry of a published source: no more than its text says."""
-    found = _ARTICLE.fullmatch(source.text)
+    """Return the BibTeX entry of a published source: no more than its text says, and its title where that is known."""
+    found, title = _ARTICLE.fullmatch(source.text), TITLES.get(source.key, "")
     if not found:
         return _entry("misc", slug(source.key), {"note": source.text, "doi": source.doi})
     said = found.groupdict(default="")
+    if title:
+        said["title"] = f"{{{title}}}"
     said["author"] = " and ".join(
         _INITIALS.sub(", ", a, count=1) for a in said["author"].split(", ")
     )

@@ -174,7 +174,7 @@ def home_table(groups: Sequence[Group], page: str) -> Markup:
         together.setdefault(_kind(group), []).append(group)
     lines = [_line(kind, own, usual, page) for kind, own in together.items()]
     heads = ["why the others did not germinate", "seeds", "what next"]
-    return grid.grid(heads, lines, f"What was found for lot {groups[0]['lot']}")
+    return grid.grid(heads, lines, f"What was found for lot {groups[0]['lot']}", stacked=True)
 
 
 def usual_place(groups: Sequence[Group]) -> str:

@@ -11,9 +11,10 @@ from hilum.analyses.quantities import QUANTITIES
 from hilum.report.markup import escape, slug
 from hilum.report.words import CAUSES, FATES, WORDS
 
-# of a page, what holds no running words: links, headings, whatever is drawn or listed, code, and tags themselves
+# of a page, what holds no running words: links, headings, whatever is drawn or listed, code, and tags themselves; the
+# head of a table is read like a sentence
 _APART = (
-    r"<(?P<tag>a|figure|table|pre|svg|math|summary|code)\b.*?</(?P=tag)>|<[^>]*>"
+    r"<(?P<tag>a|figure|td|pre|svg|math|summary|code)\b.*?</(?P=tag)>|<[^>]*>"
     r"|\[[^\]]*\]\([^)]*\)|^#[^\n]*$|`[^`]*`|&#?\w+;"
 )
 # known to everyone who sows seeds, or used in another sense as often

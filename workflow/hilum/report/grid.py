@@ -39,15 +39,23 @@ def _line(cells: Iterable[str]) -> Markup:
 
 
 def grid(
-    heads: Sequence[object], lines: Iterable[Sequence[object]], label: str, note: str = ""
+    heads: Sequence[object],
+    lines: Iterable[Sequence[object]],
+    label: str,
+    note: str = "",
+    *,
+    stacked: bool = False,
 ) -> Markup:
-    """Return an HTML table under a label for screen readers; what is not markup yet is text."""
+    """Return an HTML table under a label for screen readers; what is not markup yet is text.
+
+    On a narrow screen the cells of a `stacked` one stand below each other, so that the last are not out of sight.
+    """
     head = _line(f'<th scope="col">{escape(h)}</th>' if h else "<td></td>" for h in heads)
     body = "".join(_line(map(_cell, line)) for line in lines)
     more = f'<div class="more">{escape(note)}</div>' if note else ""
     return ours(
         f'<div class="scroll" tabindex="0" role="region" aria-label="{escape(label)}">'
-        f'<table class="sheet"><thead>{head}</thead> <tbody>{body}</tbody></table>{more}</div>'
+        f'<table class="sheet{" stacked" * stacked}"><thead>{head}</thead> <tbody>{body}</tbody></table>{more}</div>'
     )
 
 
@@ -86,15 +94,12 @@ def of_rows(rows: Sequence[Mapping[str, Any]], units: Mapping[str, str], label: 
     )
 
 
-def quantity_link(name: str, glossary: str) -> Markup:
-    """Return the name of a quantity in words, linked to its meaning in the glossary."""
+def quantity_link(name: str, glossary: str, *, meaning: bool = True) -> Markup:
+    """Return the name of a quantity in words, linked to its meaning in the glossary; `meaning` is for the pointer."""
     known = QUANTITIES[name]
-    return Markup('<a href="{}#{}" title="{}">{}</a>').format(
-        ours(glossary),
-        slug(known.title),
-        escape(known.meaning),
-        escape(known.title),
-    )
+    title = Markup(' title="{}"').format(escape(known.meaning)) if meaning else Markup("")
+    place = Markup("{}#{}").format(ours(glossary), slug(known.title))
+    return Markup('<a href="{}"{}>{}</a>').format(place, title, escape(known.title))
 
 
 def _figure(estimate: Estimate, confidence: float) -> Markup:

@@ -17,6 +17,7 @@ from hilum.analyses.naming import Naming
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid, origin
 from hilum.report.cautions import hazards_of
+from hilum.report.citing import reference
 from hilum.report.glossary import linked
 from hilum.report.markup import address, escape, formulas, ours, slug
 from hilum.report.numbers import duration, interval, number
@@ -69,6 +70,7 @@ def environment() -> Environment:
         "duration": duration,
         "escape": escape,
         "join": joined,
+        "reference": reference,
     }
     made.globals |= {"grid": grid, "address": address, "slug": slug, "quantities": QUANTITIES}
     return made

@@ -10,6 +10,8 @@ from hilum.analyses import Analysis
 from hilum.analyses.estimate import Estimate
 
 Row = Mapping[str, str]
+# tables that say how many seeds to sow
+_SOWINGS = frozenset({"sowing", "course_sowing"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +57,7 @@ class Experiment:
     @property
     def sows_outdoors(self) -> bool:
         """Return whether it tells of plants or sowings that may come to stand outdoors: what grows there may spread."""
-        return any(r.about.outdoors or "course_sowing" in r.rows for r in self.results)
+        return any(r.about.outdoors or _SOWINGS & r.rows.keys() for r in self.results)
 
     @property
     def invented(self) -> bool:

@@ -55,7 +55,10 @@ beta-binomial whose correlation comes from the dish effects, averaged over the u
 hourly with temperatures changing evenly between two readings; everything else is as at a constant temperature.
 
 Beside the likelihood stands the classical line through the rates $1/t_g$ of the single dishes, for $g$ = 10 to 90 % of the germinable seeds,
-with Fieller's interval of its base.
+with Fieller's interval of its base. Each dish was held against the curve by two residuals, divided by $\sqrt{1 - h}$ for its
+part $h$ of the parameters, seeds taken as independent: the quantile residual of the number germinated, at the middle of its
+binomial chance (Dunn and Smyth), and the standardised mean place of the germinated seeds in the fitted distribution of
+their times, by ridits (Bross).
 """.strip(),
     sources=(
         Source(
@@ -83,6 +86,14 @@ with Fieller's interval of its base.
         Source(
             key="Fieller 1954",
             text="Fieller E.C. (1954). Journal of the Royal Statistical Society B 16:175–185.",
+        ),
+        Source(
+            key="Dunn and Smyth 1996",
+            text="Dunn P.K., Smyth G.K. (1996). Journal of Computational and Graphical Statistics 5:236–244: residuals of dishes.",
+        ),
+        Source(
+            key="Bross 1958",
+            text="Bross I.D.J. (1958). Biometrics 14:18–38: residuals of dishes.",
         ),
     ),
     tables=TABLES,

@@ -40,7 +40,10 @@ Where dishes cross two or more factors completely, main effects and interactions
 analysis of deviance, $F$ over the mean deviance between dishes of one combination. Seeds lost or taken as
 samples were followed until then (Kaplan and Meier); dead seeds stayed in the denominator. The usual indices were
 computed dish by dish by their published definitions. Replicates were held against the tolerances of
-7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds.
+7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds. Each dish was held against the curve of its group
+by two residuals, divided by $\sqrt{1 - h}$ for the part $h$ that the dish has in the curve, seeds taken as independent: the
+quantile residual of the number germinated, at the middle of its binomial chance (Dunn and Smyth), and the standardised
+mean place of the germinated seeds in the fitted distribution of their times, by ridits (Bross).
 """.strip(),
     sources=(
         Source(
@@ -73,6 +76,14 @@ computed dish by dish by their published definitions. Replicates were held again
         Source(
             key="7 CFR 201.55",
             text="United States Code of Federal Regulations, title 7, section 201.55(a): tolerances between replicates.",
+        ),
+        Source(
+            key="Dunn and Smyth 1996",
+            text="Dunn P.K., Smyth G.K. (1996). Journal of Computational and Graphical Statistics 5:236–244: residuals of dishes.",
+        ),
+        Source(
+            key="Bross 1958",
+            text="Bross I.D.J. (1958). Biometrics 14:18–38: residuals of dishes.",
         ),
     ),
     tables={
