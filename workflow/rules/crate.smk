@@ -24,6 +24,7 @@ rule crate:
     params:
         places=PLACES,
         commit=commit.of_code(),
+        changed=commit.changed(),
         released=commit.is_release(),
     shell:
         STEP

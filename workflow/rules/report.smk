@@ -23,6 +23,7 @@ rule report:
             "workflow/hilum/steps/*_page*.py",
             "workflow/hilum/steps/provenance.py",
             "CITATION.cff",
+            "requirements.lock",
         ),
     output:
         STUDY.manifest("report"),
@@ -31,6 +32,7 @@ rule report:
         places=PLACES,
         # the provenance page names it, so another commit of the same files is another report
         commit=commit.of_code(),
+        changed=commit.changed(),
         # and so does the citation on the methods page, once the commit has its tag
         released=commit.is_release(),
     shell:
