@@ -24,7 +24,9 @@ from hilum.stats.interval_censored import log_hours
 _PLACES, _WEIGHTS = (np.asarray(x / 2, dtype=float) for x in np.polynomial.legendre.leggauss(5))
 _LOG_TIME, _LOG_SIGMA = (np.log(1e-3), np.log(1e6)), (np.log(0.01), 2.0)
 LOWEST, HIGHEST = (np.array([side]) for side in zip(_LOG_TIME, _LOG_SIGMA, strict=True))
-NEARLY = 4.0  # of AIC: a family this close to the best may well be the true one
+# Of AIC: a family this close to the best may well be the true one. Simulated (40 spans, weibull times a gamma): limits of the
+# best family alone miss the time of 5 % in 15 of 100 studies, those of all families this close in 6.
+NEARLY = 4.0
 _DIRECTIONS, _TOLERANCE = 72, 1e-3
 _CLOSE, _FLATTEST = 1e-5, 1e-3
 _SURE = 1e-3  # of the log likelihood of each span
