@@ -159,6 +159,7 @@ def _diagnosis(study, experiment):
     share = {"least": 0.7, "most": 0.7, "low": 0.6, "high": 0.8}
     none = {"least": 0.0, "most": 0.0, "low": 0.0, "high": 0.05}
     fates = ("germinated", "hard", "fresh", "dead_or_empty", "insect_damaged")
+    dishes = {"dishes": 4, "seeds": 100, "mean": 0.9, "range": 0.2, "tolerated": 0.12}
     group = {
         "lot": LOT,
         "treatment": HOSTILE,
@@ -175,6 +176,7 @@ def _diagnosis(study, experiment):
         "next_action": f"Open the coats as {HOSTILE} did.",
         "missing": ["Sow more seeds."],
         "disagreement": f"Weighed seeds and dishes disagree {HOSTILE}",
+        "replicates": [{"experiment": experiment, **dishes, "published": True, "within": False}],
     }
     lot = {"lot": LOT, "physical_dormancy": "shown", "second": "untested", "shortfall": None}
     drawing = json.dumps({"groups": [group], "lots": [lot]})
@@ -182,8 +184,8 @@ def _diagnosis(study, experiment):
     _write_csv(study.diagnosis.with_suffix(".csv"), [{"lot": LOT, "layer": "cause"}])
 
 
-def _lot_sheet(study, experiment):
-    """Write the sheet of the lot: seeds weighed, samples dried, and dishes that lie too far apart."""
+def _lot_sheet(study):
+    """Write the sheet of the lot: seeds weighed and samples dried, which lie too far apart."""
     figures = {
         "thousand_seed_mass": "g",
         "mass_variation": "%",
@@ -203,18 +205,10 @@ def _lot_sheet(study, experiment):
         )
         for quantity, unit in figures.items()
     ]
-    dishes = {"dishes": 4, "seeds": 100, "mean": 0.9, "range": 0.2, "tolerated": 0.12}
-    where = {
-        "experiment": experiment,
-        "treatment": HOSTILE,
-        "temperature_c": 25.0,
-        "condition": HOSTILE,
-    }
     facts = {
         "mass": {"replicates": 8, "seeds_each": 100, "tolerated_cv": 4.0, "agrees": False},
         "moisture": {"samples": 2, "apart": 0.31, "tolerated": 0.2, "agrees": False},
         "given": None,
-        "replicates": [{**where, **dishes, "published": True, "within": False}],
     }
     _write_csv(study.lot_sheet.with_suffix(".csv"), [_cells(e) for e in rows])
     text = json.dumps({"lots": {LOT: facts}})
@@ -241,7 +235,7 @@ def study(folder: Path, experiments=("soaking", "ñandú soak")) -> tuple[Study,
     _write_csv(made.checked / "treatments.csv", steps)
     _write_csv(made.raw / "lots.csv", [lot])
     _diagnosis(made, experiments[0])
-    _lot_sheet(made, experiments[0])
+    _lot_sheet(made)
     return made, Settings(study=made.raw)
 
 

@@ -1,13 +1,16 @@
 """The sheet of a lot: thousand-seed mass, moisture on both bases, and what is tolerated between replicates."""
 
 import re
+from dataclasses import asdict
 
 import numpy as np
 import pytest
 from scipy.stats import chi2, t
 
 from hilum.analyses.simulated import as_table
-from hilum.diagnosis import lot_sheet
+from hilum.diagnosis import agreement, lot_sheet
+from hilum.diagnosis.counted import Group
+from hilum.diagnosis.gather import Dish
 from hilum.diagnosis.references import treatments
 from hilum.report import lot_sheet as told
 from hilum.stats import moisture, thousand_seed
@@ -46,15 +49,15 @@ def _dried(*pairs, lot="bag"):
     return as_table("moisture", rows)
 
 
-def _sheet(weighings=(), dried=None, given=np.nan, replicates=()):
+def _sheet(weighings=(), dried=None, given=np.nan):
     lots = as_table("lots", [{"lot": "bag", "taxon": "Fabula", "moisture_pct": given}])
     found = lot_sheet.sheets(lots, weighings, DONE, dried, confidence=0.95)["bag"]
-    facts = {**found.facts, "replicates": list(replicates)}
-    return {e.quantity: e for e in found.estimates}, told.Sheets(found.estimates, {"bag": facts})
+    sheets = told.Sheets(found.estimates, {"bag": found.facts})
+    return {e.quantity: e for e in found.estimates}, sheets
 
 
-def _words(sheets):
-    made = sheets.of_lot("bag")
+def _words(sheets, groups=()):
+    made = sheets.of_lot("bag", groups)
     text = re.sub("<[^>]+>", " ", str(made["table"])).replace("\N{NO-BREAK SPACE}", " ")
     return " ".join(text.replace("&#46;", ".").split()), made
 
@@ -153,7 +156,7 @@ def test_one_weighing_and_one_determination_say_what_is_missing():
     own, sheets = _sheet([_weighings([1800.0], 10.0)], _dried(8.4))
     assert own["thousand_seed_mass"].needs == lot_sheet.WEIGHED_ONCE
     assert own["moisture_wet"].needs == lot_sheet.DRIED_ONCE
-    assert sheets.of_lot("bag") is None
+    assert sheets.of_lot("bag", []) is None
 
 
 def test_duplicates_agree_or_are_to_be_repeated():
@@ -175,25 +178,53 @@ def test_a_moisture_that_was_typed_is_shown_on_both_bases():
     assert "moisture, dry basis 9.17 % lots.csv" in text
 
 
-def test_dishes_of_a_germination_test_stand_beside_the_published_tolerance():
-    group = {
-        "experiment": "germ",
-        "lot": "bag",
-        "treatment": "intact",
-        "temperature_c": 20.0,
-        "condition": "",
-    }
-    found = {"dishes": 4, "seeds": 100.0, "mean": 0.9, "range": 0.13, "tolerated": 0.12}
-    text, made = _words(
-        _sheet(replicates=[group | found | {"published": True, "within": False}])[1]
+def _dishes(*germinated, seeds=100.0, experiment="germ"):
+    """Return the groups of a diagnosis of dishes at 20 °C."""
+    dishes = tuple(
+        Dish(
+            experiment=experiment,
+            name=f"d{i}",
+            key=("bag", "intact", 20.0, ""),
+            storage=(np.nan, np.nan),
+            assessed=True,
+            seeds=seeds,
+            germinated=float(n),
+        )
+        for i, n in enumerate(germinated)
     )
-    # 90 % allows a range of 12: 7 CFR 201.55(a)
-    assert "germinated, intact, 20 °C 90 % 4 × 100 seeds 13 % 12 % (7 CFR 201.55(a)) no" in text
+    found = agreement.agreements(Group(0, dishes[0].key, dishes))
+    about = {"lot": "bag", "treatment": "intact", "temperature_c": 20.0, "condition": ""}
+    return [about | {"replicates": [asdict(one) for one in found]}]
+
+
+def test_dishes_of_a_germination_test_stand_beside_the_published_tolerance():
+    # 90 % allows a range of 12 between four dishes of 100: 7 CFR 201.55(a)
+    text, made = _words(_sheet()[1], _dishes(84, 96, 90, 90))
+    assert "germinated, intact, 20 °C 90 % 4 × 100 seeds 12 % 12 % (7 CFR 201.55(a)) yes" in text
+    assert made["remarks"] == []
+    text, made = _words(_sheet()[1], _dishes(83, 96, 91, 90))
+    assert "90 % 4 × 100 seeds 13 % 12 % (7 CFR 201.55(a)) no" in text
     assert "lie further apart than chance allows" in made["remarks"][0]
 
 
+def test_dishes_of_other_sizes_take_theory_and_unequal_or_single_ones_none():
+    (group,) = _dishes(20, 21, 19, 20, seeds=25.0)
+    assert not group["replicates"][0]["published"]
+    # q·√(p q/n) with q = 3.984: Miles (1963)
+    assert group["replicates"][0]["tolerated"] == pytest.approx(3.984 * 0.4 / 5, abs=1e-3)
+    assert _dishes(20, seeds=25.0)[0]["replicates"] == []
+    assert agreement.agreements(None) == []
+
+
+def test_of_many_tests_only_those_that_disagree_have_a_line():
+    fine, off = _dishes(90, 91, 90, 90), _dishes(60, 99, 90, 90)
+    text, _ = _words(_sheet()[1], [*fine * 14, *off])
+    assert text.count("7 CFR") == 1
+    assert "germinated, 14 other tests yes" in text
+
+
 def test_a_lot_of_which_nothing_is_known_has_no_sheet():
-    assert _sheet()[1].of_lot("bag") is None
+    assert _sheet()[1].of_lot("bag", []) is None
 
 
 # --- moisture.csv

@@ -10,6 +10,7 @@ import numpy as np
 
 from hilum.analyses.estimate import Status, Tables
 from hilum.diagnosis import counted, evidence, gather, lots, verdict
+from hilum.diagnosis.agreement import agreements
 from hilum.diagnosis.causes import CAUSES, MIXED, Bounds, Inferred, infer, infer_from_weighings
 from hilum.diagnosis.counted import FRESH, HARD, Group, Shares
 from hilum.diagnosis.references import References, Study, treatments
@@ -213,6 +214,7 @@ class Case:
             "next_action": self.next_action,
             "missing": [m.needs for m in self.missing],
             "disagreement": self.disagreement,
+            "replicates": [asdict(one) for one in agreements(self.group)],
         }
 
 

@@ -11,10 +11,12 @@ from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
 from hilum.report import grid
-from hilum.report.diagnosed import place
+from hilum.report.diagnosed import Group, place
 from hilum.report.markup import address, escape
 from hilum.report.numbers import interval, number
 
+# of more tests than these only those whose dishes disagree have a line of their own
+_TESTS = 10
 _AGREE = {True: "yes", False: "no", None: ""}
 
 
@@ -32,20 +34,18 @@ class Sheets:
             found.setdefault(estimate.lot, {})[estimate.quantity] = estimate
         return found
 
-    def of_lot(self, lot: str) -> dict[str, Any] | None:
-        """Return table and remarks of a lot, None where there is no figure to show."""
-        facts = self.facts.get(lot)
-        if facts is None or not any(facts.values()):
-            return None
-        own = self._by_lot[lot]
-        lines = [*_mass(own, facts), *_moisture(own, facts), *map(_sown, facts["replicates"])]
+    def of_lot(self, lot: str, groups: Sequence[Group]) -> dict[str, Any] | None:
+        """Return table and remarks of a lot, None where there is no figure to show; `groups` are those of its diagnosis."""
+        own, facts = self._by_lot[lot], self.facts[lot]
+        tests = [(group, one) for group in groups for one in group["replicates"]]
+        lines = [*_mass(own, facts), *_moisture(own, facts), *_sown(tests)]
         if not lines:
             return None
         heads = ["what", "figure", "from", "differ by", "tolerated", "agree"]
         return {
             "table": grid.grid(heads, lines, f"Sheet of lot {lot}"),
             "missing": dict.fromkeys(e.needs for e in own.values() if e.needs),
-            "remarks": _remarks(facts),
+            "remarks": _remarks(facts, apart=not all(one["within"] for _, one in tests)),
         }
 
 
@@ -94,22 +94,29 @@ def _moisture(own: Mapping[str, Estimate], facts: Mapping[str, Any]) -> list[lis
     return lines
 
 
-def _sown(group: Mapping[str, Any]) -> list[object]:
-    page = address("..", "experiments", f"{group['experiment']}.html")
+def _sown(tests: Sequence[tuple[Group, Mapping[str, Any]]]) -> list[list[object]]:
+    """Return a line for each germination test; of many only those whose dishes disagree, and how many agree."""
+    shown = [pair for pair in tests if not pair[1]["within"]] if len(tests) > _TESTS else tests
+    lines = [_test(*pair) for pair in shown]
+    rest = len(tests) - len(shown)
+    return [*lines, [f"germinated, {rest} other tests", "", "", "", "", "yes"]] if rest else lines
+
+
+def _test(group: Group, one: Mapping[str, Any]) -> list[object]:
+    page = address("..", "experiments", f"{one['experiment']}.html")
     where = ", ".join(part for part in (group["treatment"], place(group)) if part)
-    what = Markup('germinated, <a href="{}">{}</a>').format(page, escape(where))
-    rule = "7 CFR 201.55(a)" if group["published"] else "theory"
+    rule = "7 CFR 201.55(a)" if one["published"] else "theory"
     return [
-        what,
-        number(group["mean"], "fraction"),
-        f"{group['dishes']} × {int(group['seeds'])} seeds",
-        number(group["range"], "fraction"),
-        Markup("{} ({})").format(number(group["tolerated"], "fraction"), rule),
-        _AGREE[group["within"]],
+        Markup('germinated, <a href="{}">{}</a>').format(page, escape(where)),
+        number(one["mean"], "fraction"),
+        f"{one['dishes']} × {int(one['seeds'])} seeds",
+        number(one["range"], "fraction"),
+        Markup("{} ({})").format(number(one["tolerated"], "fraction"), rule),
+        _AGREE[one["within"]],
     ]
 
 
-def _remarks(facts: Mapping[str, Any]) -> list[str]:
+def _remarks(facts: Mapping[str, Any], *, apart: bool) -> list[str]:
     """Return what to do where replicates disagree."""
     made = []
     if facts["mass"] and facts["mass"]["agrees"] is False:
@@ -121,7 +128,7 @@ def _remarks(facts: Mapping[str, Any]) -> list[str]:
         made.append(
             "The moisture determinations differ by more than is tolerated: repeat them, and use no figure of these."
         )
-    if any(not group["within"] for group in facts["replicates"]):
+    if apart:
         made.append(
             "Dishes of one test lie further apart than chance allows: look for one that dried out, moulded or was counted "
             "wrongly, and repeat the test if none is found."

@@ -50,7 +50,9 @@ def write(study: Study, whole: study_pages.Whole, sheets: Sheets) -> None:
         name = found.pages[row["lot"]]
         markup = (charts / name / "figure.key").read_text(encoding="utf-8")
         figure = Markup(markup)  # noqa: S704 (our own markup, written by the job that drew it)
-        text = study_pages.lot(whole, row, figure, sheets.of_lot(row["lot"]))
+        text = study_pages.lot(
+            whole, row, figure, sheets.of_lot(row["lot"], found.of_lot(row["lot"]))
+        )
         (pages / f"{name}.md").write_text(text, encoding="utf-8", newline="\n")
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from hilum.analyses import estimate as contract
@@ -35,24 +34,5 @@ def run(
     estimates = [e for sheet in found.values() for e in sheet.estimates]
     rows = ([written.cell(getattr(e, c)) for c in contract.COLUMNS] for e in estimates)
     written.table(study.lot_sheet.with_suffix(".csv"), contract.COLUMNS, rows)
-    replicates = _replicates(study, list(experiments))
-    facts = {
-        lot: {**sheet.facts, "replicates": replicates.get(lot, [])} for lot, sheet in found.items()
-    }
+    facts = {lot: sheet.facts for lot, sheet in found.items()}
     written.drawing(study.lot_sheet.with_suffix(".json"), {"lots": facts})
-
-
-def _replicates(study: Study, experiments: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
-    """Return by lot how far the dishes of each germination test lie apart, and what is tolerated."""
-    found: dict[str, list[dict[str, Any]]] = {}
-    for name in experiments:
-        path = study.estimates / name / "time_course.json"
-        drawing = json.loads(path.read_text(encoding="utf-8")) if path.exists() else {"groups": []}
-        for group in drawing["groups"]:
-            if group["replicates"]:
-                about = {
-                    key: group[key] for key in ("lot", "treatment", "temperature_c", "condition")
-                }
-                one = {"experiment": name, **about, **group["replicates"]}
-                found.setdefault(group["lot"], []).append(one)
-    return found
