@@ -16,7 +16,7 @@ Row = dict[str, Any]
 _Panel = alt.LayerChart | alt.FacetChart
 _INK = "currentColor"
 _DAYS_FROM_H = 96.0  # a longer test is drawn in days
-_MOST_POINTS = 3000  # more inspections hide each other, and slow a page
+_MOST_POINTS = 500  # about; more inspections hide each other, and slow a page
 _IN_A_ROW = 8  # dishes; more would have no room for their figures
 _CELL = 36  # px
 _PICKS = "picks"  # how the names of views begin in which a click picks a dish
@@ -168,21 +168,18 @@ def _named(part: Any) -> Iterator[str]:
 
 
 def _courses(dishes: Sequence[Dish], scale: float) -> list[Row]:
-    """Return one row for each dish with its inspections in lists, thinned where there are too many to see."""
-    step = -(-sum(len(d["hours"]) for d in dishes) // _MOST_POINTS)
-    rows = []
-    for dish in dishes:
-        kept = sorted({*range(0, len(dish["hours"]), max(step, 1)), len(dish["hours"]) - 1} - {-1})
-        at = {k: [dish[k][i] for i in kept] for k in ("hours", "seen", "fitted")}
-        rows.append(
-            {
-                "dish": dish["dish"],
-                "time": [0, *(round(h / scale, 4) for h in at["hours"])],
-                "seen": [0, *at["seen"]],
-                "fitted": [0, *at["fitted"]],
-            }
-        )
-    return rows
+    """Return one row for each dish with its inspections in lists; `dotted` are those that have a point of their own."""
+    step = max(-(-sum(len(d["hours"]) for d in dishes) // _MOST_POINTS), 1)
+    return [
+        {
+            "dish": dish["dish"],
+            "time": [0, *(round(h / scale, 4) for h in dish["hours"])],
+            "seen": [0, *dish["seen"]],
+            "fitted": [0, *dish["fitted"]],
+            "dotted": [0, *(int(i % step == 0) for i in reversed(range(len(dish["hours"]))))],
+        }
+        for dish in dishes
+    ]
 
 
 def _places(dishes: Sequence[Dish]) -> list[Row]:
@@ -212,7 +209,7 @@ def _places(dishes: Sequence[Dish]) -> list[Row]:
 
 
 def _unfolded(courses: alt.InlineData) -> alt.Chart:
-    names = ["time", "seen", "fitted"]
+    names = ["time", "seen", "fitted", "dotted"]
     return alt.Chart(courses).transform_flatten([*names], as_=[*names])
 
 
@@ -222,7 +219,8 @@ def _observed(courses: alt.InlineData, picked: alt.Parameter) -> _Panel:
     y = alt.Y("seen:Q", title="observed, of the seeds sown", axis=share)
     whole = specification.data([{"fitted": 0, "seen": 0}, {"fitted": 1, "seen": 1}])
     told = ["dish:N", *(alt.Tooltip(f"{k}:Q", format=".0%") for k in ("seen", "fitted"))]
-    points = _unfolded(courses).mark_point(filled=True, size=16, opacity=0.45, aria=False)
+    dotted = _unfolded(courses).transform_filter("datum.dotted")
+    points = dotted.mark_point(filled=True, size=16, opacity=0.45, aria=False)
     mine = _unfolded(courses).transform_filter(picked)
     return alt.layer(
         alt.Chart(whole).mark_line(color=_INK, strokeDash=[4, 3], strokeWidth=1).encode(x, y),
