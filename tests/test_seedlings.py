@@ -179,7 +179,10 @@ def test_all_resumed_between_two_inspections():
     assert half.status == "bracketed"
     assert (half.low, half.high) == (21.0, 35.0)
     assert "look more often" in half.needs
-    assert "look more often" in _page(found) or "every 7 d" in _page(found)
+    page = _page(found)
+    assert "The median seedling stays there between 21 and 35 d" in page
+    assert "too far apart to see how they differ: look more often" in page
+    assert "Looks lie far apart: lot, chipped (every 7 d)" in page
 
 
 def test_there_is_no_pause():
