@@ -12,6 +12,7 @@ import numpy as np
 from tests import floated, soaked
 from tests.calibration import dosed, floating, sown, warm, weighed
 from tests.calibration.design import Design
+from tests.calibration.leafing import LEAVED
 from tests.calibration.sown import Left, Place, Sown
 from tests.calibration.warm import Response
 from tests.calibration.weighed import Coats
@@ -503,4 +504,6 @@ FLOATED = (
     ),
 )
 
-DESIGNS = {design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED, *FLOATED)}
+DESIGNS = {
+    design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED, *FLOATED, *LEAVED)
+}

@@ -26,6 +26,7 @@ class Printed:
     status: str
     low: float
     high: float
+    at_unit: str = "h"
 
 
 def printed(study: int, estimates: Iterable[Estimate]) -> list[Printed]:
@@ -37,6 +38,7 @@ def printed(study: int, estimates: Iterable[Estimate]) -> list[Printed]:
             e.status,
             _or(e.low, -np.inf),
             _or(e.high, np.inf),
+            e.at_unit,
         )
         for e in estimates
     ]
@@ -93,7 +95,9 @@ def _row(
         "monte_carlo_error": _rounded(_error(told, known, studies)),
         "median_width": _rounded(_width(quantity, told, known)),
         "width_unit": _width_unit(quantity),
-        "lowest_group": _words(lowest[0], keys) if lowest and len(asked) > 1 else "",
+        "lowest_group": _words(lowest[0], keys, told[0].at_unit)
+        if lowest and len(asked) > 1
+        else "",
         "lowest_estimated": lowest[1] if lowest and len(asked) > 1 else "",
         "lowest_covered": lowest[2] if lowest and len(asked) > 1 else "",
     }
@@ -144,13 +148,13 @@ def _against(holds: Sequence[bool]) -> float:
     return (sum(holds) - GOAL * n) / np.sqrt(n * GOAL * (1 - GOAL))
 
 
-def _words(key: Key, keys: Sequence[Key]) -> str:
+def _words(key: Key, keys: Sequence[Key], unit: str) -> str:
     several_lots = len({k.lot for k in keys}) > 1
     several_temperatures = len({k.temperature_c for k in keys}) > 1
     parts = [key.lot] if several_lots else []
     parts += [key.treatment] if len({k.treatment for k in keys}) > 1 else []
     parts += [f"{key.temperature_c:g} °C"] if several_temperatures else []
-    parts += [f"at {key.at:g} h"] if len({k.at for k in keys}) > 1 else []
+    parts += [f"at {key.at:g} {unit}"] if len({k.at for k in keys}) > 1 else []
     return " ".join(parts) + (f" against {key.versus}" if key.versus else "")
 
 
