@@ -303,7 +303,7 @@ def _dishes(sown: Sown, choice: Choice) -> list[Drawing]:
 
     def reached(hours: Array) -> Array:
         rows = [_reached(choice, r, h) for r, h in zip(log_rate, hours, strict=True)]
-        return fraction[:, None] * np.array(rows).reshape(hours.shape)
+        return np.asarray(fraction[:, None] * np.array(rows).reshape(hours.shape))
 
     of = {"lot": sown.lot, "treatment": sown.treatment, "condition": sown.condition}
     rows = dish_fit.held(sown.dish, sown.chamber, series.cells, reached, leverage, of)
