@@ -45,6 +45,8 @@ def _promised(design):
     """Return the figures that a design of the page must have."""
     if design.analysis == "temperature":
         return {"base_temperature", "thermal_time_50", "t50"}
+    if design.analysis == "storage":  # not every design has untreated seed to compare with
+        return {"half_viability_period", "p85", "predicted_viability", "viability"}
     headlines = set(analyses.describe(design.analysis).headlines)
     return headlines - ({"difference", "time_ratio"} if "one treatment" in design.name else set())
 

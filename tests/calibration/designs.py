@@ -14,6 +14,7 @@ from tests.calibration import dosed, floating, sown, warm, weighed
 from tests.calibration.design import Design
 from tests.calibration.leafing import LEAVED
 from tests.calibration.sown import Left, Place, Sown
+from tests.calibration.stored import STORED
 from tests.calibration.warm import Response
 from tests.calibration.weighed import Coats
 from tests.demo import truth
@@ -505,5 +506,6 @@ FLOATED = (
 )
 
 DESIGNS = {
-    design.name: design for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED, *FLOATED, *LEAVED)
+    design.name: design
+    for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED, *FLOATED, *STORED, *LEAVED)
 }
