@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from hilum import analyses, settings
+from hilum.plan.design import PARTS
 from hilum.tables import TABLES, dictionary
 from hilum.tables.column import Table
 
@@ -15,6 +16,13 @@ CONFIG = """\
 are relative to the file itself. It needs one key, `study`; every other key has a default. A key that is not listed here is refused.
 
 {settings}
+
+# A plan
+
+`plan.yaml` here plans a study of the demo's invented seed. `make plan PLAN=path/to/plan.yaml` works a plan out before the first seed is wet:
+which causes of failure its dishes could tell apart, how narrow intervals would be, and what to add. Nothing else reads it. A key that is not
+listed here is refused. Guesses that are missing are asked for on the page.
+{plan}
 """
 
 DATA = """\
@@ -51,12 +59,17 @@ def _table(table: Table) -> str:
     return f"\n## {table.name}.csv\n\nOne row is {table.one_row_is}.\n\n" + "\n".join([head, *rows])
 
 
+def _plan() -> str:
+    parts = (f"\n## {title}\n\n{settings.as_table(part)}" for title, part in PARTS.items())
+    return "\n".join(parts)
+
+
 def pages() -> dict[Path, str]:
     """Return the text of each page that is made from the code."""
     tables = "\n".join(_table(table) for table in TABLES.values())
     named = ", ".join(f"`{name}`" for name in analyses.names())
     return {
-        REPOSITORY / "config/README.md": CONFIG.format(settings=settings.as_table()),
+        REPOSITORY / "config/README.md": CONFIG.format(settings=settings.as_table(), plan=_plan()),
         REPOSITORY / "data/README.md": DATA.format(analyses=named, tables=tables) + "\n",
     }
 

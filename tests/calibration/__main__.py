@@ -11,11 +11,12 @@ import time
 from pathlib import Path
 
 from hilum.study import CALIBRATION
-from tests.calibration import causes, run, written
+from tests.calibration import causes, planned, run, written
 from tests.calibration.designs import DESIGNS
 
 STUDIES, SEED = 100, 1
 DIAGNOSIS = "diagnosis"  # of all causes together: no design of one analysis
+PLANNED = "plan"  # designs that a plan proposes
 
 
 def _arguments() -> argparse.Namespace:
@@ -58,6 +59,8 @@ def main() -> None:
         ):
             print(written.told(made))
             diagnoses.append(made)
+    if PLANNED in (chosen.design or chosen.only or PLANNED):
+        print(*planned.lines(chosen.studies, chosen.seed), sep="\n")
     if chosen.into:
         written.part(chosen.into, rows, diagnoses)
     elif names == list(DESIGNS):

@@ -250,7 +250,7 @@ def _too_cold(bench: Bench, place: Place) -> bool:
 def _tested(bench: Bench, target: Target, cause: str) -> list[dict[str, Any]]:
     """Return the rows of the viability tests: untreated seeds, dead as far as the lot is."""
     dead = 1 - bench.viable + (HELD if cause == "nonviable" else 0.0)
-    intact = next((n for n, m in bench.methods.items() if m == ("none",)), "")
+    intact = _untreated(bench)
     return [
         {
             "lot": test.lot,
@@ -262,6 +262,11 @@ def _tested(bench: Bench, target: Target, cause: str) -> list[dict[str, Any]]:
         for test in bench.tests
         if test.lot == target.place.lot
     ]
+
+
+def _untreated(bench: Bench) -> str:
+    """Return the name of the untreated seeds, empty where there are none."""
+    return next((name for name, methods in bench.methods.items() if methods == ("none",)), "")
 
 
 # what could be added
@@ -303,13 +308,15 @@ def _together(bench: Bench, one: Bench, other: Bench) -> Bench | None:
 def _single(bench: Bench, target: Target) -> list[Addition]:
     made = [*_at_the_end(bench, target)]
     test = ViabilityTest(lot=target.place.lot, seeds=_SAMPLE)
-    tested = replace(bench, tests=(*bench.tests, test))
+    # a sample tells of the lot only where nothing was done to it
+    plain = {} if _untreated(bench) else {"untreated": ("none",)}
+    tested = replace(bench, tests=(*bench.tests, test), methods={**bench.methods, **plain})
     made.append(
         Addition(
             f"cut {_SAMPLE} untreated seeds of the lot before sowing (no dish)", 0, _SAMPLE, tested
         )
     )
-    for dishes in sorted({_FEW, _SOME, target.place.dishes}):
+    for dishes in sorted({_FEW, _SOME, target.place.dishes, 2 * target.place.dishes}):
         made += _dishes(bench, target, dishes)
     return made
 

@@ -179,7 +179,9 @@ class _Sown(_Part):
     wanted: Annotated[
         Mapping[str, Positive],
         Field(
-            description="Half-widths of intervals that would be narrow enough: quantity → half-width, in its unit."
+            description="Half-widths of intervals that would be narrow enough, as quantity: half-width. `base_temperature` (°C) over "
+            "temperatures; `t50` (h), `germinable_fraction`, `germinated`, `hard`, `difference` (0 to 1) beside each other; "
+            "`best_duration` (min) over durations; `half_viability_period` (d) after storage."
         ),
     ] = {}
 
@@ -299,6 +301,15 @@ class Storage(_Sown):
 Experiment = Annotated[Temperatures | Courses | Doses | Storage, Field(discriminator="analysis")]
 
 
+# quantities that a plan can foretell, by analysis
+TOLD: Mapping[str, tuple[str, ...]] = {
+    "temperature": ("base_temperature",),
+    "time_course": ("t50", "germinable_fraction", "germinated", "hard", "difference"),
+    "scarification": ("best_duration",),
+    "storage": ("half_viability_period",),
+}
+
+
 class ViabilityTest(_Part):
     """A viability test of a sample of a lot."""
 
@@ -382,6 +393,13 @@ class Plan(_Part):
             faults += _unknown(one.experiment, "treatment", one.treatments, treatments)
         for test in self.viability_tests:
             faults += _unknown("viability_tests", "lot", [test.lot], lots)
+        for one in self.experiments:
+            told = TOLD[one.analysis]
+            faults += [
+                f"{one.experiment}: {name} cannot be wanted; a {one.analysis} experiment tells {', '.join(told)}"
+                for name in one.wanted
+                if name not in told
+            ]
         if faults:
             raise ValueError("; ".join(faults))
         return self

@@ -58,6 +58,11 @@ class Warm:
         sd = self.truth.sigma * named(self.truth.family).sd
         return spread.assumed(self.correlation, np.asarray(sd), np.asarray(self.series.germinable))
 
+    def with_dish_sd(self, log_time: float, logit: float) -> Warm:
+        """Return the same with simulated dishes that differ so."""
+        truth = replace(self.truth, dish_sd_log_time=log_time, dish_sd_logit=logit)
+        return replace(self, truth=truth)
+
     def moved(self, *, base: float | None = None, optimum: float | None = None) -> Warm:
         """Return the same with another base or optimum (°C)."""
         other = replace(

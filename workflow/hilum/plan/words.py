@@ -58,7 +58,7 @@ def cheapest(row: Told) -> str:
     """Return the cheapest addition that settles a cause, empty where none is needed."""
     if not row.possible or row.told_apart:
         return ""
-    return row.cheapest.says if row.cheapest else "none of those tried settles it: more dishes"
+    return row.cheapest.says if row.cheapest else "no two additions that were tried"
 
 
 def mends_most(rows: Sequence[Told]) -> tuple[str, int] | None:
