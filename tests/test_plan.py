@@ -90,9 +90,17 @@ def test_a_finished_study_fills_in_what_was_not_guessed(tmp_path):
     assert filled.guesses.thermal_time_50_c_h == 1040  # was typed
 
 
+def test_steepness_comes_from_times_that_every_family_has():
+    """A log-logistic curve of slope 4 has a ninth of its odds at t50·9^(−1/4): t90/t10 = 9^(2/4) = 3."""
+    plan = design.load(EXAMPLE)
+    plan = plan.model_copy(update={"guesses": plan.guesses.model_copy(update={"slope": None})})
+    filled = finished.filled(plan, [estimated("t10", 50.0), estimated("t90", 150.0)])
+    assert filled.guesses.slope == pytest.approx(4.0)
+
+
 def test_of_several_lots_a_plan_has_to_name_one():
     plan = design.load(EXAMPLE)
-    two = [estimated("slope", 5.0, lot="old"), estimated("slope", 7.0, lot="new")]
+    two = [estimated("t50", 100.0, lot="old"), estimated("t50", 120.0, lot="new")]
     with pytest.raises(SettingsFault, match="has the lots old, new"):
         finished.filled(plan, two)
 

@@ -16,7 +16,6 @@ _OF_ALL: Mapping[str, tuple[Sequence[str], float]] = {
     "base_temperature_c": (("base_temperature",), 1.0),
     "thermal_time_50_c_h": (("thermal_time_50",), 1.0),
     "optimum_c": (("plateau_low", "optimum_temperature"), 1.0),
-    "slope": (("slope",), 1.0),
     "half_viability_d": (("half_viability_period",), 1.0),
 }
 _OF_TREATMENT: Mapping[str, tuple[Sequence[str], float]] = {
@@ -24,6 +23,7 @@ _OF_TREATMENT: Mapping[str, tuple[Sequence[str], float]] = {
     "hard": (("hard",), 1.0),
     "t50_d": (("t50",), 24.0),
 }
+_ENDS = ("t10", "t90")
 # a guessed share of exactly 0 or 1 would say that no seed could ever do otherwise
 _LEAST, _MOST = 0.01, 0.99
 
@@ -39,6 +39,9 @@ def filled(plan: Plan, estimates: Iterable[Estimate]) -> Plan:
         for name, source in _OF_ALL.items()
         if getattr(plan.guesses, name) is None and (value := _first(own, *source)) is not None
     }
+    steepness = _steepness(own)
+    if plan.guesses.slope is None and steepness is not None:
+        guesses["slope"] = steepness
     treatments = tuple(
         t.model_copy(
             update={
@@ -90,6 +93,24 @@ def _first(
         if values:
             return float(f"{float(np.median(values)) / divided_by:.4g}")
     return None
+
+
+def _steepness(estimates: Sequence[Estimate]) -> float | None:
+    """Return the slope of a log-logistic curve with the t10 and t90 of the study, 2·ln 9/ln(t90/t10), in the middle.
+
+    The slopes that were estimated are those of other families too, each on a scale of its own.
+    """
+    times: dict[tuple[object, ...], dict[str, float]] = {}
+    for e in estimates:
+        if e.quantity in _ENDS and e.value is not None:
+            key = (e.lot, e.treatment, e.temperature_c, e.condition)
+            times.setdefault(key, {})[e.quantity] = e.value
+    found = [
+        2 * np.log(9) / np.log(own["t90"] / own["t10"])
+        for own in times.values()
+        if len(own) == len(_ENDS) and own["t90"] > own["t10"] > 0
+    ]
+    return float(f"{np.median(found):.4g}") if found else None
 
 
 def _share(name: str, value: float | None) -> float | None:

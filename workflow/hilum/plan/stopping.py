@@ -1,8 +1,9 @@
 """Whether to go on inspecting: the chance that further inspections of a running test change its answer.
 
 The parameters of each curve are drawn from what the counts so far let them be: the likelihood on a grid, divided by the design effect
-of dishes, times a prior that is flat in G and in log t50, and near 0.2 in sigma. Early in a test, when a curve has not turned, that
-is a wide range, which no normal approximation has. Then the seeds are drawn that each dish has left: one that has not germinated
+of dishes, times a prior: flat in √G, sigma near 0.2, and log t50 near that of the other curves at the same place, since seeds that a
+treatment lets germinate take about as long as others. Early in a test, when a curve has not turned, that is a wide range, which no
+normal approximation has. Then the seeds are drawn that each dish has left: one that has not germinated
 by t does so by t + d with the probability
 
     G·(F0(t + d) − F0(t))/(1 − G·F0(t)).
@@ -12,7 +13,7 @@ With the counts so completed the shares germinated and their differences are tak
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -29,6 +30,7 @@ from hilum.stats.interval_censored import Cells, log_hours
 _DRAWS = 400
 _GRID = (61, 21, 40)  # log t50, log sigma, G
 _EARLIEST, _LATEST = 3.5, 1.5  # of log t50, before and after the last inspection
+_ALIKE = 0.35  # of log t50 among treatments at one place (common practice, no source)
 _SIGMA, _SIGMA_SD = 0.2, 0.6  # of seed lots of many kinds (common practice, no source)
 _WIDEST = 3.0  # standard deviations of a logit; with more, any share would be as likely
 _EDGE = 1e-6
@@ -159,36 +161,74 @@ def _further(
     """Return drawn seeds that germinate within `days`, (draws, C, D); none of finished dishes."""
     widest = max(len(rows) for rows in groups.values())
     made = np.zeros((_DRAWS, len(groups), widest))
+    told = [_told(dishes.cells.take(rows), dishes, correlation) for rows in groups.values()]
+    near = _near(tuple(groups), told)
     for i, rows in enumerate(groups.values()):
         cells = dishes.cells.take(rows)
-        pooled = germination_curve.pool(cells, [np.arange(len(rows))])
-        effect = 1 + max(float(cells.germinated.mean()) - 1, 0.0) * correlation
-        at = _posterior(pooled, effect, rng)
+        at = _drawn(told[i] + near[i][:, None, None], dishes, rng)
         chance = _chances(at, cells.last_h, 24 * days, correlation, rng)
         left = np.where(dishes.finished[rows], 0.0, dishes.seeds[rows] - cells.germinated)
         made[:, i, : len(rows)] = rng.binomial(left.astype(int), chance)
     return made
 
 
-def _posterior(cells: Cells, effect: float, rng: np.random.Generator) -> Array:
-    """Return drawn (log t50, log sigma, G) of one curve, (draws, 3); `cells` has one row, `effect` is that of its dishes."""
-    last = float(cells.last_h[0])
-    mu = np.log(last) + np.linspace(-_EARLIEST, _LATEST, _GRID[0])
-    log_sigma = np.log(_SIGMA) + _SIGMA_SD * np.linspace(-2.5, 2.5, _GRID[1])
+def _axes(dishes: DishCounts) -> tuple[Array, Array, Array]:
+    """Return the grid of log t50, log sigma and G, the same for all curves of an experiment."""
+    last = float(np.log(dishes.cells.last_h.max()))
     G = (np.arange(_GRID[2]) + 0.5) / _GRID[2]
-    inside, look = _by_place(cells, mu[:, None], np.exp(log_sigma))
-    germinated, left = float(cells.germinated[0]), cells.censored[0]
-    told = inside[..., None] + germinated * np.log(G)
-    told = told + (left[:, None] * np.log1p(-G * look[..., None])).sum(-2)
-    told = told / effect
-    told = told - 0.5 * ((log_sigma - np.log(_SIGMA)) / _SIGMA_SD)[:, None] ** 2
+    return (
+        last + np.linspace(-_EARLIEST, _LATEST, _GRID[0]),
+        np.log(_SIGMA) + _SIGMA_SD * np.linspace(-2.5, 2.5, _GRID[1]),
+        # squares lie close together near 0, where a hard lot has its G: the prior is that of √G being flat
+        G**2,
+    )
+
+
+def _told(cells: Cells, dishes: DishCounts, correlation: float) -> Array:
+    """Return what the counts of one curve tell of the grid, with the prior of sigma: a log likelihood (m, s, g)."""
+    mu, log_sigma, G = _axes(dishes)
+    effect = 1 + max(float(cells.germinated.mean()) - 1, 0.0) * correlation
+    pooled = germination_curve.pool(cells, [np.arange(len(cells.seeds))])
+    inside, look = _by_place(pooled, mu[:, None], np.exp(log_sigma))
+    told = inside[..., None] + float(pooled.germinated[0]) * np.log(G)
+    told = told + (pooled.censored[0][:, None] * np.log1p(-G * look[..., None])).sum(-2)
+    prior = -0.5 * ((log_sigma - np.log(_SIGMA)) / _SIGMA_SD)[:, None] ** 2
+    return np.asarray(told / effect + prior)
+
+
+def _near(keys: tuple[Key, ...], told: Sequence[Array]) -> list[Array]:
+    """Return the log prior of log t50 of each curve, (m,): near that of the other curves at its place, which share a middle.
+
+    With l_i(mu) what curve i tells, m_i(c) = Σ l_i(mu) N(mu; c, tau²) of a middle c, and the prior is Σ N(mu; c, tau²) Π m_j(c)
+    over the others j.
+    """
+    steps = np.linspace(0, _EARLIEST + _LATEST, _GRID[0])
+    kernel = np.exp(-0.5 * ((steps[:, None] - steps) / _ALIKE) ** 2)
+    marginal = [np.exp(t - t.max()).sum((1, 2)) for t in told]
+    middle = [np.log(np.maximum(kernel @ m, 1e-300)) for m in marginal]
+    places = [(f"{key[2]:g}", key[3]) for key in keys]
+    made = []
+    for i in range(len(keys)):
+        others = sum(
+            (middle[j] for j in range(len(keys)) if j != i and places[j] == places[i]),
+            start=np.zeros(len(steps)),
+        )
+        made.append(np.log(kernel @ np.exp(others - others.max()) + 1e-300))
+    return made
+
+
+def _drawn(told: Array, dishes: DishCounts, rng: np.random.Generator) -> Array:
+    """Return drawn (log t50, log sigma, G) of one curve, (draws, 3), from its log posterior on the grid."""
+    mu, log_sigma, G = _axes(dishes)
     weight = np.exp(told - told.max()).ravel()
     picked = rng.choice(weight.size, _DRAWS, p=weight / weight.sum())
     a, b, c = np.unravel_index(picked, told.shape)
     # within a cell of the grid every value is as likely
     shake = rng.uniform(-0.5, 0.5, size=(_DRAWS, 3))
-    step = np.array([mu[1] - mu[0], log_sigma[1] - log_sigma[0], 1 / _GRID[2]])
-    return np.asarray(np.stack((mu[a], log_sigma[b], G[c]), axis=-1) + shake * step)
+    root = (np.sqrt(G[c]) + shake[:, 2] / _GRID[2]) ** 2
+    at = mu[a] + shake[:, 0] * (mu[1] - mu[0])
+    scale = log_sigma[b] + shake[:, 1] * (log_sigma[1] - log_sigma[0])
+    return np.asarray(np.stack((at, scale, root), axis=-1))
 
 
 def _by_place(cells: Cells, mu: Array, sigma: Array) -> tuple[Array, Array]:
