@@ -128,7 +128,7 @@ def _prospect(
 def _none(timed: Timed, kind: Kind, quantity: str, why: str) -> Prospect:
     return Prospect(
         quantity=quantity,
-        unit="",
+        unit="h" if quantity == "t50" else "fraction",
         lot=kind.place.lot,
         treatment=kind.place.treatment,
         experiment=timed.experiment,

@@ -26,6 +26,7 @@ from hilum.report.numbers import number
 from hilum.report.pages import page
 
 _PERCENT = 0.05  # prints whole percents
+_TWO_DIGITS = 2.7  # a part of a number to which it is printed with two digits
 
 
 def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
@@ -116,7 +117,9 @@ def _half(value: float, unit: str) -> Markup:
     if not np.isfinite(value):
         return Markup("none")
     scale, name = words.shown(unit)
-    return Markup("±\u00a0{}").format(number(scale * value, name, half_width=scale * value / 4))
+    return Markup("±\u00a0{}").format(
+        number(scale * value, name, half_width=scale * value / _TWO_DIGITS)
+    )
 
 
 def _value(value: float, of: Prospect) -> Markup:
