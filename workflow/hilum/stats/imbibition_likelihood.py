@@ -40,6 +40,9 @@ _CELLS = 2**15  # numbers evaluated together: more would outgrow the processor's
 
 _DROP = 3.0  # the film's sd where a drop was missed, of the usual one
 
+# log of a speed over its siblings': more would overflow where a climb strays
+_BEYOND_ANY_SEED = 100.0
+
 
 @dataclass(frozen=True, kw_only=True)
 class Weighings:
@@ -98,7 +101,7 @@ def of_courses(
     seed = courses.seed
     p = np.exp(np.moveaxis(own, -1, 0))[:, :, seed, None]
     deviate = courses.deviates(-own[:, seed, HALF_TIME], p[SPEED_SPREAD, ..., 0])[..., None]
-    speed = np.exp(p[SPEED_SPREAD] * deviate) / p[HALF_TIME]
+    speed = np.exp(np.minimum(p[SPEED_SPREAD] * deviate, _BEYOND_ANY_SEED)) / p[HALF_TIME]
     hours, mass = weighings.hours[seed], weighings.mass_mg[seed]
     between, true_mass = _true_mass(weighings, seed, p)
     x = _half_times(courses, hours, speed, p[LAG])

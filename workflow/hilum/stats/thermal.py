@@ -286,13 +286,14 @@ def surface(model: Model, series: Series) -> Callable[[Array], Surface]:
     def at(parameters: Array) -> Surface:
         local = dishes.local(parameters)
         terms = dishes.terms(local)
-        flat = len(parameters), -1, model.size  # the three parameters of all dishes in one row
+        _, J, three, size = local.jacobian.shape
+        flat = len(parameters), J * three, size  # the three parameters of all dishes in one row
         A = local.jacobian.reshape(flat)
         weighted = (terms.information @ local.jacobian).reshape(flat)
         value = terms.loglik if local.alive.all() else np.where(local.alive, terms.loglik, standing)
         return Surface(
             value.sum(-1),
-            (terms.score.reshape(len(A), 1, -1) @ A)[:, 0],
+            (terms.score.reshape(len(A), 1, J * three) @ A)[:, 0],
             np.swapaxes(A, 1, 2) @ weighted,
         )
 
