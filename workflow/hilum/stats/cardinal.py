@@ -117,7 +117,8 @@ def absolute(peak: Peak, series: Series) -> Peak:
     def turned(parameters: Array) -> Array:
         result = parameters.copy()
         rate = rates(response, parameters[..., : len(response.names)], at_anchor).value[..., 0]
-        result[..., 0] = np.log(rate)
+        # a lesser peak may stand still at the anchor of the other spelling
+        result[..., 0] = np.log(np.maximum(rate, np.finfo(float).tiny))
         result[..., 1] = parameters[..., 1] * np.exp(parameters[..., 0])
         return result
 
