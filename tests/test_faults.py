@@ -70,6 +70,7 @@ def test_the_counts_are_of_these_fits_and_hold_no_failure():
         assert f"| {name} | {drawn.lots * drawn.studies} |" in text, "make faults writes it anew"
     assert f"| {fits.CURVES} |" in text
     assert "| 0 failures |" in text
+    assert "; 0 times the raw tables" in text
 
 
 def test_the_same_seed_gives_the_same_damage(tmp_path):
