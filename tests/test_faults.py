@@ -168,3 +168,11 @@ def test_base_temperatures_without_an_end_or_below_all_advice(seed):
     made = fits.Stress()
     fits.stress("temperature", studies=2, seed=seed, made=made)
     assert made.failures == []
+
+
+@pytest.mark.parametrize(("name", "study"), [("temperature", 11), ("imbibition", 88)])
+def test_nonsense_that_once_ended_in_a_traceback(name, study):
+    """A lesser peak stood still at its anchor; a climb strayed to a speed that overflowed."""
+    made = fits.Stress()
+    fits.one(name, study=study, seed=1, made=made)
+    assert made.failures == []

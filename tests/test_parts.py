@@ -21,6 +21,13 @@ def raw(tmp_path_factory):
     return folder
 
 
+@pytest.fixture(scope="module")
+def checked(raw, tmp_path_factory):
+    results = tmp_path_factory.mktemp("checked")
+    assert _door(raw, results, "check").returncode == 0
+    return raw, results
+
+
 def _made(study, *rooms):
     files = [f for room in rooms for f in manifest.files(room)]
     return {f.relative_to(study.results): manifest.sha256(f) for f in files}
@@ -64,11 +71,20 @@ def test_a_part_that_there_is_not_is_a_sentence(raw, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("held", "refused"), [(".lock", True), (".lock-1", True), (".lock-2", False)]
+    ("held", "how", "words", "refused"),
+    [
+        (".lock", fcntl.LOCK_EX, ("fit", "--part", "1"), True),  # a whole step is at work
+        (".lock", fcntl.LOCK_SH, ("fit", "--part", "1"), False),  # another part is
+        (".lock", fcntl.LOCK_SH, ("fit",), True),
+        (".lock-1", fcntl.LOCK_EX, ("fit", "--part", "1"), True),  # the same part is
+        (".lock-2", fcntl.LOCK_EX, ("fit", "--part", "1"), False),
+    ],
 )
-def test_parts_work_beside_each_other_and_never_beside_a_whole_step(raw, tmp_path, held, refused):
-    assert _door(raw, tmp_path, "check").returncode == 0
-    with (tmp_path / held).open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
-        done = _door(raw, tmp_path, "fit", "--part", "1")
+def test_parts_work_beside_each_other_and_never_beside_a_whole_step(
+    checked, held, how, words, refused
+):
+    raw, results = checked
+    with (results / held).open("w") as lock:
+        fcntl.flock(lock, how)
+        done = _door(raw, results, *words)
     assert ("another run is at work here" in done.stderr) == refused

@@ -35,16 +35,20 @@ class Stress:
 
 def stress(name: str, *, studies: int, seed: int, made: Stress) -> None:
     """Fit so many studies of random lots by one analysis."""
-    drawn = DRAWN[name]
     for study in range(studies):
-        words = [seed, sum(map(ord, name)), study]
-        found = _fit(name, drawn.draw(np.random.default_rng(words), drawn.lots))
-        made.sets[name] += drawn.lots
-        if isinstance(found, str):
-            made.failures.append(f"{name}, seed {words}: {found}")
-            continue
-        made.statuses.setdefault(name, Counter()).update(e.status for e in found.estimates)
-        made.failures += [f"{name}, seed {words}: {says}" for says in _wrong(found)]
+        one(name, study=study, seed=seed, made=made)
+
+
+def one(name: str, *, study: int, seed: int, made: Stress) -> None:
+    """Fit one of these studies."""
+    drawn, words = DRAWN[name], [seed, sum(map(ord, name)), study]
+    found = _fit(name, drawn.draw(np.random.default_rng(words), drawn.lots))
+    made.sets[name] += drawn.lots
+    if isinstance(found, str):
+        made.failures.append(f"{name}, seed {words}: {found}")
+        return
+    made.statuses.setdefault(name, Counter()).update(e.status for e in found.estimates)
+    made.failures += [f"{name}, seed {words}: {says}" for says in _wrong(found)]
 
 
 def stressed(*, share: float, seed: int) -> Stress:
