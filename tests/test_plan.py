@@ -314,6 +314,7 @@ def test_a_plan_becomes_a_page_that_opens_from_a_disk(tmp_path):
     assert 'src="charts/plan-only-t50.svg"' in page
     for file in ("charts/vega.js", "charts/plan-only-t50.js", "data/expected.csv", "glossary.html"):
         assert (first.parent / file).exists(), file
+    assert not [*first.parent.glob("404.html"), *first.parent.glob("sitemap*")]
 
 
 def test_what_is_not_guessed_is_asked_for(tmp_path):

@@ -39,7 +39,6 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001
             _gather(study, Path(sources))
             _build(study, Path(sources), fresh)
         _add_downloads(study, fresh)
-        _drop(fresh)
     manifest.write(study.manifest("publish"), [study.site])
 
 
@@ -64,7 +63,7 @@ def _build(study: Study, sources: Path, site: Path) -> None:
 
 
 def built(sources: Path, site: Path, *, name: str, navigation: Mapping[str, Any]) -> None:
-    """Build a site from pages, under a name and with a navigation."""
+    """Build a site from pages, under a name and with a navigation, without what only a server needs."""
     config = load_config(
         str(SITE / "mkdocs.yml"),
         docs_dir=str(sources.resolve()),
@@ -76,6 +75,7 @@ def built(sources: Path, site: Path, *, name: str, navigation: Mapping[str, Any]
     config.plugins.on_startup(command="build", dirty=False)
     build(config)
     config.plugins.on_shutdown()
+    _drop(site)
 
 
 def _navigation(lots: list[str], experiments: list[str], has_seeds: bool) -> dict[str, Any]:
