@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
 from hilum.analyses.scarification import model as scarification_
 from hilum.analyses.scarification.truth import ScarificationTruth, germinating, shares, simulate
-from hilum.settings import Settings
+from hilum.plan.studied import half_widths
 from hilum.stats import foreseen, scarification, spread
 from hilum.stats.families import Array
 from hilum.stats.scarification import DoseFit, Units
@@ -33,11 +32,36 @@ class Dosed:
 
     def limits(self, *, seed: int) -> tuple[float, float, str]:
         """Return the middle limits of the best duration (min), or why there are none."""
-        return limits(self, seed=seed)
+        doses = [dose for dose in self.truth.lots[0].doses if dose > 0]
+        if len(self.truth.lots[0].doses) < _FEWEST:
+            return np.nan, np.nan, _TOO_FEW
+        fitted = scarification.fit(expected(self))
+        lowest, highest = np.log(doses[0]), np.log(doses[-1])
+
+        def best(parameters: Array) -> tuple[float, Array]:
+            return measured(parameters, lowest - _BELOW, highest + _ABOVE)["best"]
+
+        at, slope = best(fitted.parameters)
+        if not lowest < at < highest:
+            return np.nan, np.nan, _AT_END if at >= highest else _AT_START
+        ends = scarification.within(fitted, best, _threshold(self, fitted, slope, seed))
+        if ends.high > highest:
+            return np.nan, np.nan, _AT_END
+        if not np.isfinite(ends.low):
+            return np.nan, np.nan, _AT_START
+        return float(np.exp(ends.low)), float(np.exp(ends.high)), ""
 
     def simulated(self, *, studies: int, rng: np.random.Generator) -> Array:
         """Return the half-widths of the best duration in simulated studies (min)."""
-        return simulated(self, studies=studies, rng=rng)
+        return half_widths(
+            scarification_.fit,
+            lambda rng: simulate(self.truth, rng=rng),
+            "best_duration",
+            confidence=self.confidence,
+            correlation=self.correlation,
+            studies=studies,
+            rng=rng,
+        )
 
     def resized(self, dishes: int, seeds: int) -> Dosed:
         """Return the same with other dishes at each duration, and other seeds in each dish."""
@@ -76,28 +100,6 @@ def best_duration(dosed: Dosed) -> float:
     return float(minutes[germinating(dosed.truth.lots[0], minutes).argmax()])
 
 
-def limits(dosed: Dosed, *, seed: int) -> tuple[float, float, str]:
-    """Return the middle limits of the best duration (min), or why there are none."""
-    doses = [dose for dose in dosed.truth.lots[0].doses if dose > 0]
-    if len(dosed.truth.lots[0].doses) < _FEWEST:
-        return np.nan, np.nan, _TOO_FEW
-    fitted = scarification.fit(expected(dosed))
-    lowest, highest = np.log(doses[0]), np.log(doses[-1])
-
-    def best(parameters: Array) -> tuple[float, Array]:
-        return measured(parameters, lowest - _BELOW, highest + _ABOVE)["best"]
-
-    at, slope = best(fitted.parameters)
-    if not lowest < at < highest:
-        return np.nan, np.nan, _AT_END if at >= highest else _AT_START
-    ends = scarification.within(fitted, best, _threshold(dosed, fitted, slope, seed))
-    if ends.high > highest:
-        return np.nan, np.nan, _AT_END
-    if not np.isfinite(ends.low):
-        return np.nan, np.nan, _AT_START
-    return float(np.exp(ends.low)), float(np.exp(ends.high)), ""
-
-
 def _threshold(dosed: Dosed, fitted: DoseFit, slope: Array, seed: int) -> float:
     """Return the middle threshold of a contrast in drawn studies."""
     components = spread.Components(np.full(2, dosed.truth.dish_sd**2), np.full(2, np.inf))
@@ -108,20 +110,3 @@ def _threshold(dosed: Dosed, fitted: DoseFit, slope: Array, seed: int) -> float:
     found = foreseen.found([spread.moments(drawn)], assumed, fewest=spread.FEW_DISHES)
     values = spread.threshold(drawn, found, slope, confidence=dosed.confidence).value
     return float(np.median(values))
-
-
-def simulated(dosed: Dosed, *, studies: int, rng: np.random.Generator) -> Array:
-    """Return the half-widths of the best duration in simulated studies (min), infinite where a study has none."""
-    settings = Settings(
-        study=Path(),
-        confidence=dosed.confidence,
-        dish_correlation_when_unknown=dosed.correlation,
-    )
-    widths = np.full(studies, np.inf)
-    for study in range(studies):
-        found = scarification_.fit(simulate(dosed.truth, rng=rng), settings=settings, rng=rng)
-        for e in found.estimates:
-            if e.quantity == "best_duration" and e.status == "estimated":
-                assert e.low is not None and e.high is not None  # noqa: S101
-                widths[study] = (e.high - e.low) / 2
-    return widths

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 from scipy.special import ndtr
 
 from hilum.analyses.storage import model as storage
 from hilum.analyses.storage.truth import StorageTruth, alive_after, simulate
-from hilum.settings import Settings
+from hilum.plan.studied import half_widths
 from hilum.stats import foreseen, spread, viability
 from hilum.stats.families import Array
 from hilum.stats.viability import Stored, ViabilityFit
@@ -28,11 +27,31 @@ class Kept:
 
     def limits(self, *, seed: int) -> tuple[float, float, str]:
         """Return the middle limits of the half-viability period (d), or why there are none."""
-        return limits(self, seed=seed)
+        fitted = viability.fit(expected(self))
+        ki, fall = fitted.parameters
+        slope = np.array([1 / fall, -ki / fall**2])
+        components = _components(self, fitted)
+        drawn = foreseen.drawn_scores(
+            fitted.scores, components, draws=foreseen.DRAWS, rng=np.random.default_rng(seed)
+        )
+        found = foreseen.found([spread.moments(drawn)], components, fewest=spread.FEW_DISHES)
+        value = spread.threshold(drawn, found, slope, confidence=self.confidence).value
+        low, high = (float(np.median(end)) for end in _fieller(fitted, value))
+        if not np.isfinite(high):
+            return np.nan, np.nan, _ENDLESS
+        return low, high, ""
 
     def simulated(self, *, studies: int, rng: np.random.Generator) -> Array:
         """Return the half-widths of the half-viability period in simulated studies (d)."""
-        return simulated(self, studies=studies, rng=rng)
+        return half_widths(
+            storage.fit,
+            lambda rng: simulate(self.truth, rng=rng),
+            "half_viability_period",
+            confidence=self.confidence,
+            correlation=self.correlation,
+            studies=studies,
+            rng=rng,
+        )
 
     def resized(self, dishes: int, seeds: int) -> Kept:
         """Return the same with other dishes at each time, and other seeds in each dish."""
@@ -58,23 +77,6 @@ def expected(kept: Kept) -> Stored:
     return Stored(days, seeds, seeds * alive_after(truth.stores[0], days))
 
 
-def limits(kept: Kept, *, seed: int) -> tuple[float, float, str]:
-    """Return the middle limits of the half-viability period (d), or why there are none."""
-    fitted = viability.fit(expected(kept))
-    ki, fall = fitted.parameters
-    slope = np.array([1 / fall, -ki / fall**2])
-    components = _components(kept, fitted)
-    drawn = foreseen.drawn_scores(
-        fitted.scores, components, draws=foreseen.DRAWS, rng=np.random.default_rng(seed)
-    )
-    found = foreseen.found([spread.moments(drawn)], components, fewest=spread.FEW_DISHES)
-    value = spread.threshold(drawn, found, slope, confidence=kept.confidence).value
-    low, high = (float(np.median(end)) for end in _fieller(fitted, value))
-    if not np.isfinite(high):
-        return np.nan, np.nan, _ENDLESS
-    return low, high, ""
-
-
 def _components(kept: Kept, fitted: ViabilityFit) -> spread.Components:
     """Return the guessed effects of dishes on the logit of viability."""
     found, _ = viability.components([fitted], kept.correlation)
@@ -87,7 +89,7 @@ def _components(kept: Kept, fitted: ViabilityFit) -> spread.Components:
 def _fieller(fitted: ViabilityFit, value: Array) -> tuple[Array, Array]:
     """Return the days t at which (Ki − fall·t)² is no more than `value` times its variance, ends (draws,) each.
 
-    # Fieller (1954), the ratio of two normal estimates
+    Fieller (1954): the ratio of two normal estimates.
     """
     (ki, fall), V, last = fitted.parameters, fitted.inverse, fitted.stored.last
     a = fall**2 - value * V[1, 1]
@@ -99,18 +101,3 @@ def _fieller(fitted: ViabilityFit, value: Array) -> tuple[Array, Array]:
     low = np.where(known, (b - np.sqrt(inside)) / safe, 0.0)
     high = np.where(known, (b + np.sqrt(inside)) / safe, np.inf)
     return last * np.maximum(low, 0.0), last * high
-
-
-def simulated(kept: Kept, *, studies: int, rng: np.random.Generator) -> Array:
-    """Return the half-widths of the half-viability period in simulated studies (d), infinite where a study has none."""
-    settings = Settings(
-        study=Path(), confidence=kept.confidence, dish_correlation_when_unknown=kept.correlation
-    )
-    widths = np.full(studies, np.inf)
-    for study in range(studies):
-        found = storage.fit(simulate(kept.truth, rng=rng), settings=settings, rng=rng)
-        for e in found.estimates:
-            if e.quantity == "half_viability_period" and e.status == "estimated":
-                assert e.low is not None and e.high is not None  # noqa: S101
-                widths[study] = (e.high - e.low) / 2
-    return widths
