@@ -1,6 +1,7 @@
 """The house keeps its layout: imports go one way, and each step imports only what it needs."""
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -8,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from hilum import analyses
+from hilum.study import STAGES
 from tests import docs
 
 REPOSITORY = Path(__file__).parent.parent
@@ -70,6 +72,31 @@ def test_the_fit_step_imports_none_of_the_slow_packages():
     )
     seen = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert seen.stdout.strip() == ""
+
+
+def _code_of(rule):
+    """Return the files of the package whose edit reruns a rule."""
+    text = (REPOSITORY / "workflow" / "rules" / f"{rule}.smk").read_text(encoding="utf-8")
+    patterns = re.findall(r'"(workflow/hilum/[^"]+)"', text)
+    return {path.resolve() for pattern in patterns for path in REPOSITORY.glob(pattern)}
+
+
+@pytest.mark.parametrize("number", range(len(STAGES)))
+def test_an_edit_of_any_module_that_a_step_uses_reruns_it(number):
+    """A rule runs again after each one before it, so their code counts as its own."""
+    own = "import sys; from hilum import analyses; from hilum.steps import {};"
+    own += "[getattr(analyses, part)(n) for n in analyses.names() for part in {}];"
+    own += (
+        "print(*(m.__file__ for n, m in sys.modules.items() if n.startswith('hilum')), sep='\\n')"
+    )
+    parts = {"check": ("describe",), "fit": ("model",), "report": ("chart",)}.get(
+        STAGES[number], ()
+    )
+    code = own.format(STAGES[number], parts)
+    seen = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    used = {Path(line).resolve() for line in seen.stdout.splitlines()}
+    held = set().union(*(_code_of(rule) for rule in STAGES[: number + 1]))
+    assert {path for path in used - held if path.stat().st_size > 200} == set()
 
 
 @pytest.mark.parametrize("path", docs.pages(), ids=lambda path: path.parent.name)

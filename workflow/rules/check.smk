@@ -3,7 +3,12 @@ rule check:
     input:
         near([CONFIG, *STUDY.raw_files()]),
         code=code(
-            "workflow/hilum/*.py", "workflow/hilum/tables/*.py", "workflow/hilum/steps/check.py"
+            "workflow/hilum/*.py",
+            "workflow/hilum/tables/*.py",
+            "workflow/hilum/analyses/*.py",
+            "workflow/hilum/analyses/*/__init__.py",
+            "workflow/hilum/analyses/*/tables.py",
+            "workflow/hilum/steps/check.py",
         ),
     output:
         STUDY.manifest("check"),

@@ -13,7 +13,12 @@ rule fit:
     input:
         STUDY.manifest("check"),
         STUDY.parts("fit", SETTINGS.parts),
-        code=FIT_CODE + code("workflow/hilum/diagnosis/*.py", "workflow/hilum/steps/diagnose.py"),
+        code=FIT_CODE
+        + code(
+            "workflow/hilum/diagnosis/*.py",
+            "workflow/hilum/steps/diagnose.py",
+            "workflow/hilum/steps/lot_sheet.py",
+        ),
     output:
         STUDY.manifest("fit"),
     threads: workflow.cores
