@@ -12,6 +12,7 @@ import numpy as np
 from tests import floated, soaked
 from tests.calibration import dosed, floating, sown, warm, weighed
 from tests.calibration.design import Design
+from tests.calibration.labelled import LABELLED
 from tests.calibration.leafing import LEAVED
 from tests.calibration.sown import Left, Place, Sown
 from tests.calibration.stored import STORED
@@ -507,5 +508,5 @@ FLOATED = (
 
 DESIGNS = {
     design.name: design
-    for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED, *FLOATED, *STORED, *LEAVED)
+    for design in (*COURSES, *TEMPERATURES, *SOAKED, *DOSED, *FLOATED, *STORED, *LEAVED, *LABELLED)
 }
