@@ -84,55 +84,55 @@ def groups(dishes: Sequence[Dish]) -> list[Group]:
     return [Group(i, own[0].key, tuple(own)) for i, own in enumerate(found.values())]
 
 
+def correlation(groups: Sequence[Group], ordinary: float) -> proportions.Correlation:
+    """Return the one intra-dish correlation of all groups and fates.
+
+    It is drawn towards `ordinary`, as if so many further dishes had shown that: a study has few dishes, and what
+    they show alone says little of their spread.
+    """
+    fates = [_counts(groups, fates) for fates in (("germinated",), HARD, FRESH, DEAD)]
+    stacked = proportions.Groups(
+        *(np.concatenate([getattr(f, n) for f in fates]) for n in ("hits", "seeds"))
+    )
+    seen = proportions.correlation(stacked, unknown=ordinary)
+    # the fates of a dish add up to its seeds: of two or more, one less is free
+    dof = float(seen.dof) / 2 if seen.known else 0.0
+    rho = (dof * float(seen.rho) + _FURTHER * ordinary) / (dof + _FURTHER)
+    return proportions.Correlation(np.array(rho), np.array(dof + _FURTHER), seen.known)
+
+
+def _counts(groups: Sequence[Group], fates: Sequence[str]) -> proportions.Groups:
+    """Return the seeds with any of these fates, and all seeds, of each dish of each group."""
+    widest = max((len(group.counted) for group in groups), default=1)
+    hits, seeds = (np.zeros((len(groups), widest)) for _ in range(2))
+    for i, group in enumerate(groups):
+        for j, dish in enumerate(group.counted):
+            hits[i, j] = sum(getattr(dish, fate) for fate in fates)
+            seeds[i, j] = dish.seeds
+    return proportions.Groups(hits, seeds)
+
+
 @dataclass(frozen=True)
 class Shares:
-    """Shares of the seeds of all groups, by fate.
+    """Shares of the seeds of a group, by fate: limits are Wilson's at `confidence`, widened for the dishes' correlation."""
 
-    Limits are Wilson's at `confidence`, widened for one intra-dish correlation of all groups and fates. It is drawn
-    towards `ordinary`, as if so many further dishes had shown that: a study has few dishes, and what they show
-    alone says little of their spread.
-    """
-
-    groups: Sequence[Group]
-    ordinary: float
+    correlation: proportions.Correlation
     confidence: float
 
     @cached_property
-    def _known(self) -> dict[tuple[str, ...], tuple[Share, ...]]:
+    def _known(self) -> dict[tuple[int, tuple[str, ...]], Share]:
         return {}
 
     def at(self, confidence: float) -> Shares:
         """Return the same shares with limits of another confidence."""
-        return Shares(self.groups, self.ordinary, confidence)
-
-    @cached_property
-    def correlation(self) -> proportions.Correlation:
-        """Return the intra-dish correlation."""
-        fates = [self.counts(*fates) for fates in (("germinated",), HARD, FRESH, DEAD)]
-        stacked = proportions.Groups(
-            *(np.concatenate([getattr(f, n) for f in fates]) for n in ("hits", "seeds"))
-        )
-        seen = proportions.correlation(stacked, unknown=self.ordinary)
-        # the fates of a dish add up to its seeds: of two or more, one less is free
-        dof = float(seen.dof) / 2 if seen.known else 0.0
-        rho = (dof * float(seen.rho) + _FURTHER * self.ordinary) / (dof + _FURTHER)
-        return proportions.Correlation(np.array(rho), np.array(dof + _FURTHER), seen.known)
-
-    def counts(self, *fates: str) -> proportions.Groups:
-        """Return the seeds with any of these fates, and all seeds, of each dish of each group."""
-        widest = max((len(group.counted) for group in self.groups), default=1)
-        hits, seeds = (np.zeros((len(self.groups), widest)) for _ in range(2))
-        for group in self.groups:
-            for j, dish in enumerate(group.counted):
-                hits[group.index, j] = sum(getattr(dish, fate) for fate in fates)
-                seeds[group.index, j] = dish.seeds
-        return proportions.Groups(hits, seeds)
+        return Shares(self.correlation, confidence)
 
     def of(self, group: Group, *fates: str) -> Share:
         """Return the share of a group's seeds that have any of these fates."""
-        if fates not in self._known:
-            self._known[fates] = self.of_counts(self.counts(*fates))
-        return self._known[fates][group.index]
+        asked = group.index, fates
+        if asked not in self._known:
+            self._known[asked] = self.of_counts(_counts([group], fates))[0]
+        return self._known[asked]
 
     def of_counts(self, counts: proportions.Groups) -> tuple[Share, ...]:
         """Return the share of each row of dishes (C, D)."""

@@ -85,7 +85,7 @@ def diagnose(
     at_once = 1 - (1 - confidence) / _AT_ONCE
     study = Study(
         groups=groups,
-        shares=Shares(groups, correlation_when_unknown, at_once),
+        shares=Shares(counted.correlation(groups, correlation_when_unknown), at_once),
         treatments=treatments(treatment_table),
         tested=gather.viability(tables),
         weighed=_weighed(findings, at_once, confidence),
