@@ -10,6 +10,7 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum import analyses
+from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid
 from hilum.report.markup import escape
 from hilum.report.numbers import number
@@ -251,10 +252,13 @@ def _details(rows: Sequence[Row], title: str) -> Markup:
         "brackets that hold the truth",
         "lowest",
     )
-    return grid.grid(heads, map(_detail, rows), f"{title}: every figure of every design")
+    # a link at its first line: at each of hundreds they would weigh more than the numbers
+    first = {r.quantity: r for r in reversed(rows)}
+    lines = (_detail(r, linked=first[r.quantity] is r) for r in rows)
+    return grid.grid(heads, lines, f"{title}: every figure of every design")
 
 
-def _detail(r: Row) -> list[object]:
+def _detail(r: Row, *, linked: bool) -> list[object]:
     told = [Markup("")] * 5
     if r.estimated:
         told = [
@@ -267,7 +271,9 @@ def _detail(r: Row) -> list[object]:
     bracket = _share(r.holding) if r.bracketed else Markup("")
     return [
         r.design,
-        grid.quantity_link(r.quantity, _GLOSSARY, meaning=False),
+        grid.quantity_link(r.quantity, _GLOSSARY, meaning=False)
+        if linked
+        else QUANTITIES[r.quantity].title,
         r.figures,
         _share(r.given),
         *told,
