@@ -9,8 +9,20 @@ import pytest
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
-from hilum.plan import causes, design, dosed, finished, guessed, stored, timed, warm
-from hilum.plan.design import Place
+from hilum.plan import (
+    causes,
+    design,
+    dosed,
+    experiments,
+    finished,
+    guessed,
+    stored,
+    timed,
+    warm,
+    warm_design,
+    warm_limits,
+)
+from hilum.plan.experiments import Place
 from hilum.plan.sown import Kind
 from hilum.settings import SettingsFault
 from hilum.stats import foreseen, spread
@@ -65,7 +77,7 @@ def test_a_fault_of_a_plan_is_told_in_a_sentence(tmp_path, old, new, says):
 
 
 def test_the_last_inspection_is_always_one():
-    looks = design.Inspections(first_d=2, every_d=3, last_d=9)
+    looks = experiments.Inspections(first_d=2, every_d=3, last_d=9)
     assert looks.hours == (48.0, 120.0, 192.0, 216.0)
 
 
@@ -129,8 +141,8 @@ def test_moments_of_drawn_scores_find_the_dish_effects_that_were_put_in():
 
 def test_the_expected_base_is_what_simulated_studies_know():
     own = {12.5: 6, 16.0: 4, 19.0: 6, 25.0: 4}
-    low, high, why = warm.limits(planned.seeds(), own, seed=1)
-    found = warm.simulated(planned.seeds(), own, studies=10, rng=np.random.default_rng(3))
+    low, high, why = warm_limits.limits(planned.seeds(), own, seed=1)
+    found = warm_design.simulated(planned.seeds(), own, studies=10, rng=np.random.default_rng(3))
     assert not why
     # the middle of ten half-widths is known to about 9 %
     assert np.median(found) == pytest.approx((high - low) / 2, rel=0.25)
@@ -139,7 +151,10 @@ def test_the_expected_base_is_what_simulated_studies_know():
 def test_a_design_with_one_temperature_surely_on_the_rising_part_cannot_tell_the_base():
     """10 °C is too cold, and the bend at 20 °C may lie lower: only 15 °C is surely on the rising part."""
     own = dict.fromkeys((10.0, 15.0, 20.0, 25.0, 30.0), 4)
-    assert "only one is surely on the rising part" in warm.limits(planned.seeds(), own, seed=1)[2]
+    assert (
+        "only one is surely on the rising part"
+        in warm_limits.limits(planned.seeds(), own, seed=1)[2]
+    )
 
 
 @pytest.mark.parametrize("lowest", [12.0, 12.5])
@@ -149,7 +164,7 @@ def test_sharing_dishes_out_narrows_the_base_by_a_quarter_and_more(lowest):
     assert len(both["best"]) >= 4
     assert min(np.diff(sorted(both["best"]))) >= 2
     halves = {
-        name: float(np.subtract(*warm.limits(planned.seeds(), own, seed=1)[1::-1])) / 2
+        name: float(np.subtract(*warm_limits.limits(planned.seeds(), own, seed=1)[1::-1])) / 2
         for name, own in both.items()
     }
     assert halves["best"] < 0.75 * halves["evenly spaced"]
@@ -159,7 +174,7 @@ def test_simulated_studies_gain_what_a_better_design_promised():
     both = planned.designs(12.0, 28, 7)
     widths = {
         name: np.median(
-            warm.simulated(planned.seeds(), own, studies=6, rng=np.random.default_rng(4))
+            warm_design.simulated(planned.seeds(), own, studies=6, rng=np.random.default_rng(4))
         )
         for name, own in both.items()
     }

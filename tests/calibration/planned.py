@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hilum.plan import allocation, warm
+from hilum.plan import allocation, warm_design, warm_limits
 from hilum.plan.warm import Warm
 from tests.demo.truth import TEMPERATURES
 
@@ -40,10 +40,10 @@ def lines(studies: int, seed: int) -> Iterator[str]:
         for dishes, temperatures in ((28, 7), (20, 5)):
             even = np.nan
             for name, own in designs(lowest, dishes, temperatures).items():
-                low, high, _ = warm.limits(seeds(), own, seed=seed)
+                low, high, _ = warm_limits.limits(seeds(), own, seed=seed)
                 rng = np.random.default_rng([seed, dishes, int(10 * lowest)])
                 # the family of times is not known, as in a real study
-                found = warm.simulated(seeds(), own, studies=studies, rng=rng, only=False)
+                found = warm_design.simulated(seeds(), own, studies=studies, rng=rng, only=False)
                 middle = float(np.quantile(found, 0.5, method="higher"))
                 even = middle if name == "evenly spaced" else even
                 yield (

@@ -8,10 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from hilum.plan import allocation, warm
-from hilum.plan.design import Doses, Inspections, Plan, Storage, Temperatures
+from hilum.plan import allocation
+from hilum.plan.design import Plan
+from hilum.plan.experiments import Doses, Inspections, Storage, Temperatures
 from hilum.plan.prospect import Prospect, Question, half_width
-from hilum.plan.warm import WarmDesign
+from hilum.plan.warm import Allocation
+from hilum.plan.warm_design import WarmDesign
 from hilum.stats.families import Array
 
 Placed = Temperatures | Doses | Storage
@@ -32,7 +34,7 @@ class Design:
     """Dishes at temperatures, in words `says`, with the half-width that is expected of them and that of simulated studies."""
 
     says: str
-    dishes: warm.Allocation
+    dishes: Allocation
     half_width: float
     simulated: Array
 

@@ -16,7 +16,8 @@ from scipy.special import ndtr
 
 from hilum.analyses.temperature.fractions import HALFWAY
 from hilum.analyses.temperature.truth import rate
-from hilum.plan.warm import BREAK, RISE, SURE_BEND, Allocation, Warm, look, why_not
+from hilum.plan.warm import BREAK, RISE, Allocation, Warm, look, why_not
+from hilum.plan.warm_limits import SURE_BEND
 from hilum.stats import foreseen, spread
 from hilum.stats.families import Array, named
 
@@ -158,7 +159,7 @@ def _limits(view: _View, variance: Array, t: Array) -> tuple[Array, Array]:
 
 
 def _bend_shows(view: _View, dishes: Array, second: np.ndarray) -> Array:
-    """Return `warm.bend_shows` of each design, (m,)."""
+    """Return `warm_limits.bend_shows` of each design, (m,)."""
     from_there = np.arange(dishes.shape[1]) >= second[:, None]
     weight = dishes * view.weight * from_there * view.level
     total = np.maximum(weight.sum(1, keepdims=True), 1e-12)

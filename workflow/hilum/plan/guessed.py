@@ -10,8 +10,9 @@ from scipy.special import ndtr, ndtri
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, shares
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
-from hilum.plan.design import Courses, Doses, Place, Plan, Storage, Temperatures
+from hilum.plan.design import Plan
 from hilum.plan.dosed import Dosed
+from hilum.plan.experiments import Courses, Doses, Place, Storage, Temperatures
 from hilum.plan.sown import Kind
 from hilum.plan.stored import Kept
 from hilum.plan.timed import Timed

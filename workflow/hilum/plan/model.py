@@ -9,10 +9,12 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.estimate import Tables
-from hilum.plan import causes, dosed, finished, guessed, stopping, stored, timed, warm
+from hilum.plan import causes, dosed, finished, guessed, stopping, stored, timed
 from hilum.plan.advice import Advice, Placed, advise, with_designs
-from hilum.plan.design import Courses, Doses, Plan, Storage, Temperatures
+from hilum.plan.design import Plan
+from hilum.plan.experiments import Courses, Doses, Storage, Temperatures
 from hilum.plan.prospect import Prospect, Question
+from hilum.plan.warm_design import WarmDesign
 
 DISHES = (2, 3, 4, 6, 8, 12)
 SEEDS = (10, 25, 50, 100)
@@ -119,7 +121,7 @@ def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> No
             seeds = guessed.warm(plan, one, treatment)
             tables = found.earlier.get(one.adds_to or "")
             already = finished.allocation(plan, tables, treatment)
-            question = warm.WarmDesign(seeds, one.allocation, one.dishes, already)
+            question = WarmDesign(seeds, one.allocation, one.dishes, already)
             about = ("base_temperature", "°C", seeds.series.base)
             advice = _asked(plan, one, (lot, treatment), question, about, seed, found)
             found.advice.append(with_designs(advice, plan, one, question, seed=seed))
@@ -168,7 +170,7 @@ def _asked(
     rng = np.random.default_rng([seed, 1])
     expected = expected.checked(question.simulated(studies=plan.simulations, rng=rng))
     found.prospects.append(expected)
-    if isinstance(question, warm.WarmDesign) and question.already:
+    if isinstance(question, WarmDesign) and question.already:
         # what was sown has the seeds that it has
         return advise(one, expected, question, seed=seed)
     for dishes in DISHES:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.simulated import as_table
-from hilum.plan.design import Ends, Place
+from hilum.plan.experiments import Ends, Place
 from hilum.stats.families import LOG_LOGISTIC, Array
 
 FATES = ("germinated", "hard_alive", "hard_dead", "fresh_alive", "fresh_dead", "dead")

@@ -14,7 +14,8 @@ from hilum.diagnosis.words import CAUSES
 from hilum.plan import words
 from hilum.plan.advice import Advice, Design
 from hilum.plan.causes import Told
-from hilum.plan.design import Plan, Temperatures
+from hilum.plan.design import Plan
+from hilum.plan.experiments import Temperatures
 from hilum.plan.model import Power, Worked
 from hilum.plan.prospect import Prospect
 from hilum.plan.stopping import Outlook
