@@ -64,7 +64,7 @@ def average(
         impermeable=_of_kind(model.courses, probability, NEVER),
         from_start=_of_kind(model.courses, probability, AT_ONCE),
         onset_h=_onset(model.courses, probability, lag, confidence),
-        fraction=np.array([_quantiles(at_nodes) for at_nodes in fractions]),
+        fraction=np.array([quantiles(at_nodes) for at_nodes in fractions]),
         own=without_lag(own, model.curve)[first],
         covariance=np.array([w @ top.covariance @ w.T for w in weights]),
         draws=without_lag(drawn[:, first], model.curve),
@@ -114,7 +114,7 @@ def _look(model: Seeds, own: Array, weight: Array) -> list[Array]:
     impermeable, fractions = np.zeros_like(never), list[Array]()
     for g in range(int(group.max()) + 1):
         member = group == g
-        impermeable[:, member], at_nodes = _impermeable(never[:, member], imbibed[:, member])
+        impermeable[:, member], at_nodes = of_group(never[:, member], imbibed[:, member])
         fractions.append(weight @ at_nodes)
     late = np.exp(kinds.late - kinds.imbibed)
     of_kinds = [impermeable, (1 - impermeable) * (1 - late), (1 - impermeable) * late]
@@ -122,7 +122,7 @@ def _look(model: Seeds, own: Array, weight: Array) -> list[Array]:
     return [weight @ courses, *fractions]
 
 
-def _impermeable(never: Array, imbibed: Array) -> tuple[Array, Array]:
+def of_group(never: Array, imbibed: Array) -> tuple[Array, Array]:
     """Return the probability that each seed is impermeable, and the weights of their group's fraction at the nodes.
 
     From log likelihoods (draws, seeds). Jeffreys' prior for the fraction p is flat in the angle whose sin²
@@ -142,7 +142,7 @@ def _normalised(log_weight: Array) -> Array:
     return np.asarray(weight / weight.sum(-1, keepdims=True))
 
 
-def _quantiles(weight: Array) -> Array:
+def quantiles(weight: Array) -> Array:
     """Return the quantiles at PROBABILITIES of a fraction known at weighted nodes."""
     edges = np.sin(np.linspace(0, np.pi / 2, len(weight) + 1)) ** 2
     below = np.concatenate([[0.0], np.cumsum(weight)])

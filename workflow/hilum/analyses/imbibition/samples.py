@@ -80,21 +80,27 @@ class Sample:
 
     @property
     def limits(self) -> tuple[float, float]:
-        """Return the limits of the impermeable fraction: of the posterior, or mid-P, the wider on each side.
-
-        Where surely none or all are impermeable the limit is 0 or 1. # Brown, Cai and DasGupta (2001), section 4.1
-        """
-        tail, seeds = (1 - self.confidence) / 2, len(self.traces)
-        expected = float(self.impermeable.sum())
-        low, high = np.interp([tail, 1 - tail], PROBABILITIES, self.fraction)
-        least, most = proportions.mid_p(expected, seeds, self.confidence)
-        none, all_ = expected < 0.5, expected > seeds - 0.5
-        return 0.0 if none else min(float(low), least), 1.0 if all_ else max(float(high), most)
+        """Return the limits of the impermeable fraction."""
+        return fraction_limits(self.impermeable, self.fraction, self.confidence)
 
     def quantity(self, quantity: Quantity) -> LogNormal:
         """Return a quantity of the curve of the seeds that imbibed from the start."""
         shape = self.curve.shape
         return estimate(quantity, self.own, self.covariance, shape, self.candidates)
+
+
+def fraction_limits(impermeable: Array, fraction: Array, confidence: float) -> tuple[float, float]:
+    """Return the limits of an impermeable fraction: of the posterior, or mid-P, the wider on each side.
+
+    `impermeable` (seeds,) are probabilities, `fraction` quantiles at PROBABILITIES. Where surely none or all are
+    impermeable the limit is 0 or 1. # Brown, Cai and DasGupta (2001), section 4.1
+    """
+    tail, seeds = (1 - confidence) / 2, len(impermeable)
+    expected = float(impermeable.sum())
+    low, high = np.interp([tail, 1 - tail], PROBABILITIES, fraction)
+    least, most = proportions.mid_p(expected, seeds, confidence)
+    none, all_ = expected < 0.5, expected > seeds - 0.5
+    return 0.0 if none else min(float(low), least), 1.0 if all_ else max(float(high), most)
 
 
 def of_mixture(
@@ -142,23 +148,30 @@ def batch_limits(
     if not several:
         return limits
     groups = _batches([samples[i] for i in several], [batches[i] for i in several])
-    rho = _correlation(groups, unknown)
-    threshold = proportions.spread(groups, rho).threshold(confidence)
-    low, high = proportions.wilson(groups.hits.sum(-1), groups.total, threshold)
+    low, high = limits_of_batches(groups, confidence=confidence, unknown=unknown)
     for i, a, b in zip(several, low, high, strict=True):
         limits[i] = (float(a), float(b))
     return limits
 
 
+def limits_of_batches(
+    groups: proportions.Groups, *, confidence: float, unknown: float
+) -> tuple[Array, Array]:
+    """Return Wilson's limits of each fraction (…), widened for the spread between batches."""
+    rho = _correlation(groups, unknown)
+    threshold = proportions.spread(groups, rho).threshold(confidence)
+    return proportions.wilson(groups.hits.sum(-1), groups.total, threshold)
+
+
 def _correlation(groups: proportions.Groups, unknown: float) -> proportions.Correlation:
     """Return the correlation within batches: as found where enough batches show it, else at least `unknown`."""
     rho = proportions.correlation(groups, unknown=unknown)
-    if float(rho.dof) >= _FEWEST_BATCHES:
-        return rho
+    many = rho.dof >= _FEWEST_BATCHES
     # two batches that agree by chance do not show that batches agree, nor does t with 1 degree of freedom help
-    assumed = np.maximum(rho.rho, unknown)
     return proportions.Correlation(
-        assumed, np.full_like(rho.dof, MOST_DEGREES_OF_FREEDOM), rho.known
+        np.where(many, rho.rho, np.maximum(rho.rho, unknown)),
+        np.where(many, rho.dof, MOST_DEGREES_OF_FREEDOM),
+        rho.known,
     )
 
 

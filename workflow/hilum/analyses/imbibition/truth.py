@@ -37,7 +37,7 @@ class ImbibitionTruth:
 
     `film` is what blotting leaves, of the mass; `plateau` the final uptake, of the dry mass. Spreads are those
     of the logarithm between seeds, that of the film its sd between readings, of the film. `mass_mg` is the
-    median dry mass of each lot.
+    median dry mass of each lot. Late seeds open until `late_until_h`, which is the last weighing where it is not given.
     """
 
     coats: tuple[TrueCoats, ...] = (
@@ -57,6 +57,7 @@ class ImbibitionTruth:
     speed_spread: float = 0.25
     shape: uptake.Shape = "exponential"
     hours: tuple[float, ...] = (0.0, 2.0, 4.0, 8.0, 24.0, 48.0, 72.0)
+    late_until_h: float | None = None
 
 
 TRUTH = ImbibitionTruth()
@@ -112,7 +113,8 @@ def _masses(truth: ImbibitionTruth, coats: TrueCoats, rng: np.random.Generator) 
         * [[truth.mass_spread], [truth.plateau_spread], [truth.speed_spread]]
     )
     dry = truth.mass_mg[coats.lot] * own[0]
-    elapsed = np.maximum(hours - _onsets(coats, hours[-1], rng)[:, None], 0.0)
+    end = hours[-1] if truth.late_until_h is None else truth.late_until_h
+    elapsed = np.maximum(hours - _onsets(coats, end, rng)[:, None], 0.0)
     share = uptake.share(elapsed * own[2][:, None] / truth.half_time_h, truth.shape)
     # a film is never negative: gamma, with the mean and spread wanted
     alike = truth.film_spread**-2
