@@ -155,8 +155,9 @@ _DORMANCY: Mapping[tuple[str, str], str] = {
 def _shortfall(short: Mapping[str, Any]) -> Markup:
     expected, found = number(short["expected"], "fraction"), number(short["germinated"], "fraction")
     limits = f"{100 * short['low']:.0f} to {100 * short['high']:.0f} %"
-    what = Markup("Of {} seeds, {} germinated ({}), where {} is expected: ").format(
-        escape(short["treatment"]), found, limits, expected
+    degrees = short["place"][0]
+    what = Markup("Of {} seeds{}, {} germinated ({}), where {} is expected: ").format(
+        escape(short["treatment"]), f" at {degrees} °C" if degrees else "", found, limits, expected
     )
     if short["p"] > 0.05:
         return what + "no sure difference."

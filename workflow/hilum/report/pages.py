@@ -116,7 +116,8 @@ def words(
 ) -> Markup:
     """Return one macro of an analysis in words alone, for all estimates or some of them.
 
-    A macro that the analysis does not have says nothing: `headline`, for home, is optional.
+    A macro that the analysis does not have says nothing: `evidence` (why seeds did
+    not germinate) and `headline` (what else is known of a lot), both for home, are optional.
     """
     figures: Mapping[str, Markup] = defaultdict(Markup)
     chosen = result.estimates if estimates is None else estimates

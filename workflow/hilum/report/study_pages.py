@@ -109,12 +109,13 @@ def _lot(whole: Whole, row: Row) -> dict[str, Any]:
         "page": whole.diagnosis.pages[name],
         "place": diagnosed.usual_place(groups) if groups else "",
         "words": diagnosed.lot_words(known[0]) if known and groups else [],
-        "headlines": _headlines(whole, name),
+        "evidence": _said(whole, name, "evidence"),
+        "headlines": _said(whole, name, "headline"),
     }
 
 
-def _headlines(whole: Whole, lot: str) -> list[Markup]:
-    told = (words(e, r, "headline", own) for e, r, own in whole.of_lot(lot))
+def _said(whole: Whole, lot: str, macro: str) -> list[Markup]:
+    told = (words(e, r, macro, own) for e, r, own in whole.of_lot(lot))
     return [said for said in told if said]
 
 
