@@ -1,8 +1,9 @@
-"""A small crate that tests damage, seal again and verify."""
+"""A small crate that tests damage, seal again and verify; `python -m tests.crated FOLDER` makes one."""
 
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -58,3 +59,7 @@ def seal(folder: Path) -> None:
     files = [p for p in manifest.files(folder) if p.name != layout.SUMS]
     hashes = {p.relative_to(folder).as_posix(): manifest.sha256(p) for p in files}
     (folder / layout.SUMS).write_text(sums.text(hashes), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    packed(study(Path(sys.argv[1])))

@@ -7,11 +7,13 @@ import shutil
 import subprocess
 import sys
 import zipfile
+from importlib.metadata import version
 
 import pytest
 
 from hilum.crate import compare, layout, sums
 from hilum.steps import verify
+from hilum.study import Study
 from tests import crated
 from tests.conftest import REPOSITORY
 
@@ -21,6 +23,7 @@ CONSTANT = (
 )
 TABLE = "estimates/germ/time_course.csv"
 COUNTS = "data/strand/germ/counts.csv"
+ABOUT = "data/strand/germ/experiment.yaml"
 
 
 @pytest.fixture(scope="module")
@@ -90,6 +93,37 @@ def test_another_package_version_is_named_though_nothing_moved(folder, capsys):
     assert any(one.startswith("  Python: 3.0 in the run") for one in rest)
 
 
+def _made_with_another_scipy(folder, computes: str = ""):
+    """Return a crate of a process that finds another scipy before ours, which may compute otherwise too."""
+    before = folder / "before"
+    about = before / "scipy-1.0.dist-info/METADATA"
+    about.parent.mkdir(parents=True)
+    about.write_text("Metadata-Version: 2.1\nName: scipy\nVersion: 1.0\n", encoding="utf-8")
+    # Python runs this file first, so that every later import sees what it sets
+    (before / "sitecustomize.py").write_text(computes, encoding="utf-8")
+    path = os.pathsep.join([str(before), str(REPOSITORY / "workflow"), str(REPOSITORY)])
+    command = [sys.executable, "-m", "tests.crated", str(folder)]
+    subprocess.run(command, check=True, env=os.environ | {"PYTHONPATH": path})
+    return Study(raw=folder / "data/strand", results=folder / "results/strand").crate
+
+
+def test_a_crate_made_with_another_version_of_a_package_names_both_versions(tmp_path, capsys):
+    """Here only the version differs; `python -m tests.versions` does the same with whole packages."""
+    status, verdict, rest = _told(capsys, _made_with_another_scipy(tmp_path))
+    assert (status, verdict[:9]) == (0, "Identical")
+    told = [one for one in rest if one.startswith("  package ")]
+    assert told == [f"  package scipy: 1.0 in the run, {version('scipy')} here"]
+
+
+def test_another_version_that_computes_otherwise_is_named_with_what_it_moved(tmp_path, capsys):
+    wider = "from scipy import special\nplain = special.stdtrit\nspecial.stdtrit = lambda dof, p: 1.1 * plain(dof, p)\n"
+    status, verdict, rest = _told(capsys, _made_with_another_scipy(tmp_path, wider))
+    assert status == 1
+    assert verdict.startswith("Moved: ")
+    assert f"  package scipy: 1.0 in the run, {version('scipy')} here" in rest
+    assert any(one.startswith(f"  {TABLE}, line ") and "germinated (" in one for one in rest)
+
+
 def test_a_changed_constant_of_the_code_is_named_with_what_it_moved(sealed, tmp_path):
     """The code that reruns is another than the crate's: its thresholds of an interval are half as large again."""
     copy = tmp_path / "checkout"
@@ -125,6 +159,33 @@ def test_an_edited_raw_cell_is_refused_with_file_and_line(folder, capsys):
     assert _told(capsys, folder)[0] == 2
 
 
+def test_an_edited_key_of_an_experiment_is_refused_with_file_and_line(folder, capsys):
+    """The crate's experiment.yaml: title, analyses, time zone, readability, person, licence, a line each."""
+    path = folder / ABOUT
+    crated.edit(path, "analyses: [time_course]", "analyses:\n  - time_course\n  - temperature")
+    crated.edit(path, "readability_mg: 0.1", "readability_mg: 0.01")
+    crated.edit(path, "licence: CC0-1.0\n", "")
+    status, verdict, rest = _told(capsys, folder)
+    assert status == 2
+    assert verdict.startswith("Refused: raw tables were changed since this crate was made")
+    assert [one for one in rest if ABOUT in one] == [
+        f"  {ABOUT}: changed",
+        f"  {ABOUT}, line 2: analyses is [time_course, temperature], but the crate was made from [time_course]",
+        f"  {ABOUT}, line 6: balance_readability_mg is 0.01, but the crate was made from 0.1",
+        f"  {ABOUT}: licence is empty, but the crate was made from CC0-1.0",
+    ]
+
+
+def test_an_accepted_fault_that_was_added_is_named_at_its_line(folder, capsys):
+    with (folder / ABOUT).open("a", encoding="utf-8") as file:
+        file.write(
+            "known_faults:\n  - {table: counts, row: {dish: d1, elapsed_h: '48'}, leave_out: yes, why: lost}\n"
+        )
+    status, _verdict, rest = _told(capsys, folder)
+    assert status == 2
+    assert f"  {ABOUT}, line 7: known_faults is not as it was" in rest
+
+
 def test_a_raw_cell_that_was_edited_and_sealed_is_named_with_what_it_moved(folder, capsys):
     crated.edit(folder / COUNTS, "d2,24,10,,", "d2,24,9,,")
     crated.edit(folder / COUNTS, "d2,48,5,,", "d2,48,6,,")
@@ -142,7 +203,7 @@ def test_a_changed_setting_is_named_with_the_moved_numbers(folder, capsys):
     status, verdict, rest = _told(capsys, folder)
     assert status == 1
     assert verdict.startswith("Moved: ")
-    assert "  setting confidence: 0.95 in the run, 0.8 now" in rest
+    assert f"  {layout.CONFIG}, line 2: confidence is 0.8, but the run had 0.95" in rest
     assert f"  {layout.CONFIG}: changed" in rest
     assert any("germinated (" in one and "low " in one and "high " in one for one in rest)
 

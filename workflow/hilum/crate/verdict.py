@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 
 from hilum.crate.compare import Compared, Moved
-from hilum.crate.layout import Run
+from hilum.crate.layout import CONFIG, Run
 from hilum.settings import shown
 
 _NAMED = 20
@@ -167,10 +167,19 @@ def _why(found: Found) -> Iterator[str]:
         )
 
 
-def settings(then: Mapping[str, object], now: Mapping[str, object]) -> list[str]:
-    """Return each setting that is not the same, in words; those that an older version did not have are passed over."""
+def settings(
+    then: Mapping[str, object], now: Mapping[str, object], lines: Mapping[str, int]
+) -> list[str]:
+    """Return each setting that is not the same, in words, with the line that gives it now.
+
+    Those that an older version did not have are passed over.
+    """
     pairs = {name: (_shown(then[name]), _shown(now[name])) for name in then if name in now}
-    return [f"setting {n}: {a} in the run, {b} now" for n, (a, b) in pairs.items() if a != b]
+    return [
+        f"{CONFIG}{f', line {lines[n]}' if n in lines else ''}: {n} is {b}, but the run had {a}"
+        for n, (a, b) in pairs.items()
+        if a != b
+    ]
 
 
 def _shown(value: object) -> str:

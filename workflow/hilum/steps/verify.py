@@ -8,7 +8,6 @@ The exit status is 0 where all agrees, 1 where a file or a number does not, 2 wh
 from __future__ import annotations
 
 import argparse
-import csv
 import json
 import os
 import platform
@@ -29,7 +28,7 @@ from hilum.crate import compare, layout, sums, verdict
 from hilum.crate.compare import Compared
 from hilum.crate.verdict import Found
 from hilum.settings import Settings
-from hilum.steps import check, fit
+from hilum.steps import check, edits, fit
 from hilum.steps.opened import Unreadable, opened
 from hilum.study import SITE, Study
 
@@ -85,7 +84,7 @@ def _rerun(crate: Path, fresh: Path, found: Found) -> Found:
     read = check.examined(study)
     with manifest.replaced(study.checked) as folder:
         check.write_tables(folder, read)
-    cells = [*_cells(crate, study), *read.faults]
+    cells = [*edits.raw(crate, study), *read.faults]
     known = vars(found) | {"cells": cells, "differs": _differs(crate, found, settings)}
     changed = any(path.startswith(f"{layout.DATA}/") for path in found.wrong)
     if changed or read.faults:
@@ -95,57 +94,6 @@ def _rerun(crate: Path, fresh: Path, found: Found) -> Found:
         return Found(**(known | {"refused": why}))
     fit.run(study, settings)
     return Found(**(known | _compared(crate / layout.ESTIMATES, study.estimates)))
-
-
-# raw tables
-
-
-def _cells(crate: Path, study: Study) -> list[str]:
-    """Return where the raw tables do not say what the crate read from them, in words."""
-    told = []
-    then = crate / layout.CHECKED
-    names = {p.relative_to(f) for f in (then, study.checked) for p in f.rglob("*.csv")}
-    for name in sorted(names):
-        place = f"{layout.DATA}/{study.name}/{name.as_posix()}"
-        if not ((then / name).exists() and (study.checked / name).exists()):
-            told.append(f"{place}: only one of the two runs read this table")
-            continue
-        told += [
-            f"{place}, line {line}: {_cell(column, before, after)}"
-            for line, column, before, after in compare.lines(
-                _rows(then / name), _rows(study.checked / name)
-            )
-        ]
-    return told + _experiments(crate, study)
-
-
-def _cell(column: str, before: str, after: str) -> str:
-    if not column:
-        return "was taken out" if before else "was added"
-    return (
-        f"{column} is {after or 'empty'}, but the crate was made from {before or 'an empty cell'}"
-    )
-
-
-def _experiments(crate: Path, study: Study) -> list[str]:
-    told = []
-    for path in sorted(study.checked.glob("*/experiment.json")):
-        name = path.parent.name
-        place = crate / layout.CHECKED / name / path.name
-        if not place.exists():
-            continue
-        now, then = (json.loads(p.read_text(encoding="utf-8")) for p in (path, place))
-        changed = [key for key in then if key in now and then[key] != now[key]]
-        told += [
-            f"{layout.DATA}/{study.name}/{name}/experiment.yaml: {key} is not as it was"
-            for key in changed
-        ]
-    return told
-
-
-def _rows(path: Path) -> list[dict[str, str]]:
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 # estimates
@@ -166,7 +114,9 @@ def _compared(then: Path, now: Path) -> dict[str, Any]:
         identical &= bytes_same
         place = f"{layout.ESTIMATES}/{name.as_posix()}"
         if name.suffix == ".csv":
-            both = compare.tables(_rows(before), _rows(after)) if before and after else None
+            both = (
+                compare.tables(edits.rows(before), edits.rows(after)) if before and after else None
+            )
             compared[place] = both
         elif before and after and not bytes_same and not _drawn_alike(before, after):
             drawn.append(place)
@@ -194,7 +144,8 @@ def _alike(then: Any, now: Any) -> bool:
 
 def _differs(crate: Path, found: Found, settings: Settings) -> list[str]:
     run = found.run
-    told = verdict.settings(run.settings, settings.model_dump(mode="json", exclude={"study"}))
+    now = settings.model_dump(mode="json", exclude={"study"})
+    told = verdict.settings(run.settings, now, edits.lines(crate / layout.CONFIG))
     python = ".".join(platform.python_version_tuple()[:2])
     if run.python not in ("", python):
         told.append(f"Python: {run.python} in the run, {python} here")

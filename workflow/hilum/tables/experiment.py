@@ -219,6 +219,11 @@ def _line(fault: Mapping[str, Any], lines: Mapping[tuple[str, ...], int]) -> int
     return lines.get(place, 1) if place else 1
 
 
+def lines(text: str) -> dict[str, int]:
+    """Return the line of each key of a YAML text, from 1, as far as it can be read."""
+    return {place[0]: line for place, line in _read_tree(text)[1].items() if len(place) == 1}
+
+
 def parse(text: str) -> tuple[Experiment | None, list[YamlFault]]:
     """Return the experiment that a YAML text describes, or None, and its faults."""
     raw, lines, faults = _read_tree(text)
