@@ -113,6 +113,86 @@ def test_a_harmless_acid_is_not_accused_of_the_dead_that_it_brought_to_light():
     assert all({"nonviable", "harmed"} <= set(g["named"]) for g in groups)
 
 
+def _before_storage(treatment, dead, rng, *, days=0.0, samples=4, seeds=50):
+    """Return samples of a store that differ by 0.35 on the logit, as the dishes here do."""
+    logit = np.log(dead / (1 - dead)) + ORDINARY * rng.normal(size=samples)
+    return _samples(rng.binomial(seeds, 1 / (1 + np.exp(-logit))), treatment, days, seeds)
+
+
+def _samples(dead, treatment="intact", days=0.0, seeds=50):
+    same = {"lot": "L", "treatment": treatment, "method": "tetrazolium", "seeds": float(seeds)}
+    rows = [
+        same | {"sample": f"{i}", "stored_d": days, "dead": float(n), "alive": float(seeds - n)}
+        for i, n in enumerate(dead)
+    ]
+    return as_table("viability", rows)
+
+
+HIDDEN = Trial(lot=Lot(dead=0.4), sowings=(ACID, UNCUT), dish_sd_logit=ORDINARY)
+
+
+def _with_samples(seed, draw, studies=STUDIES):
+    """Return the diagnosis of simulated studies of a harmless acid, each with the samples of a store that `draw` gives."""
+    rng = np.random.default_rng(seed)
+    made = [sown_lots.tables(HIDDEN, rng=rng) | {"viability": draw(rng)} for _ in range(studies)]
+    return [first(tables) for tables in made]
+
+
+def test_untreated_samples_before_storage_keep_a_harmless_acid_from_being_accused():
+    groups = _with_samples(92, lambda rng: _before_storage("intact", 0.4, rng))
+    accused = [g["causes"]["harmed"]["low"] > 0 for g in groups]
+    assert np.mean(accused) <= 0.025 + margin(0.025, len(accused))
+    # without them harm and dead seeds are never told apart (the test above)
+    assert np.mean([g["named"] == ["nonviable"] for g in groups]) > 0.5
+    says = [e["says"] for e in groups[0]["evidence"]]
+    assert any("viability test before storage (tetrazolium, 4 samples)" in s for s in says)
+    held = [g["causes"]["nonviable"] for g in groups]
+    assert np.mean([c["low"] <= 0.4 <= c["high"] for c in held]) >= 0.93 - margin(0.93, len(held))
+
+
+def test_samples_before_storage_tell_less_than_a_test_of_as_many_seeds_drawn_from_the_lot():
+    tables = sown_lots.tables(HIDDEN, rng=np.random.default_rng(93))
+
+    def width(viability):
+        found = first({**tables, "viability": viability})["causes"]["nonviable"]
+        return found["high"] - found["low"]
+
+    one, four = _samples([20]), _samples([20] * 4)
+    drawn = _samples([80], days=np.nan, seeds=200)
+    assert width(drawn) < width(four) < width(one)
+
+
+@pytest.mark.parametrize("changed", [{"lot": "other"}, {"treatment": "acid-short"}])
+def test_samples_of_another_lot_or_treatment_tell_nothing_of_this_lot(changed):
+    tables = sown_lots.tables(HIDDEN, rng=np.random.default_rng(94))
+    other = _samples([5] * 4) | {name: np.full(4, value) for name, value in changed.items()}
+    later = _samples([45] * 4, days=700.0)
+    assert first(tables) == first({**tables, "viability": other})
+    assert first(tables) == first({**tables, "viability": later})
+
+
+def test_samples_treated_alike_bound_the_seeds_dead_before_from_above():
+    groups = _with_samples(95, lambda rng: _before_storage("acid-long", 0.4, rng), 24)
+    assert not any(g["causes"]["harmed"]["low"] > 0 for g in groups)
+    assert all({"nonviable", "harmed"} <= set(g["named"]) for g in groups)
+    says = [e["says"] for e in groups[0]["evidence"]]
+    assert any("seeds treated alike, before storage" in s and ": 0 % to" in s for s in says)
+
+
+def test_seeds_that_died_in_store_are_no_harm_of_the_treatment():
+    acid = _dish("a", "acid-long", 100, 30, [("dead", 70, np.nan)])
+    now = _dish("i", "intact", 100, 95, [("dead", 5, np.nan)])
+    kept = _dish("k", "intact", 100, 30, [("dead", 70, np.nan)])
+    for dish in (acid, kept):
+        dish[0].update(stored_d=900.0, stored_at_c=25.0)
+    alone = first(_tables(acid, now))
+    assert alone["causes"]["harmed"]["low"] == 0
+    assert any("stored as long" in needs for needs in alone["missing"])
+    beside = first(_tables(acid, now, kept))
+    assert beside["causes"]["harmed"]["low"] == 0
+    assert beside["named"] == ["nonviable"]
+
+
 # one dish after another, in numbers
 
 

@@ -198,6 +198,37 @@ def test_a_sample_of_a_store_does_not_stand_in_for_them():
     assert {e.status for e in fitted.estimates if e.quantity == "harmed"} == {"bracketed"}
 
 
+@pytest.mark.parametrize(
+    ("method", "treatment", "reference"),
+    [
+        ("tetrazolium", "intact", "tested"),
+        ("hand_opened", "intact", "opened"),
+        ("hand_opened", "acid-60", ""),
+        ("tetrazolium", "acid-60", ""),
+    ],
+)
+def test_untreated_samples_before_storage_stand_in_for_them(method, treatment, reference):
+    tables = _tables(replace(DOSE, opened=""))
+    start = _viability(method, 88.0)
+    start |= {"stored_d": np.zeros(1), "treatment": np.array([treatment])}
+    fitted = _fit({**tables, "viability": start})
+    assert fitted.drawing["series"][0]["reference"] == reference
+
+
+def test_samples_before_storage_that_differ_widen_the_harm():
+    tables = _tables(replace(DOSE, opened=""))
+
+    def harm(*alive):
+        rows = [_viability("tetrazolium", n) for n in alive]
+        made = {k: np.concatenate([r[k] for r in rows]) for k in rows[0]}
+        told = _fit({**tables, "viability": made | {"stored_d": np.zeros(len(alive))}}).estimates
+        return [e for e in told if e.quantity == "harmed"][-1]
+
+    even, uneven = harm(88.0, 88.0, 88.0), harm(98.0, 78.0, 88.0)
+    assert even.value == pytest.approx(uneven.value)
+    assert uneven.high - uneven.low > even.high - even.low
+
+
 def test_a_harmless_acid_on_a_poor_lot_is_not_accused():
     poor = replace(DOSE, viable=0.6, harms=1e6)
     told = [e for seed in range(20) for e in _fit(_tables(poor, seed=seed)).estimates]

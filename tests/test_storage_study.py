@@ -78,11 +78,12 @@ def test_a_store_without_its_days_is_refused(tmp_path):
     assert "stored_d" in told
 
 
-def test_samples_of_a_store_are_no_viability_tests_of_the_lot():
+def test_samples_that_were_stored_are_no_viability_tests_of_the_lot():
     same = {"lot": "first", "treatment": "intact", "method": "tetrazolium", "seeds": 50.0}
     rows = [
         same | {"sample": "now", "alive": 45.0, "dead": 5.0},
+        same | {"sample": "start", "alive": 44.0, "dead": 6.0, "stored_d": 0.0},
         same | {"sample": "later", "alive": 5.0, "dead": 45.0, "stored_d": 900.0},
     ]
-    (found,) = gather.viability({"one": {"viability": as_table("viability", rows)}})
-    assert found.alive == 45.0
+    found = gather.viability({"one": {"viability": as_table("viability", rows)}})
+    assert [(t.alive, t.starts_store) for t in found] == [(45.0, False), (44.0, True)]

@@ -56,6 +56,11 @@ class Group:
         return f"{days:g}", f"{at:g}"
 
     @property
+    def store(self) -> tuple[str, str]:
+        """Return days and °C of storage as text, empty where the seeds were not stored."""
+        return self.storage if self.dishes[0].storage[0] > 0 else ("", "")
+
+    @property
     def assessed(self) -> bool:
         """Return whether somebody looked at the seeds that were left."""
         return any(dish.assessed for dish in self.dishes)

@@ -61,7 +61,7 @@ class Dish:
 
 @dataclass(frozen=True, kw_only=True)
 class Tested:
-    """A viability test of a sample of a lot: seeds, and those alive among them."""
+    """A viability test of a sample of a lot: seeds, and those alive among them; `starts_store` where its store begins with it."""
 
     experiment: str
     lot: str
@@ -69,6 +69,7 @@ class Tested:
     method: str
     seeds: float
     alive: float
+    starts_store: bool = False
 
 
 def dishes(experiments: Mapping[str, Tables]) -> list[Dish]:
@@ -83,7 +84,7 @@ def dishes(experiments: Mapping[str, Tables]) -> list[Dish]:
 
 
 def viability(experiments: Mapping[str, Tables]) -> list[Tested]:
-    """Return the viability tests of all experiments; samples of a store tell of the store, not of the lot."""
+    """Return the viability tests of all experiments; samples that were stored tell of the store, not of the lot."""
     names = ("lot", "treatment", "method", "seeds", "alive", "stored_d")
     return [
         Tested(
@@ -93,10 +94,11 @@ def viability(experiments: Mapping[str, Tables]) -> list[Tested]:
             method=str(method),
             seeds=float(seeds),
             alive=float(alive),
+            starts_store=float(days) == 0,
         )
         for experiment, tables in experiments.items()
         for lot, treatment, method, seeds, alive, days in _rows(tables.get("viability"), names)
-        if np.isnan(float(days))
+        if not float(days) > 0
     ]
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from hilum.diagnosis.counted import DEAD, Group, Shares
 from hilum.diagnosis.gather import Tested
 from hilum.stats import proportions
-from hilum.stats.shares import Share
+from hilum.stats.shares import NONE, Share
 
 # each coat is opened by hand, which leaves the embryo alone (common practice, no source)
 BY_HAND = frozenset({"chipping", "filing"})
@@ -180,14 +180,18 @@ class Study:
         return self.shares.of_counts(proportions.Groups(hits, seeds))[0]
 
     def _dead(self, group: Group) -> Dead | None:
-        """Return the dead seeds of the lot: from hand-opened seeds in the same place, else what says most."""
+        """Return the dead seeds of the lot: from hand-opened seeds in the same place, else what says most.
+
+        Seeds die in a store without any treatment: of stored seeds only others stored as long tell.
+        """
         found = [
-            *self._from_tests(group.lot),
+            *([] if any(group.store) else self._from_tests(group)),
             *(
                 self._from_group(other)
                 for other in self.of_lot(group.lot)
                 if other.assessed
                 and other is not group
+                and other.store == group.store
                 and (
                     self.treatments.by_hand(other.treatment)
                     or self.treatments.intact(other.treatment)
@@ -212,17 +216,44 @@ class Study:
         what = "opened by hand" if self.treatments.by_hand(group.treatment) else "untreated"
         return Dead(least, most, f"{group.treatment} ({what})", group)
 
-    def _from_tests(self, lot: str) -> list[Dead]:
+    def _from_tests(self, group: Group) -> list[Dead]:
+        found = []
+        of_lot = [test for test in self.tested if test.lot == group.lot]
         own = [
             test
-            for test in self.tested
-            if test.lot == lot
+            for test in of_lot
+            if not test.starts_store
             and (test.method == "hand_opened" or not self.treatments.may_harm(test.treatment))
         ]
-        if not own:
-            return []
-        dead = self.shares.of_sample(
-            sum(test.seeds - test.alive for test in own), sum(test.seeds for test in own)
-        )
-        methods = " and ".join(dict.fromkeys(test.method.replace("_", " ") for test in own))
-        return [Dead(dead, dead, f"viability test ({methods})")]
+        if own:
+            dead = self.shares.of_sample(
+                sum(test.seeds - test.alive for test in own), sum(test.seeds for test in own)
+            )
+            found.append(Dead(dead, dead, f"viability test ({_methods(own)})"))
+        plain = [
+            test
+            for test in of_lot
+            if test.starts_store and not self.treatments.may_harm(test.treatment)
+        ]
+        if plain:
+            dead = self._before_storage(plain)
+            found.append(Dead(dead, dead, f"viability test before storage ({_samples(plain)})"))
+        alike = [test for test in of_lot if test.starts_store and test.treatment == group.treatment]
+        if alike and self.treatments.may_harm(group.treatment):
+            # no more of them were dead before the treatment than after it
+            how = f"viability test of seeds treated alike, before storage ({_samples(alike)})"
+            found.append(Dead(NONE, self._before_storage(alike), how))
+        return found
+
+    def _before_storage(self, own: Sequence[Tested]) -> Share:
+        """Return the dead share of samples, which differ as dishes do."""
+        hits, seeds = np.array([(test.seeds - test.alive, test.seeds) for test in own]).T
+        return self.shares.of_counts(proportions.Groups(hits[None], seeds[None]))[0]
+
+
+def _methods(own: Sequence[Tested]) -> str:
+    return " and ".join(dict.fromkeys(test.method.replace("_", " ") for test in own))
+
+
+def _samples(own: Sequence[Tested]) -> str:
+    return f"{_methods(own)}, {len(own)} sample{'s' if len(own) > 1 else ''}"

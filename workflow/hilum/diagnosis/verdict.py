@@ -65,7 +65,7 @@ def missing(group: Group | None, known: References, shares: Shares) -> list[Miss
         Missing(
             frozenset({"nonviable", "harmed"}),
             shares.of(group, *DEAD).value * (known.may_harm and known.dead is None),
-            _REFERENCE,
+            _STORED_REFERENCE if any(group.store) else _REFERENCE,
         ),
         Missing(
             frozenset({"nonviable", "other_dormancy", "conditions"}),
@@ -92,6 +92,10 @@ _OPEN = (
 _REFERENCE = (
     "Sow hand-opened seeds of the same lot beside the treated ones, or test the viability of the lot: without "
     "that, harm cannot be told from seeds that were dead before."
+)
+_STORED_REFERENCE = (
+    "Sow or test untreated seed of the same lot that was stored as long: without that, harm cannot be told from seeds that "
+    "died in store or were dead before."
 )
 _CUT = "Cut or stain the fresh seeds: it is not known how many of them were alive."
 

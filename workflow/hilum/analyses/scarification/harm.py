@@ -44,7 +44,7 @@ def estimates(sown: Sown, printer: Printer, *, unknown: float) -> list[Estimate]
     dead, plain, opened = _split(sown, (_ABNORMAL, _DEAD), unknown, confidence)
     reference = "seeds opened by hand"
     if opened is None and sown.tested is not None:
-        hits, seeds = (np.array([[n]]) for n in sown.tested)
+        hits, seeds = (n[None] for n in sown.tested)
         opened = scarification_harm.limited(hits, seeds, unknown=0.0, confidence=confidence)
         reference = "a viability test"
     how = f"dead and abnormal beyond untreated seeds and {reference}; limits of the terms combined"

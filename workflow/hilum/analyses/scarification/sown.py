@@ -20,11 +20,15 @@ PLAIN, OPENED = "untreated", "opened by hand"
 
 @dataclass(frozen=True)
 class Unit:
-    """Seeds of one dish, or of all dishes of one bath: `kind` is a treatment, PLAIN or OPENED; `fates` (5,)."""
+    """Seeds of one dish, or of all dishes of one bath: `kind` is a treatment, PLAIN or OPENED; `fates` (5,).
+
+    `name` is what people call it.
+    """
 
     kind: str
     dose: float
     fates: Array
+    name: str = ""
 
     @property
     def sown(self) -> float:
@@ -38,7 +42,8 @@ class Sown:
 
     `by_bath` where a treatment had several baths, so that the bath is what was replicated; `shared_bath` where a bath
     served several doses. `left_out` counts dishes that nobody assessed or that were changed during the test.
-    `tested` are dead seeds and seeds of a viability test, where no seed was opened by hand.
+    `tested` are dead seeds and seeds, (D,) each, of viability tests, where no seed was opened by hand: those of the lot
+    together, and each sample before a storage, since such samples differ as dishes do.
     """
 
     lot: str
@@ -50,7 +55,7 @@ class Sown:
     baths_known: bool
     shared_bath: bool
     left_out: int
-    tested: tuple[float, float] | None
+    tested: tuple[Array, Array] | None
 
     def of(self, kind: str) -> list[Unit]:
         """Return the units of a kind: a treatment, PLAIN or OPENED."""
@@ -133,17 +138,14 @@ def _sown(
     for row in np.flatnonzero(told):
         treatment, batch = str(there.treatment[row]), str(there.batch[row])
         kind = kinds.get(treatment, treatment)
-        key = (
-            (treatment, batch)
-            if by_bath and batch and kind == treatment
-            else ("", str(there.dish[row]))
-        )
+        in_bath = by_bath and batch and kind == treatment
+        name = f"{treatment}, bath {batch}" if in_bath else str(there.dish[row])
+        key = (treatment, batch) if in_bath else ("", name)
         fates = _fates(there, int(row)) + (units[key].fates if key in units else 0.0)
-        units[key] = Unit(
-            kind, series.doses.get(treatment, 0.0) if kind == treatment else 0.0, fates
-        )
+        dose = series.doses.get(treatment, 0.0) if kind == treatment else 0.0
+        units[key] = Unit(kind, dose, fates, name)
     lot = str(there.lot[0])
-    units |= _opened_samples(tables, lot)
+    units |= _opened_samples(tables, lot, plain | opened)
     has_reference = any(u.kind == OPENED for u in units.values())
     names = [b for _, b in baths]
     return Sown(
@@ -168,11 +170,11 @@ def _fates(there: DishCounts, row: int) -> Array:
 
 
 def _samples(
-    tables: Tables, lot: str, methods: Sequence[str]
+    tables: Tables, lot: str, methods: Sequence[str], *, before_storage: bool
 ) -> list[tuple[str, str, float, float]]:
     """Return sample, treatment, seeds alive and other seeds of the lot's viability tests by these methods.
 
-    Samples of a store tell of the store, not of the lot.
+    Those `before_storage` begin a store; samples that were stored tell of the store, not of the lot.
     """
     table = tables.get("viability")
     if table is None:
@@ -183,20 +185,29 @@ def _samples(
         for sample, treatment, alive, seeds, whose, how, days in zip(
             *(table[n] for n in names), strict=True
         )
-        if str(whose) == lot and str(how) in methods and np.isnan(float(days))
+        if str(whose) == lot
+        and str(how) in methods
+        and (days == 0 if before_storage else np.isnan(days))
     ]
 
 
-def _opened_samples(tables: Tables, lot: str) -> dict[Any, Unit]:
-    """Return the samples of a viability test whose seeds were opened by hand and sown."""
+def _opened_samples(tables: Tables, lot: str, harmless: set[str]) -> dict[Any, Unit]:
+    """Return the samples of a viability test whose seeds were opened by hand and sown; a store may begin with treated ones."""
+    how = ("hand_opened",)
+    found = _samples(tables, lot, how, before_storage=False)
+    found += [s for s in _samples(tables, lot, how, before_storage=True) if s[1] in harmless]
     return {
-        ("viability", sample): Unit(OPENED, 0.0, np.array([alive, 0.0, 0.0, 0.0, dead]))
-        for sample, _, alive, dead in _samples(tables, lot, ("hand_opened",))
+        ("viability", sample): Unit(OPENED, 0.0, np.array([alive, 0.0, 0.0, 0.0, dead]), sample)
+        for sample, _, alive, dead in found
     }
 
 
-def _tested(tables: Tables, lot: str, plain: set[str]) -> tuple[float, float] | None:
-    """Return dead seeds and seeds of the viability tests of the untreated lot."""
-    found = [s for s in _samples(tables, lot, ("tetrazolium", "cutting")) if s[1] in plain]
-    dead, alive = sum(s[3] for s in found), sum(s[2] for s in found)
-    return (dead, dead + alive) if dead + alive > 0 else None
+def _tested(tables: Tables, lot: str, plain: set[str]) -> tuple[Array, Array] | None:
+    """Return dead seeds and seeds, (D,) each, of the viability tests of the untreated lot."""
+    each: list[tuple[float, float]] = []
+    for before_storage in (False, True):
+        found = _samples(tables, lot, ("tetrazolium", "cutting"), before_storage=before_storage)
+        own = [(dead, dead + alive) for _, treatment, alive, dead in found if treatment in plain]
+        each += own if before_storage else [(sum(d for d, _ in own), sum(n for _, n in own))]
+    dead, seeds = np.array([one for one in each if one[1] > 0], dtype=float).reshape(-1, 2).T
+    return (dead, seeds) if len(seeds) else None
