@@ -104,6 +104,12 @@ COURSES = (
         "ordinary spread, which one dish cannot show",
         **{**ORDINARY, "dishes": 1, "seeds": 50},
     ),
+    _four(
+        "1 dish of 50, strong spread",
+        "strong spread, twice what is assumed of one dish",
+        within=False,
+        **{**STRONG, "dishes": 1, "seeds": 50},
+    ),
     _alone("4 dishes of 25", "four dishes", dishes=4),
     _alone("2 dishes of 50", "two dishes", **PAIR),
     *(_demo_course(name) for name in SPREADS),
