@@ -27,6 +27,7 @@ def test_an_article_keeps_what_its_text_says_and_gets_nothing_more():
         key="Invented 2006",
         text="Ranal M.A., Santana D.G. de (2006). Revista Brasileira de Botânica 29:1–11: indices.",
         doi="10.1/x_y",
+        from_memory="",
     )
     assert citing.bibtex(source) == (
         "@article{invented-2006,\n"
@@ -43,7 +44,7 @@ def test_an_article_keeps_what_its_text_says_and_gets_nothing_more():
 
 def test_a_text_that_is_no_article_stands_as_it_is():
     text = "Code of Federal Regulations, title 7 & more."
-    made = citing.bibtex(Source(key="7 CFR", text=text))
+    made = citing.bibtex(Source(key="7 CFR", text=text, from_memory=""))
     assert made == "@misc{7-cfr,\n  note = {Code of Federal Regulations, title 7 \\& more.},\n}"
 
 
@@ -57,6 +58,22 @@ def test_each_source_of_an_analysis_is_read_in_full(source):
     assert f"year = {{{year}}}" in made
     authors = re.search(r"author = {(.*)}", made).group(1).split(" and ")
     assert all(re.fullmatch(r"[^,]+, \w\..*", author) for author in authors), authors
+
+
+def test_what_of_a_source_is_from_memory_is_said_wherever_it_is_cited():
+    told = Source(key="A 1", text="A B. (1981). C 2:3–4: limits.", from_memory="pages")
+    assert citing.reference(told) == "A B. (1981). C 2:3–4: limits. (From memory: pages.)"
+    assert "note = {limits; from memory: pages}" in citing.bibtex(told)
+    (once,) = citing.each_once([told, told])
+    assert once.from_memory == "pages"
+    equation = {s.key: s.from_memory for s in SOURCES if s.key.startswith("Ellis and Roberts")}
+    assert equation == {
+        "Ellis and Roberts 1980": "volume, pages, equation and constants",
+        "Ellis and Roberts 1981": "volume, pages and constants",
+    }
+    # looked up: what has a DOI, and the law
+    read = {s.key for s in SOURCES if not s.from_memory}
+    assert read == {s.key for s in SOURCES if s.doi or "Code of Federal" in s.text}
 
 
 def test_one_key_is_one_source():
@@ -164,6 +181,7 @@ def test_a_source_is_listed_with_its_title_where_that_is_known():
         key="Wilson 1927",
         text="Wilson E.B. (1927). Journal of the American Statistical Association 22:209–212: limits.",
         doi="10.1/x",
+        from_memory="",
     )
     assert citing.reference(known) == (
         "Wilson E.B. (1927). Probable inference, the law of succession, and statistical inference. Journal of the "
@@ -172,7 +190,7 @@ def test_a_source_is_listed_with_its_title_where_that_is_known():
     title = "{{Probable inference, the law of succession, and statistical inference}}"
     assert f"  title = {title}," in citing.bibtex(known)
     other = Source(key="Nobody 1900", text="Nobody A. (1900). A Journal 1:2–3.")
-    assert citing.reference(other) == other.text
+    assert citing.reference(other) == f"{other.text} (From memory: volume and pages.)"
     assert "title" not in citing.bibtex(other)
 
 

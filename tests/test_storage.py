@@ -347,6 +347,9 @@ def test_crops_are_drawn_where_the_equation_holds():
     assert {c["source"] for c in reference["crops"]} <= keys
     text = _text(_tables())
     assert "Seeds that stay dry and hard behind a closed coat are outside it" in text
+    for crop in reference["crops"]:
+        assert f"{crop['source']}, from memory" in text
+    assert "from −20 to 90 °C (from memory, as the constants are)" in text
 
 
 @pytest.mark.parametrize("moisture", [3.0, 40.0])

@@ -18,11 +18,15 @@ from hilum.analyses.further import Further
 
 @dataclass(frozen=True, kw_only=True)
 class Source:
-    """A published source: `key` is what pages cite, e.g. "Peleg 1988"."""
+    """A published source: `key` is what pages cite, e.g. "Peleg 1988".
+
+    `from_memory` says what of it nobody looked up again; pages and BibTeX entries pass that on.
+    """
 
     key: str
     text: str
     doi: str = ""
+    from_memory: str = "volume and pages"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -32,6 +32,7 @@ SHEET_SOURCES = (
     Source(
         key="7 CFR 201.55",
         text="United States Code of Federal Regulations, title 7, section 201.55(a): tolerances between replicates.",
+        from_memory="",
     ),
     Source(
         key="Miles 1963",

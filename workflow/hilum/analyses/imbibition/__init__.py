@@ -42,6 +42,7 @@ lot, each less a film.
             key="Peleg 1988",
             text="Peleg M. (1988). Journal of Food Science 53:1216–1219.",
             doi="10.1111/j.1365-2621.1988.tb13565.x",
+            from_memory="",
         ),
         Source(
             key="Currie 1968",

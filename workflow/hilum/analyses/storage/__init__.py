@@ -41,14 +41,17 @@ Lines of crops follow the published viability equation, $\log_{10}\sigma = K_E -
         Source(
             key="Ellis and Roberts 1980",
             text="Ellis R.H., Roberts E.H. (1980). Annals of Botany 45:13–30: the viability equation, and the constants of barley.",
+            from_memory="volume, pages, equation and constants",
         ),
         Source(
             key="Ellis and Roberts 1981",
             text="Ellis R.H., Roberts E.H. (1981). Seed Science and Technology 9:373–409: the constants of onion.",
+            from_memory="volume, pages and constants",
         ),
         Source(
             key="Ellis, Osei-Bonsu and Roberts 1982",
             text="Ellis R.H., Osei-Bonsu K., Roberts E.H. (1982). Annals of Botany 50:69–82: the constants of soybean.",
+            from_memory="volume, pages and constants",
         ),
         Source(
             key="Bell and McCaffrey 2002",

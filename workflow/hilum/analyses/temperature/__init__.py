@@ -65,11 +65,13 @@ their times, by ridits (Bross).
             key="Garcia-Huidobro et al. 1982",
             text="Garcia-Huidobro J., Monteith J.L., Squire G.R. (1982). Journal of Experimental Botany 33:288–296.",
             doi="10.1093/jxb/33.2.288",
+            from_memory="",
         ),
         Source(
             key="Ellis et al. 1987",
             text="Ellis R.H., Simon G., Covell S. (1987). Journal of Experimental Botany 38:1033–1043.",
             doi="10.1093/jxb/38.6.1033",
+            from_memory="",
         ),
         Source(
             key="Rao and Scott 1981",
