@@ -47,6 +47,13 @@ CSV in UTF-8, commas between cells, a dot for decimals, dates as 2024-05-31, tim
         why: The bench sheet says 7.
 
 Leaving out a count leaves out its dish, since a missing count would bias the others.
+
+**Rows to be filled in later** may stand in the tables from the start, as `make sheets` writes them: an inspection, weighing, viability test,
+moisture determination or the fates of a dish, with what is planned given and all that is measured empty. Where such rows come last for their
+dish or seed they are left out, with a remark in `check-notes.txt`, so that a half-filled study already gives a report; the remark names
+dishes that were seen for less long than others sown with them. An empty row that stands above or before a filled one of the same dish or seed
+is a fault, with file and line: a missing count would bias the others. The fates of a dish are given all or none (0 where there were none).
+A dish none of whose rows is filled is left out, and an analysis that has no row yet waits.
 {tables}"""
 
 

@@ -45,7 +45,7 @@ def test_the_faultless_study_has_no_fault(tmp_path):
         ("0x10", "germinated is 0x10; write the number alone"),
         ("1_000", "germinated is 1_000; write the number alone"),
         ("٣", "germinated is ٣, which is not a number"),
-        ("", "germinated is empty, but every row needs it."),
+        ("", "germinated is empty, but every row needs it; where nobody looked"),
     ],
 )
 def test_a_count_that_is_no_count(tmp_path, typed, says):

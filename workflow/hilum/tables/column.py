@@ -55,12 +55,28 @@ class OneOf:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Awaited:
+    """How a row of a table says that nothing was observed yet: all of `measured` is empty.
+
+    `of` are the columns that name what is observed, the first that is given counts; without them each row is by itself.
+    Where rows have times, a row is awaited when one of `planned` is given and no later row of the same is filled; else when
+    at least `fewest` rows are there and none of the same is filled. `rows` calls one of them: `inspection`.
+    """
+
+    measured: tuple[str, ...]
+    rows: str
+    of: tuple[str, ...] = ()
+    planned: tuple[str, ...] = ()
+    fewest: int = 1
+
+
+@dataclass(frozen=True, kw_only=True)
 class Table:
     """One raw table: what a row is, its columns, and the columns that tell its rows apart.
 
     `stored` are the columns of the checked table, in order, after `line`. `needs` are pairs: where the first
     is given, the second must be. `series` reads the name of a column that stands for one of a series
-    (`d_3`), and returns hours and whether it is a running total, or None.
+    (`d_3`), and returns hours and whether it is a running total, or None. `awaited` tells rows that are still to be filled.
     """
 
     name: str
@@ -73,6 +89,7 @@ class Table:
     one_of: tuple[OneOf, ...] = ()
     needs: tuple[tuple[str, str], ...] = ()
     series: Callable[[str], tuple[float, bool] | None] | None = None
+    awaited: Awaited | None = None
 
     @property
     def file(self) -> str:

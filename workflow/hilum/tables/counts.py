@@ -13,7 +13,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from hilum.tables import groups
-from hilum.tables.column import Column, OneOf, Table
+from hilum.tables.column import Awaited, Column, OneOf, Table
 from hilum.tables.ledger import Array, Finding, Ledger
 from hilum.tables.references import DISH, ELAPSED_D, ELAPSED_H
 
@@ -98,6 +98,12 @@ TABLE = Table(
         OneOf(columns=("germinated", "germinated_so_far")),
     ),
     series=read_series,
+    awaited=Awaited(
+        measured=("inspected_at", "germinated", "germinated_so_far", "removed", "removed_as"),
+        of=("dish",),
+        rows="inspection",
+        planned=("elapsed_h", "elapsed_d"),
+    ),
 )
 
 

@@ -56,6 +56,20 @@ _COLUMNS = (
         example="c2",
     ),
     Column(
+        name="shelf",
+        title="Shelf",
+        description="The shelf of its chamber that the dish stood on.",
+        kind="text",
+        example="2",
+    ),
+    Column(
+        name="position",
+        title="Position",
+        description="Its place on the shelf, counted from the front left.",
+        kind="text",
+        example="5",
+    ),
+    Column(
         name="light",
         title="Light",
         description="The light that the dish had.",

@@ -18,10 +18,12 @@ from hilum.study import Study
 from hilum.tables import (
     MODULES,
     TABLES,
+    awaited,
     between,
     chambers,
     counts,
     known_faults,
+    needed,
     remarks,
     schema,
     sentences,
@@ -36,21 +38,23 @@ from hilum.tables import read as read_
 from hilum.tables.experiment import Experiment
 from hilum.tables.known_faults import Accepted
 from hilum.tables.ledger import Finding, Ledger, Names, Sheet, Source, stack
+from hilum.tables.needed import Needs
 from hilum.tables.sentences import Fault
 from hilum.tables.split import CUT
 
 Rule = Callable[[Ledger], Iterable[Finding]]
-# for each analysis the tables that it cannot do without, or several of which one will do
-Needs = Mapping[str, Sequence[str | tuple[str, ...]]]
-_NEEDS_DISHES = ("counts", "events", "outcomes")
 
 
 @dataclass(frozen=True)
 class Examined:
-    """A study after the check: its tables, accepted faults by experiment, faults and remarks in words."""
+    """A study after the check: its tables, accepted faults by experiment, faults and remarks in words.
+
+    `waiting` has for each experiment the analyses that have no row yet, and the tables that they wait for.
+    """
 
     ledger: Ledger
     accepted: Mapping[str, Sequence[Accepted]]
+    waiting: Mapping[str, Mapping[str, str]]
     faults: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -67,6 +71,8 @@ class _Work:
     corrections: dict[str, dict[int, read_.Correction]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
+    waiting: set[tuple[str, str]] = field(default_factory=set)
+    idle: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def yaml_shown(self, name: str) -> str:
         """Return the path of an experiment.yaml as the user would type it."""
@@ -82,7 +88,7 @@ def examine(study: Study, shown: Path, needs: Needs) -> Examined:
     work = _Work(found, needs, faults=list(found.faults), notes=list(found.notes))
     _read_experiments(work)
     _accept(work)
-    sheets = _without_left_out(work, _read_sheets(work))
+    sheets = _without_awaited(work, _without_left_out(work, _read_sheets(work)))
     ledger = _ledger(work, sheets)
     _need_tables(work, ledger)
     for finding in list(_columns(ledger)):
@@ -94,7 +100,7 @@ def examine(study: Study, shown: Path, needs: Needs) -> Examined:
             _tell(work, finding, rule.__name__)
     work.notes += remarks.remarks(ledger)
     return Examined(
-        ledger, work.accepted, _in_words(work, work.faults), _in_words(work, work.notes)
+        ledger, work.accepted, work.idle, _in_words(work, work.faults), _in_words(work, work.notes)
     )
 
 
@@ -197,7 +203,7 @@ def _without_left_out(work: _Work, sheets: list[Sheet]) -> list[Sheet]:
 def _without(sheets: Sequence[Sheet], column: str, code: int) -> list[Sheet]:
     seeds = _seeds_of_dish(sheets, code) if column == "dish" else []
     gone = [_is(s, column, [code]) | (_is(s, "seed", seeds) & ~_has_dish(s)) for s in sheets]
-    return [_kept(s, ~rows) for s, rows in zip(sheets, gone, strict=True)]
+    return [awaited.without(s, rows) for s, rows in zip(sheets, gone, strict=True)]
 
 
 def _is(sheet: Sheet, column: str, codes: Sequence[int]) -> np.ndarray:
@@ -215,14 +221,12 @@ def _seeds_of_dish(sheets: Sequence[Sheet], dish: int) -> list[int]:
     return [int(code) for s in weighed for code in s.columns["seed"][_is(s, "dish", [dish])]]
 
 
-def _kept(sheet: Sheet, kept: np.ndarray) -> Sheet:
-    return replace(
-        sheet,
-        lines=sheet.lines[kept],
-        columns={name: values[kept] for name, values in sheet.columns.items()},
-        bad=sheet.bad[kept],
-        series=None if sheet.series is None else sheet.series[kept],
-    )
+def _without_awaited(work: _Work, sheets: Sequence[Sheet]) -> list[Sheet]:
+    """Return the sheets without what nobody filled in yet, which analyses then do not wait for."""
+    waiting = awaited.set_aside(sheets, work.names)
+    work.notes += waiting.notes
+    work.waiting = waiting.tables
+    return waiting.sheets
 
 
 def _ledger(work: _Work, sheets: Sequence[Sheet]) -> Ledger:
@@ -234,52 +238,21 @@ def _ledger(work: _Work, sheets: Sequence[Sheet]) -> Ledger:
 
 
 def _need_tables(work: _Work, ledger: Ledger) -> None:
-    """Tell the tables that are missing: those that rows refer to, and those that an analysis needs."""
-    rows = [r for r in ledger.rows.values() if len(r) and r.table.has("treatment")]
+    """Tell the tables that are missing; what an analysis waits for is remarked, and the analysis left out."""
     read = {(s.table.name, s.experiment) for s in work.found.sources}
-    if any(r.table.level == "experiment" for r in rows) and ("treatments", "") not in read:
-        says = "is missing; it lists the treatments, also that of untreated seed (method none)"
-        work.faults.append(Fault(file=f"{work.found.folder}/treatments.csv", says=says))
-    for table in _NEEDS_DISHES:
-        naming = np.unique(ledger[table].experiment[ledger[table]["dish"] > 0])
-        for name in (work.names.texts[code] for code in naming.tolist()):
-            if ("dishes", name) not in read:
-                says = f"is missing; {table}.csv names dishes that it must list"
-                shown = f"{work.found.folder}/{name}/dishes.csv"
-                work.faults.append(Fault(file=shown, says=says, rule="dishes"))
-    present = {
-        (name, work.names.texts[code])
-        for name, table_rows in ledger.rows.items()
-        for code in np.unique(table_rows.experiment).tolist()
-    }
-    # a table that is there but cannot be read has its own sentence
-    present |= {
-        (n, s.source.experiment) for n, r in ledger.rows.items() for s in r.sheets if s.torn
-    }
-    for name, about in work.experiments.items():
-        wanted = [analysis for analysis in about.analyses if analysis in work.needs]
-        lacking = ((a, work.needs[a]) for a in wanted)
-        work.faults += _lacking(lacking, name, present, work.yaml_shown(name))
-
-
-def _lacking(
-    wanted: Iterable[tuple[str, Sequence[str | tuple[str, ...]]]],
-    name: str,
-    present: set[tuple[str, str]],
-    shown: str,
-) -> Iterator[Fault]:
-    """Yield each analysis for which a table is missing or without rows."""
-    for analysis, needs in wanted:
-        each = [need if isinstance(need, tuple) else (need,) for need in needs]
-        lacks = [
-            " or ".join(f"{t}.csv" for t in one)
-            for one in each
-            if not any((t, place) in present for t in one for place in (name, ""))
-        ]
-        if lacks:
-            files = " and ".join(lacks)
-            says = f"analyses lists {analysis}, which needs {files} with at least one row"
-            yield Fault(file=shown, says=says)
+    work.faults += needed.referred(ledger, read, work.found.folder)
+    there = needed.present(ledger)
+    for name, about in list(work.experiments.items()):
+        shown, waiting = f"{work.found.folder}/{name}", dict[str, str]()
+        for analysis, lacks in needed.lacking(about.analyses, work.needs, name, there).items():
+            if needed.waits(lacks, name, work.waiting):
+                waiting[analysis] = needed.files(lacks)
+                work.notes.append(needed.waiting_told(analysis, lacks, shown))
+            else:
+                work.faults.append(needed.told(analysis, lacks, shown))
+        running = tuple(a for a in about.analyses if a not in waiting)
+        work.experiments[name] = about.model_copy(update={"analyses": running})
+        work.idle[name] = waiting
 
 
 def _columns(ledger: Ledger) -> Iterator[Finding]:

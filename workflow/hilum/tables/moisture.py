@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hilum.tables.column import Column, Table
+from hilum.tables.column import Awaited, Column, Table
 from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.references import LOT, NOTES
 
@@ -52,6 +52,10 @@ TABLE = Table(
     columns=_COLUMNS,
     key=("lot", "sample"),
     stored=_COLUMNS,
+    awaited=Awaited(
+        measured=("container_g", "before_g", "after_g"),
+        rows="moisture determination",
+    ),
 )
 
 

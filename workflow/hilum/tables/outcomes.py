@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from hilum.tables.column import Column, OneOf, Table
+from hilum.tables.column import Awaited, Column, OneOf, Table
 from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.references import DISH
 
@@ -80,6 +80,8 @@ TABLE = Table(
     key=("dish", "seed", "outcome", "assessed_by"),
     stored=_COLUMNS,
     one_of=(OneOf(columns=("dish", "seed"), together=True),),
+    # a sheet has several fates for each dish; one lonely row without a number is a slip
+    awaited=Awaited(measured=("seeds", "alive"), of=("dish", "seed"), rows="outcome", fewest=2),
 )
 
 

@@ -101,13 +101,19 @@ def _no_alternative(rows: Rows) -> Iterator[Finding]:
         for row in np.flatnonzero(~given & shown & ~rows.bad):
             sheet = rows.sheets[rows.sheet[row]]
             columns = [c for c in group.columns if c in sheet.columns]
-            yield Finding(rows, row, columns[0], _none_words(columns))
+            yield Finding(rows, row, columns[0], _none_words(columns) + _not_looked(rows, columns))
 
 
 def _none_words(columns: list[str]) -> str:
     if len(columns) == 1:
         return ", but every row needs it"
     return f", and so is {' and '.join(columns[1:])}; every row needs one of them"
+
+
+def _not_looked(rows: Rows, columns: list[str]) -> str:
+    """Return what to do with an empty row that others follow, of a day on which nobody looked."""
+    measured = rows.table.awaited.measured if rows.table.awaited else ()
+    return "; where nobody looked, take the row out" if columns[0] in measured else ""
 
 
 def set_missing(finding: Finding) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hilum.tables.column import Column, Table
+from hilum.tables.column import Awaited, Column, Table
 from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.references import LOT, STORAGE, STORAGE_NEEDS, TREATMENT
 
@@ -60,6 +60,7 @@ TABLE = Table(
     key=("sample",),
     stored=_COLUMNS,
     needs=STORAGE_NEEDS,
+    awaited=Awaited(measured=("alive", "dead", "empty"), rows="viability test"),
 )
 
 

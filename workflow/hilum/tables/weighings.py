@@ -8,7 +8,7 @@ from typing import SupportsIndex
 import numpy as np
 
 from hilum.tables import groups
-from hilum.tables.column import Column, OneOf, Table
+from hilum.tables.column import Awaited, Column, OneOf, Table
 from hilum.tables.ledger import Array, Finding, Ledger, Rows
 from hilum.tables.references import BATCH, DISH, LOT, TREATMENT
 
@@ -143,6 +143,12 @@ TABLE = Table(
     one_of=(
         OneOf(columns=("soaked_h", "weighed_at")),
         OneOf(columns=("mass_mg", "mass_g"), needed=False),
+    ),
+    awaited=Awaited(
+        measured=("weighed_at", "mass_mg", "mass_g", "container_mg", "floats", "radicle"),
+        of=("seed",),
+        rows="weighing",
+        planned=("soaked_h",),
     ),
 )
 
