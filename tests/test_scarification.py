@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hilum import analyses
 from hilum.analyses.scarification import doses, model
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, germinating
 from hilum.analyses.simulated import as_table
@@ -252,6 +253,35 @@ def test_one_dish_at_each_dose_has_its_spread_assumed_and_says_so():
     fitted = _fit(_tables(dishes=1, seeds=100))
     assert "dish spread assumed" in _by_quantity(fitted)["best_duration"].method
     assert fitted.drawing["series"][0]["assumed"]
+
+
+def test_each_dish_stands_beside_its_curves_for_the_sceptic():
+    tables = _tables()
+    dish, germinated = (tables["counts"][c] for c in ("dish", "germinated"))
+    first, *_ = [d for d in tables["dishes"]["dish"] if germinated[dish == d].sum() > 15]
+    (figure,) = _of_residuals(_fit(tables))
+    (line,) = [row for row in figure.rows if row["unit"] == first]
+    normal = tables["outcomes"]["outcome"] == "normal"
+    of_dish = tables["outcomes"]["dish"] == first
+    seen = tables["outcomes"]["seeds"][normal & of_dish].sum() / line["sown"]
+    assert line["germinated"] == pytest.approx(100 * seen, abs=0.01)
+    assert len(figure.rows) == len(tables["dishes"]["dish"])
+    assert "lie outside ±2" in figure.caption
+
+
+def test_residuals_are_those_of_baths_where_baths_were_replicated():
+    (figure,) = _of_residuals(_fit(_tables(baths=2, dishes=2)))
+    assert "baths and dishes" in figure.caption
+    assert sum("bath" in row["unit"] for row in figure.rows) == 2 * sum(d > 0 for d in DOSE.doses)
+
+
+def test_one_dish_at_each_dose_has_no_figure_of_residuals():
+    assert not _of_residuals(_fit(_tables(dishes=1, seeds=100)))
+
+
+def _of_residuals(fitted):
+    made = analyses.chart("scarification").figures(fitted.drawing, fitted.estimates)
+    return [f for f in made if f.name.startswith("residuals")]
 
 
 def test_a_bath_that_served_several_doses_is_told():

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 from scipy.special import expit, logit
-from scipy.stats import binom
+from scipy.stats import binom, norm
 
-from hilum.stats import scarification, scarification_harm, spread
+from hilum.stats import scarification, scarification_harm, scarification_residuals, spread
+from hilum.stats.residuals import LIMIT
 from hilum.stats.scarification import Units, Weak
 from hilum.stats.scarification_curves import NAMES, best, curves, measured
 
@@ -208,3 +209,36 @@ def test_an_acid_that_harms_seeds_is_seen_to_do_so():
     held = np.mean([(h.low <= true) & (true <= h.high) for h in found])
     assert held > 0.92
     assert np.mean([h.low[3] > 0 for h in found]) > 0.7
+
+
+def _residuals(sd, studies, seed):
+    rng = np.random.default_rng(seed)
+    fitted = [scarification.fit(_draw(rng, ORDINARY, sd=sd)) for _ in range(studies)]
+    found = [scarification_residuals.of_units(one) for one in fitted]
+    return {
+        name: np.array([getattr(one, name) for one in found]) for name in ("not_hard", "germinated")
+    }
+
+
+def test_by_chance_alone_one_unit_in_twenty_lies_off_the_dose_curves_and_more_where_units_differ():
+    for values in _residuals(0.0, 40, seed=1).values():
+        told = values[np.isfinite(values)]
+        assert 0.85 < told.std() < 1.1
+        assert 0.02 < (np.abs(told) > LIMIT).mean() < 0.07
+    for values in _residuals(0.8, 25, seed=2).values():
+        assert (np.abs(values[np.isfinite(values)]) > LIMIT).mean() > 0.12
+
+
+def test_a_unit_far_off_the_dose_curve_has_the_residual_of_its_binomial_chance():
+    units = _draw(np.random.default_rng(3), ORDINARY, sd=0.0)
+    j = int(np.flatnonzero((units.log_dose == np.log(240.0)) & ~units.opened)[0])
+    germinated = units.germinated.copy()
+    germinated[j] = 5.0
+    fitted = scarification.fit(replace(units, germinated=germinated))
+    found = scarification_residuals.of_units(fitted)
+    share = curves(fitted.parameters, units.log_dose).of_sown[j]
+    alone = norm.ppf(binom.cdf(4, 25, share) + binom.pmf(5, 25, share) / 2)
+    # one of four dishes of one of eight groups takes up a part of the curve, but less than half of it
+    assert 1.0 < found.germinated[j] / alone < np.sqrt(2)
+    assert found.germinated[j] == np.nanmin(found.germinated)
+    assert np.isnan(found.not_hard[units.opened]).all()

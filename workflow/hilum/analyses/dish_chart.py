@@ -21,15 +21,16 @@ _IN_A_ROW = 8  # dishes; more would have no room for their figures
 _CELL = 36  # px
 _PICKS = "picks"  # how the names of views begin in which a click picks a dish
 _CHANCE = 0.0455  # of |z| > 2
-# how a dish is marked on the maps
-_MARKS = {
+# how a dish is marked by its residual
+MARKS = {
     f"above +{LIMIT:g}": (PALETTE[1], "triangle-up"),
     f"within ±{LIMIT:g}": (PALETTE[0], "circle"),
     f"below \N{MINUS SIGN}{LIMIT:g}": (PALETTE[4], "triangle-down"),
     "cannot be told": (_INK, "cross"),
 }
 _TITLE = "residual of a dish"
-_OVER, _WITHIN, _UNDER, _UNKNOWN = _MARKS
+_PARTS = {"number": "how many germinated", "time": "how soon"}
+_OVER, _WITHIN, _UNDER, _UNKNOWN = MARKS
 
 
 def figures(dishes: Sequence[Dish], named: Callable[[Dish], str]) -> list[Figure]:
@@ -44,10 +45,10 @@ def figures(dishes: Sequence[Dish], named: Callable[[Dish], str]) -> list[Figure
         Figure(
             name="dishes",
             title="Each dish against its curve",
-            caption=f"{_finding(told)} Drawn bold: {worst}, which lies farthest off, with its curve dashed; pick another "
+            caption=f"{finding(told, _PARTS)} Drawn bold: {worst}, which lies farthest off, with its curve dashed; pick another "
             "in the list, in a map or in the table. Residuals are standardised as if seeds were independent of each other.",
             description=f"Observed against fitted germination of {len(shown)} dishes, the picked dish over time, and two "
-            f"maps of residuals, one for how many seeds germinated and one for how soon. {_finding(told)}",
+            f"maps of residuals, one for how many seeds germinated and one for how soon. {finding(told, _PARTS)}",
             spec=_spec(shown, worst, unit, scale),
             rows=[row for d in shown for row in _inspections(d, scale)],
             table=[_line(d) for d in shown],
@@ -71,31 +72,34 @@ def _outside(dishes: Sequence[Dish], part: str) -> tuple[int, int]:
     return sum(abs(r) > LIMIT for r in known), len(known)
 
 
-def _finding(dishes: Sequence[Dish]) -> str:
-    """Return how many dishes lie outside ±2, against what chance alone leaves there."""
-    (many, n), (soon, m) = _outside(dishes, "number"), _outside(dishes, "time")
+def finding(dishes: Sequence[Dish], parts: Mapping[str, str], what: str = "dishes") -> str:
+    """Return how many dishes lie outside ±2 in each of two parts, against what chance alone leaves there."""
+    (one, n), (other, m) = (_outside(dishes, part) for part in parts)
+    said, then = parts.values()
     chance = max(n, m) * _CHANCE
     # a Poisson count of this mean lies beyond two of its standard deviations once in forty times
-    usual = max(many, soon) <= chance + 2 * chance**0.5
-    verdict = (
+    usual = max(one, other) <= chance + 2 * chance**0.5
+    judged = (
         "no more than chance alone leaves there"
         if usual
-        else "more than chance alone leaves there: dishes differ, for which intervals are widened, or the curve misses "
+        else f"more than chance alone leaves there: {what} differ, for which intervals are widened, or the curve misses "
         "their course"
     )
     return (
-        f"{many} of {n} dishes lie outside ±{LIMIT:g} in how many germinated, {soon} of {m} in how soon; by chance about "
-        f"{chance:.0f} of each would. That is {verdict}."
+        f"{one} of {n} {what} lie outside ±{LIMIT:g} in {said}, {other} of {m} in {then}; by chance about "
+        f"{chance:.0f} of each would. That is {judged}."
     )
 
 
-def _verdict(residual: float | None) -> str:
+def verdict(residual: float | None) -> str:
+    """Return which of MARKS a residual gets."""
     if residual is None:
         return _UNKNOWN
     return _OVER if residual > LIMIT else _UNDER if residual < -LIMIT else _WITHIN
 
 
-def _signed(residual: float | None) -> str:
+def signed(residual: float | None) -> str:
+    """Return a residual with its sign."""
     return "–" if residual is None else f"{residual:+.1f}".replace("-", "\N{MINUS SIGN}")
 
 
@@ -113,7 +117,7 @@ def _line(dish: Dish) -> Row:
         _who(dish)
         | {"sown": int(dish["seeds"])}
         | told
-        | {"how many": _signed(dish["number"]), "how soon": _signed(dish["time"])}
+        | {"how many": signed(dish["number"]), "how soon": signed(dish["time"])}
     )
 
 
@@ -191,7 +195,7 @@ def _places(dishes: Sequence[Dish]) -> list[Row]:
         row = (dish["chamber"] or "no chamber") if by_chamber else dish["of"]
         count[row] = count.get(row, 0) + 1
         line, column = divmod(count[row] - 1, _IN_A_ROW)
-        told = {part: _signed(dish[part]) for part in ("number", "time")}
+        told = {part: signed(dish[part]) for part in ("number", "time")}
         rows.append(
             {
                 "dish": dish["dish"],
@@ -200,8 +204,8 @@ def _places(dishes: Sequence[Dish]) -> list[Row]:
                 "column": column + 1,
                 "number": told["number"],
                 "time": told["time"],
-                "number_is": _verdict(dish["number"]),
-                "time_is": _verdict(dish["time"]),
+                "number_is": verdict(dish["number"]),
+                "time_is": verdict(dish["time"]),
                 "words": f"{dish['dish']}: how many {told['number']}, how soon {told['time']}",
             }
         )
@@ -250,11 +254,11 @@ def _over_time(
 
 
 def _map(maps: alt.InlineData, picked: alt.Parameter, part: str, title: str) -> _Panel:
-    marks = list(_MARKS)
+    marks = list(MARKS)
     x = alt.X("column:O", title=title, axis=alt.Axis(labels=False, ticks=False, domain=False))
     y = alt.Y("row:N", title=None, sort=None, axis=alt.Axis(labelLimit=130))
     colours, shapes = (
-        alt.Scale(domain=marks, range=list(looks)) for looks in zip(*_MARKS.values(), strict=True)
+        alt.Scale(domain=marks, range=list(looks)) for looks in zip(*MARKS.values(), strict=True)
     )
     told = [
         "dish:N",

@@ -41,30 +41,34 @@ def of_dishes(cells: Cells, before: Array, after: Array, leverage: Leverage) -> 
     Residuals shrink by the leverage of their dish, and are divided by √(1 − leverage). Seeds are taken as independent, so
     more residuals beyond ±LIMIT than chance leaves show dish spread, or a curve that does not fit.
 
-    The number is scored by the middle of its binomial chance, P(fewer) + ½ P(as many), as a normal deviate: the
-    quantile residual (Dunn P.K., Smyth G.K. (1996), Journal of Computational and Graphical Statistics 5:236–244; from
-    memory), without its random draw. The time is the mean place of the seeds in the fitted distribution of those that
+    The number is scored as `of_numbers` does. The time is the mean place of the seeds in the fitted distribution of those that
     germinate, each in the middle of its cell (ridits: Bross I.D.J. (1958), Biometrics 14:18–38; from memory): under the
     curve its mean is ½ and its variance (1 − Σp³)/(12 m) for m seeds and cells of chance p.
     """
     germinated, seeds = cells.germinated, cells.germinated + cells.censored[:, 0]
     end = after[:, -1] if after.shape[1] else np.zeros(len(seeds))
     return DishResiduals(
-        _number(germinated, seeds, end) / _left(leverage.number),
+        of_numbers(germinated, seeds, end, leverage.number),
         _time(cells.count, before, after, end) / _left(leverage.time),
     )
 
 
+def of_numbers(number: Array, seeds: Array, chance: Array, leverage: Array) -> Array:
+    """Return the standardised residual of each `number` of `seeds` that had a fitted `chance`, all (J,).
+
+    It is the middle of the binomial chance, P(fewer) + ½ P(as many), as a normal deviate: the quantile residual (Dunn P.K.,
+    Smyth G.K. (1996), Journal of Computational and Graphical Statistics 5:236–244; from memory), without its random draw;
+    divided by √(1 − leverage). It is nan where there are no seeds.
+    """
+    whole = seeds.astype(int)
+    fewer = np.where(number > 0, bdtr(np.maximum(number - 1, 0), whole, chance), 0.0)
+    middle = (fewer + bdtr(number, whole, chance)) / 2
+    found: Array = np.where(seeds > 0, ndtri(np.clip(middle, _NEVER, 1 - _NEVER)), np.nan)
+    return found / _left(leverage)
+
+
 def _left(leverage: Array) -> Array:
     found: Array = np.sqrt(np.where(leverage < 1, 1 - leverage, np.nan))
-    return found
-
-
-def _number(germinated: Array, seeds: Array, chance: Array) -> Array:
-    whole = seeds.astype(int)
-    fewer = np.where(germinated > 0, bdtr(np.maximum(germinated - 1, 0), whole, chance), 0.0)
-    middle = (fewer + bdtr(germinated, whole, chance)) / 2
-    found: Array = np.where(seeds > 0, ndtri(np.clip(middle, _NEVER, 1 - _NEVER)), np.nan)
     return found
 
 

@@ -21,6 +21,7 @@ _LOOK = {
     _TOGETHER: (PALETTE[2], DASHES[3]),
 }
 _MOST_POINTS = 1500  # weighings drawn as points: beyond, the lines alone show more
+_LINE_HEIGHT = 44  # px, of the bar of one group
 _DAYS_FROM_H = 96.0  # a longer test is drawn in days
 Row = Mapping[str, Any]
 
@@ -254,8 +255,10 @@ def _calls_spec(
             ],
         )
     )
+    # a height in steps would be told in the browser's console: a chart that fits its width cannot have one
+    height = _LINE_HEIGHT * len(order)
     return specification.of(
-        alt.layer(bars, *_interval_layers(intervals, y)).properties(height={"step": 44})
+        alt.layer(bars, *_interval_layers(intervals, y)).properties(height=height)
     )
 
 

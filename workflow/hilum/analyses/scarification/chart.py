@@ -11,6 +11,7 @@ import altair as alt
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.scarification import residual_chart
 from hilum.figure import PALETTE, Figure
 
 _FATES = {
@@ -29,12 +30,13 @@ Series = Mapping[str, Any]
 
 
 def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
-    """Return one figure for each series whose seeds were assessed."""
-    return [
-        _figure(place, series, [e for e in estimates if _is_of(e, series)])
-        for place, series in enumerate(drawing["series"], start=1)
-        if series["groups"] and series["doses"]
-    ]
+    """Return one figure for each series whose seeds were assessed, and one of its dishes or baths against the curves."""
+    made: list[Figure] = []
+    for place, series in enumerate(drawing["series"], start=1):
+        if series["groups"] and series["doses"]:
+            made.append(_figure(place, series, [e for e in estimates if _is_of(e, series)]))
+            made += residual_chart.figures(place, series)
+    return made
 
 
 def _is_of(e: Estimate, series: Series) -> bool:

@@ -9,9 +9,10 @@ import numpy as np
 from hilum.analyses.dishes import assemble
 from hilum.analyses.estimate import Fit, Tables
 from hilum.analyses.scarification import best, doses, harm
-from hilum.analyses.scarification.sown import FATES, OPENED, Sown, gather
+from hilum.analyses.scarification.sown import FATES, OPENED, PLAIN, Sown, gather
 from hilum.analyses.scarification.truth import TRUTH, ScarificationTruth, TrueDose, simulate
 from hilum.analyses.time_course.printed import Printer, number_or_none
+from hilum.stats import scarification_residuals
 from hilum.stats.scarification_curves import curves
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ def _drawing(found: best.Found) -> dict[str, Any]:
         "doses": sown.doses,
         "groups": _groups(sown),
         "curve": _curve(found),
+        "units": _units(found),
         "by_bath": sown.by_bath,
         "baths_known": sown.baths_known,
         "shared_bath": sown.shared_bath,
@@ -82,6 +84,28 @@ def _groups(sown: Sown) -> list[dict[str, Any]]:
         fates = {name: float(s[1][i].sum()) / seeds for name, s in zip(FATES, shares, strict=True)}
         made.append({"kind": kind, "dose": dose, "seeds": seeds} | fates)
     return made
+
+
+def _units(found: best.Found) -> list[dict[str, Any]]:
+    """Return each dish or bath beside the curves fitted to it, none where nothing was fitted."""
+    if found.fitted is None:
+        return []
+    seen, apart = found.fitted.units, scarification_residuals.of_units(found.fitted)
+    return [
+        {
+            "unit": unit.name,
+            "kind": unit.kind if unit.kind in (PLAIN, OPENED) else "dose",
+            "dose": unit.dose,
+            "sown": unit.sown,
+            "not_hard_seen": float(seen.permeable[j]) / unit.sown,
+            "germinated_seen": float(seen.germinated[j]) / unit.sown,
+            "not_hard_fitted": number_or_none(float(apart.fitted_not_hard[j])),
+            "germinated_fitted": float(apart.fitted_germinated[j]),
+            "not_hard": number_or_none(float(apart.not_hard[j])),
+            "germinated": number_or_none(float(apart.germinated[j])),
+        }
+        for j, unit in enumerate(found.sown.units)
+    ]
 
 
 def _curve(found: best.Found) -> dict[str, list[float]]:

@@ -1,0 +1,142 @@
+"""Chart of each dish or bath of a dose series against the curves fitted to all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import altair as alt
+
+from hilum import specification
+from hilum.analyses.condition import number
+from hilum.analyses.dish_chart import MARKS, finding, signed, verdict
+from hilum.figure import Figure
+from hilum.stats.residuals import LIMIT
+
+_PARTS = {"not_hard": "how many were not hard", "germinated": "how many germinated normally"}
+_INK = "currentColor"
+_TITLE = "residual"
+_STEP = 3.0  # the axis reaches at least this far beyond 0
+Series = Mapping[str, Any]
+Unit = Mapping[str, Any]
+Row = dict[str, Any]
+
+
+def figures(place: int, series: Series) -> list[Figure]:
+    """Return the figure of one series, none where no curve was fitted or no dose has two dishes or baths."""
+    units = series["units"]
+    doses = [(u["kind"], u["dose"]) for u in units]
+    if not units or len(set(doses)) == len(doses):
+        return []
+    what = "baths and dishes" if series["by_bath"] else "dishes"
+    told = finding(units, _PARTS, what)
+    one = "bath or dish" if series["by_bath"] else "dish"
+    return [
+        Figure(
+            name=f"residuals-by-dose-{place}",
+            title=f"Each {one} of {series['lot']} against the curves, {series['treatment']}",
+            caption=f"{told} Dashed lines: ±{LIMIT:g}. Residuals are standardised as if seeds were independent of each other.",
+            description=f"Residuals of {len(units)} {what} by dose, one panel for how many were not hard, and one for how "
+            f"many germinated normally. {told}",
+            spec=_spec(series),
+            rows=[_line(u, series["unit"]) for u in units],
+            units={"not hard": "%", "not hard, fitted": "%"}
+            | {"germinated": "%", "germinated, fitted": "%"},
+        )
+    ]
+
+
+def _label(unit: Unit, measured_in: str) -> str:
+    return f"{number(unit['dose'])} {measured_in}" if unit["kind"] == "dose" else str(unit["kind"])
+
+
+def _line(unit: Unit, measured_in: str) -> Row:
+    """Return a dish or bath as a line of the table behind the figure."""
+    shares = {
+        "not hard": unit["not_hard_seen"],
+        "not hard, fitted": unit["not_hard_fitted"],
+        "germinated": unit["germinated_seen"],
+        "germinated, fitted": unit["germinated_fitted"],
+    }
+    return (
+        {"unit": unit["unit"], "dose": _label(unit, measured_in), "sown": unit["sown"]}
+        | {k: "" if share is None else round(100 * share, 2) for k, share in shares.items()}
+        | {f"residual of {said}": signed(unit[part]) for part, said in _PARTS.items()}
+    )
+
+
+def _ordered(units: Sequence[Unit], measured_in: str) -> list[str]:
+    """Return the labels from no treatment over the doses to seeds opened by hand."""
+    last = max(u["dose"] for u in units) + 1
+    by_place = {
+        _label(u, measured_in): u["dose"]
+        if u["kind"] == "dose"
+        else (last if u["kind"] == "opened by hand" else 0.0)
+        for u in units
+    }
+    return sorted(by_place, key=lambda label: by_place[label])
+
+
+def _spec(series: Series) -> Row:
+    units, measured_in = series["units"], series["unit"]
+    order = _ordered(units, measured_in)
+    known = [abs(u[part]) for u in units for part in _PARTS if u[part] is not None]
+    most = max([_STEP, *known]) + 0.3
+    panels = [_panel(series, part, said, order, most) for part, said in _PARTS.items()]
+    return specification.of(alt.vconcat(*panels))
+
+
+def _panel(
+    series: Series, part: str, said: str, order: Sequence[str], most: float
+) -> alt.LayerChart | alt.FacetChart:
+    rows = [
+        {
+            "unit": u["unit"],
+            "dose": _label(u, series["unit"]),
+            "seen": u[f"{part}_seen"],
+            "fitted": u[f"{part}_fitted"],
+            "residual": u[part],
+            "is": verdict(u[part]),
+        }
+        for u in series["units"]
+        if u[part] is not None
+    ]
+    marks = [m for m in MARKS if m != "cannot be told"]
+    colours, shapes = (
+        alt.Scale(domain=marks, range=list(looks))
+        for looks in zip(*(MARKS[m] for m in marks), strict=True)
+    )
+    x = alt.X("dose:N", title=series["treatment"], sort=list(order), axis=alt.Axis(labelAngle=0))
+    y = alt.Y(
+        "residual:Q",
+        title="residual",
+        scale=alt.Scale(domain=[-most, most]),
+        axis=alt.Axis(tickCount=5),
+    )
+    told = [
+        alt.Tooltip("unit:N", title="dish or bath"),
+        alt.Tooltip("dose:N", title="dose"),
+        alt.Tooltip("seen:Q", title="observed", format=".0%"),
+        alt.Tooltip("fitted:Q", title="fitted", format=".0%"),
+        alt.Tooltip("residual:Q", title="residual", format="+.1f"),
+    ]
+    points = (
+        alt.Chart(specification.data(rows))
+        .mark_point(filled=True, size=60, opacity=0.85)
+        .encode(
+            x,
+            y,
+            color=alt.Color("is:N", title=_TITLE, sort=marks, scale=colours),
+            shape=alt.Shape("is:N", title=_TITLE, sort=marks, scale=shapes),
+            tooltip=told,
+        )
+    )
+    limits = specification.data([{"residual": end} for end in (-LIMIT, LIMIT)])
+    zero = specification.data([{"residual": 0.0}])
+    rules = alt.Chart(limits).mark_rule(color=_INK, strokeDash=[4, 3], opacity=0.7).encode(y=y)
+    middle = alt.Chart(zero).mark_rule(color=_INK, opacity=0.7).encode(y=y)
+    # seeds opened by hand stand on both axes, though how many of them are hard is no part of the curve
+    kept = (
+        alt.Chart(specification.data([{"dose": d} for d in order])).mark_point(opacity=0).encode(x)
+    )
+    return alt.layer(kept, middle, rules, points).properties(title=said, height=150)
