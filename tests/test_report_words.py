@@ -16,7 +16,7 @@ from hilum.figure import Figure
 from hilum.report import diagnosed, glossary, grid, origin, pages, render, seed_table, study_pages
 from hilum.report import words as word_list
 from hilum.report.markup import escape, formulas, ours
-from hilum.report.numbers import decimals, interval, number
+from hilum.report.numbers import alike, decimals, interval, number
 from hilum.report.theme import steady
 from hilum.seeds.rows import Seed
 from hilum.stats.families import FAMILIES
@@ -72,6 +72,20 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
 )
 def test_an_estimate_stands_in_a_sentence(estimate, text):
     assert interval(estimate).replace(GAP, " ") == text
+
+
+def test_times_beside_each_other_have_one_unit_where_most_are_told_in_days():
+    days, short = (
+        [*(_estimate(v, v - 9, v + 9, "h") for v in (120, 144))],
+        _estimate(60, 55, 66, "h"),
+    )
+    assert interval(short).replace(GAP, " ") == "60 h (55 to 66 h)"
+    unit = alike([*days, short])["t50"]
+    assert interval(short, unit).replace(GAP, " ") == "2.50 d (2.29 to 2.75 d)"
+    assert "t50" not in alike([short, short, *days[:1]]), "most are told in hours: each in its own"
+    assert "t50" not in alike([*days, _estimate(20, 18, 22, "h")]), (
+        "less than a day is no number of days"
+    )
 
 
 def test_a_number_without_an_interval_has_three_digits_and_no_empty_ones():

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 
 from markupsafe import Markup
@@ -94,10 +96,33 @@ def _shown(value: float | None, estimate: Estimate) -> str:
     return "" if value is None else _plain(scale * value, half and scale * half)
 
 
-def _as_told(estimate: Estimate) -> Estimate:
+Unit = tuple[float, str]
+
+
+def _numbers(estimate: Estimate) -> list[float]:
+    return [n for n in (estimate.value, estimate.low, estimate.high) if n is not None]
+
+
+def alike(estimates: Iterable[Estimate]) -> dict[str, Unit]:
+    """Return the larger unit of each quantity that most of its estimates are told in, if all can be told in it.
+
+    Beside `5.1 d`, `67.6 h` would have to be worked out. Less than one of the unit stays in its own.
+    """
+    units: dict[str, list[Unit]] = {}
+    least: dict[str, float] = {}
+    for estimate in estimates:
+        if numbers := _numbers(estimate):
+            name = estimate.quantity
+            units.setdefault(name, []).append(told_in(name, estimate.unit, *numbers))
+            least[name] = min(least.get(name, math.inf), *map(abs, numbers))
+    usual = {name: Counter(told).most_common(1)[0][0] for name, told in units.items()}
+    return {name: unit for name, unit in usual.items() if least[name] >= unit[0] > 1}
+
+
+def _as_told(estimate: Estimate, unit_beside: Unit | None) -> Estimate:
     """Return an estimate in the unit that people think of it in; an interval keeps to one unit."""
-    numbers = [n for n in (estimate.value, estimate.low, estimate.high) if n is not None]
-    parts, unit = told_in(estimate.quantity, estimate.unit, *numbers)
+    numbers = _numbers(estimate)
+    parts, unit = unit_beside or told_in(estimate.quantity, estimate.unit, *numbers)
     if parts == 1:
         return estimate
     value, low, high = (
@@ -112,13 +137,16 @@ def duration(hours: float) -> Markup:
     return number(hours / parts, unit)
 
 
-def interval(estimate: Estimate) -> Markup:
-    """Return an estimate as it stands in a sentence: `10.2 °C (9.8 to 10.7 °C)`, or its bracket."""
+def interval(estimate: Estimate, unit: Unit | None = None) -> Markup:
+    """Return an estimate as it stands in a sentence: `10.2 °C (9.8 to 10.7 °C)`, or its bracket.
+
+    `unit` is that of the estimates beside it, of `alike`.
+    """
     if estimate.status == "not_identified":
         return Markup("not identified")
     if estimate.unit == "yes/no":
         return escape(
             "not settled" if estimate.value is None else ("no", "yes")[int(estimate.value)]
         )
-    told = _as_told(estimate)
+    told = _as_told(estimate, unit)
     return _estimated(told) if estimate.status == "estimated" else _bracketed(told)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup
 
 from hilum import analyses
@@ -20,7 +21,7 @@ from hilum.report.cautions import hazards_of
 from hilum.report.citing import reference
 from hilum.report.glossary import linked
 from hilum.report.markup import address, escape, formulas, ours, slug
-from hilum.report.numbers import duration, interval, number
+from hilum.report.numbers import Unit, alike, duration, interval, number
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.study import SITE
@@ -66,7 +67,7 @@ def environment() -> Environment:
     )
     made.filters |= {
         "number": number,
-        "interval": interval,
+        "interval": _interval,
         "duration": duration,
         "escape": escape,
         "join": joined,
@@ -74,6 +75,13 @@ def environment() -> Environment:
     }
     made.globals |= {"grid": grid, "address": address, "slug": slug, "quantities": QUANTITIES}
     return made
+
+
+@pass_context
+def _interval(context: Context, estimate: Estimate) -> Markup:
+    """Return an estimate with its interval, in the unit of the others of its quantity on the page."""
+    units: Mapping[str, Unit] = context.get("units") or {}
+    return interval(estimate, units.get(estimate.quantity))
 
 
 def joined(values: Sequence[object], between: str = ", ") -> Markup:
@@ -97,6 +105,7 @@ def _module(
     return template.make_module(
         {
             "estimates": estimates,
+            "units": alike(estimates),
             "drawing": result.drawing,
             "figures": figures,
             "experiment": experiment.about,
