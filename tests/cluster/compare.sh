@@ -5,6 +5,13 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 . tests/cluster/host.sh
 
+# Snakemake's executor for Slurm writes the path of Python into its job scripts without quotes
+case $PWD in *[[:space:]]*)
+    echo "Through Slurm a checkout lies in a path without spaces; this one is $PWD. All else runs here as well." >&2
+    exit 1
+    ;;
+esac
+
 work=$(mktemp -d)
 config=$work/config.yaml
 printf 'study: %s\nparts: 2\n' "$PWD/data/strandline" >"$config"
