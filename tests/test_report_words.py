@@ -1,7 +1,7 @@
 """Numbers and names on a page: the digits that an interval allows, and no markup from a table."""
 
 import re
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import markdown
 import pytest
@@ -72,6 +72,13 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
 )
 def test_an_estimate_stands_in_a_sentence(estimate, text):
     assert interval(estimate).replace(GAP, " ") == text
+
+
+def test_two_percentages_differ_by_points():
+    share = _estimate(-0.23, -0.34, -0.12, "fraction")
+    told = interval(replace(share, quantity="difference")).replace(GAP, " ")
+    assert told == "−23 points (−34 to −12 points)"
+    assert interval(share).replace(GAP, " ") == "−23 % (−34 to −12 %)"
 
 
 def test_times_beside_each_other_have_one_unit_where_most_are_told_in_days():

@@ -77,7 +77,7 @@ def _half_width(estimate: Estimate) -> float | None:
 
 def _estimated(estimate: Estimate) -> Markup:
     value, low, high = (_shown(n, estimate) for n in (estimate.value, estimate.low, estimate.high))
-    unit = _scaled(0.0, estimate.unit)[1]
+    unit = _unit_of(estimate)
     return _with_unit(value, unit) + _with_unit(f" ({low} to {high}", unit) + ")"
 
 
@@ -86,7 +86,13 @@ def _bracketed(estimate: Estimate) -> Markup:
     words = (
         f"between {low} and {high}" if low and high else f"above {low}" if low else f"below {high}"
     )
-    return _with_unit(words, _scaled(0.0, estimate.unit)[1])
+    return _with_unit(words, _unit_of(estimate))
+
+
+def _unit_of(estimate: Estimate) -> str:
+    """Return the unit as printed: two percentages differ by points, since 5 % less than 80 % could be 76 %."""
+    name = _scaled(0.0, estimate.unit)[1]
+    return "points" if name == "%" and estimate.quantity == "difference" else name
 
 
 def _shown(value: float | None, estimate: Estimate) -> str:
