@@ -10,7 +10,9 @@ from hilum.analyses.temperature.logged import Course
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.report.cautions import RELEASE, hazards_of
 from hilum.settings import Settings
-from tests.calibration import predicted
+from tests.calibration import predicted, run
+from tests.calibration.predicted import Predicted
+from tests.calibration.warm import Response, series
 
 SETTINGS = Settings(study=".", seedlings_wanted=(5, 20), sowing_confidence=0.9)
 DAYS = 28
@@ -139,29 +141,46 @@ def test_sowing_outdoors_brings_its_caution():
 
 
 @pytest.fixture(scope="module")
-def studies():
-    return list(predicted.studies("ordinary spread", 4, 20, seed=3))
+def counted():
+    ((_, rows),) = run.table(["straight line, ordinary spread"], studies=20, seed=3)
+    return {row["quantity"]: row for row in rows}
 
 
-@pytest.mark.parametrize("place", ["constant", "course"])
-def test_bands_hold_the_truth_and_sowings_yield_what_they_promise(studies, place):
-    seen = [study[place] for study in studies if study]
-    assert len(seen) == len(studies)
+@pytest.mark.parametrize("band", [predicted.CONSTANT, predicted.ALONG])
+def test_bands_hold_the_truth(counted, band):
+    row = counted[band]
+    assert row["estimated"] == row["figures"]
     # cells of one study hold or miss together, so that studies are what is counted
-    held = np.array([1 - (s.below + s.above) / s.cells for s in seen])
-    assert held.mean() >= 0.93 - 2 * np.sqrt(0.93 * 0.07 / len(seen))
-    kept = np.array([np.mean(s.kept) for s in seen])
-    error = kept.std() / np.sqrt(len(kept))
-    assert error < 0.02
-    assert kept.mean() >= 0.95 - 2 * error
+    assert row["coverage"] >= 0.93 - 2 * np.sqrt(0.93 * 0.07 / row["studies"])
+
+
+@pytest.mark.parametrize("promise", [predicted.TO_SOW, predicted.TO_SOW_ALONG])
+def test_sowings_yield_what_they_promise(counted, promise):
+    row = counted[promise]
+    assert row["estimated"] > 0.9 * row["figures"]
+    assert row["monte_carlo_error"] < 0.03
+    assert row["coverage"] >= 0.95 - 2 * row["monte_carlo_error"]
+    assert row["truth_below"] == 0
+    # so many seeds are more than it takes on average
+    assert 1 < row["median_width"] < 2
 
 
 def test_the_truth_of_a_course_is_that_of_its_temperatures():
-    response, temperatures, spread = predicted.DESIGNS["no spread"]
-    truth = predicted.Truth(response, predicted.series(response, temperatures, **spread))
+    response = Response(base=8.0, time=1500.0)
+    truth = Predicted(response, series(response, (10.0, 20.0, 30.0)))
     # without spread between dishes half of the germinable seeds have germinated at a progress of 1
     assert truth.share(np.array([1.0]))[0] == pytest.approx(0.85 / 2, abs=0.005)
-    assert truth.steady(18.0, [6.25]) == pytest.approx(1.0)
+    assert truth.steady(18.0, 6.25) == pytest.approx(1.0)
     warm = np.maximum(predicted.COURSE_C - response.base, 0)
     roughly = np.trapezoid(warm, predicted.COURSE_H) / response.time
-    assert truth.course([28.0])[0] == pytest.approx(roughly, rel=0.01)
+    assert truth.course(28.0) == pytest.approx(roughly, rel=0.01)
+
+
+def test_a_sowing_takes_as_many_seeds_as_its_share_says():
+    response = Response()
+    truth = Predicted(response, series(response, (20.0,), fraction=0.5))
+    rng = np.random.default_rng(2)
+    took = np.array([truth.took(10, 100.0, rng) for _ in range(2000)])
+    # seeds until the tenth of which every second germinates: a negative binomial, mean 20, variance 10·0.5/0.5²
+    assert took.mean() == pytest.approx(20, abs=4 * np.sqrt(20 / 2000))
+    assert truth.took(10, 0.0, rng) == np.inf

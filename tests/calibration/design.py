@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from hilum.analyses.estimate import Fit
+    from tests.calibration.tally import Printed
 
 Tables = Mapping[str, Mapping[str, np.ndarray]]
 
 
 class Key(NamedTuple):
-    """What a printed figure is about; `at` only where a quantity is printed at several hours or doses."""
+    """What a printed figure is about; `at` only where a quantity is printed at several hours or doses.
+
+    `wanted` is the number of germinated seeds for which seeds are to be sown.
+    """
 
     quantity: str
     lot: str
@@ -20,6 +27,7 @@ class Key(NamedTuple):
     temperature_c: float | None = None
     versus: str = ""
     at: float | None = None
+    wanted: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,6 +36,7 @@ class Design:
 
     `draw` returns the checked tables of one study, `truths` what is true of every study. `within` where the studies keep
     to what the models assume; `identified` where the data of a study hold the base temperature, None where there is none.
+    `further` reads figures of one study from tables beside its estimates.
     """
 
     name: str
@@ -37,3 +46,4 @@ class Design:
     truths: Callable[[], Mapping[Key, float]]
     within: bool = True
     identified: bool | None = None
+    further: Callable[[int, Fit, np.random.Generator], Sequence[Printed]] | None = None

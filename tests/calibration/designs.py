@@ -11,9 +11,10 @@ import numpy as np
 
 from tests import floated, soaked
 from tests.calibration import dosed, floating, sown, warm, weighed
-from tests.calibration.design import Design
+from tests.calibration.design import Design, Key
 from tests.calibration.labelled import LABELLED
 from tests.calibration.leafing import LEAVED
+from tests.calibration.predicted import Predicted
 from tests.calibration.sown import Left, Place, Sown
 from tests.calibration.stored import STORED
 from tests.calibration.warm import Response
@@ -156,18 +157,26 @@ def _series(
     *,
     within: bool = True,
     identified: bool = True,
+    predicted: bool = False,
     **dishes: Any,
 ) -> Design:
     experiment = warm.series(response, temperatures, **dishes)
+    expected = Predicted(response, experiment)
     return Design(
         name=name,
         analysis="temperature",
         about=f"{about}.",
-        draw=experiment.draw,
-        truths=partial(warm.cardinals, response, experiment),
+        draw=expected.draw if predicted else experiment.draw,
+        truths=partial(_truths, expected, predicted=predicted),
         within=within,
         identified=identified,
+        further=expected.figures if predicted else None,
     )
+
+
+def _truths(expected: Predicted, *, predicted: bool) -> Mapping[Key, float]:
+    cardinals = warm.cardinals(expected.response, expected.experiment)
+    return cardinals | expected.truths if predicted else cardinals
 
 
 def _line(name: str, about: str, *, within: bool = True, **dishes: Any) -> Design:
@@ -205,11 +214,31 @@ _TRIANGLE = Response(base=4.0, time=1500.0, optimum=25.0, optimum_end=25.0, ceil
 _TRAPEZOID = Response(base=6.0, time=1200.0, optimum=20.0, optimum_end=30.0, ceiling=42.0)
 
 TEMPERATURES = (
-    *(_line(name, about, **dishes) for name, (dishes, about) in SPREADS.items()),
-    _line(
-        "2 dishes of 50, ordinary spread", "two dishes of 50, ordinary spread", **ORDINARY, **PAIR
+    *(
+        # where some dishes differ more than others there is no one truth about a sowing
+        _line(name, about, predicted=name != "unequal spread", **dishes)
+        for name, (dishes, about) in SPREADS.items()
     ),
-    _line("2 dishes of 50, strong spread", "two dishes of 50, strong spread", **STRONG, **PAIR),
+    _line(
+        "2 dishes of 50, ordinary spread",
+        "two dishes of 50, ordinary spread",
+        predicted=True,
+        **ORDINARY,
+        **PAIR,
+    ),
+    _line(
+        "2 dishes of 50, strong spread",
+        "two dishes of 50, strong spread",
+        predicted=True,
+        **STRONG,
+        **PAIR,
+    ),
+    _line(
+        "nearly all germinate",
+        "ordinary spread, but 99.5 % germinable",
+        predicted=True,
+        **{**ORDINARY, "fraction": 0.995},
+    ),
     *(_demo_series(name, about, **dishes) for name, (dishes, about) in SPREADS.items()),
     _demo_series(
         "2 dishes of 50, ordinary spread", "two dishes of 50, ordinary spread", **ORDINARY, **PAIR
@@ -219,6 +248,7 @@ TEMPERATURES = (
         "Eight temperatures from 5 to 40 °C, fastest at 25 °C, none above 42 °C; ordinary spread",
         _TRIANGLE,
         tuple(float(t) for t in range(5, 41, 5)),
+        predicted=True,
         **ORDINARY,
     ),
     _series(

@@ -26,7 +26,8 @@ def study(name: str, number: int, seed: int) -> list[Printed]:
     rng = np.random.default_rng([seed, number, *name.encode()])
     tables = design.draw(rng)
     fitted = analyses.model(design.analysis).fit(tables, settings=SETTINGS, rng=rng)
-    return tally.printed(number, fitted.estimates)
+    found = tally.printed(number, fitted.estimates)
+    return [*found, *design.further(number, fitted, rng)] if design.further else found
 
 
 def _some(job: tuple[str, range, int]) -> list[Printed]:

@@ -19,7 +19,10 @@ _AS_SUCH = ("°C", "fraction", "bit")
 
 @dataclass(frozen=True)
 class Printed:
-    """One printed figure of one study; a missing end is infinitely far away."""
+    """One printed figure of one study; a missing end is infinitely far away.
+
+    `truth` is what is true of this figure alone, where that is drawn anew for each.
+    """
 
     study: int
     key: Key
@@ -27,6 +30,11 @@ class Printed:
     low: float
     high: float
     at_unit: str = "h"
+    truth: float | None = None
+
+    def true(self, known: Mapping[Key, float]) -> float:
+        """Return what is true of the figure."""
+        return known[self.key] if self.truth is None else self.truth
 
 
 def printed(study: int, estimates: Iterable[Estimate]) -> list[Printed]:
@@ -89,8 +97,8 @@ def _row(
         "bracketed": len(brackets),
         "brackets_holding_the_truth": sum(_holds(f, known) for f in brackets),
         "covered": sum(_holds(f, known) for f in told),
-        "truth_below": sum(known[f.key] < f.low for f in told),
-        "truth_above": sum(known[f.key] > f.high for f in told),
+        "truth_below": sum(f.true(known) < f.low for f in told),
+        "truth_above": sum(f.true(known) > f.high for f in told),
         "coverage": _rounded(_coverage(told, known)),
         "monte_carlo_error": _rounded(_error(told, known, studies)),
         "median_width": _rounded(_width(quantity, told, known)),
@@ -104,7 +112,7 @@ def _row(
 
 
 def _holds(figure: Printed, known: Mapping[Key, float]) -> bool:
-    return figure.low <= known[figure.key] <= figure.high
+    return figure.low <= figure.true(known) <= figure.high
 
 
 def _coverage(told: Sequence[Printed], known: Mapping[Key, float]) -> float | None:
@@ -154,6 +162,7 @@ def _words(key: Key, keys: Sequence[Key], unit: str) -> str:
     parts = [key.lot] if several_lots else []
     parts += [key.treatment] if len({k.treatment for k in keys}) > 1 else []
     parts += [f"{key.temperature_c:g} °C"] if several_temperatures else []
+    parts += [f"{key.wanted} wanted"] if key.wanted else []
     parts += [f"at {key.at:g} {unit}"] if len({k.at for k in keys}) > 1 else []
     return " ".join(parts) + (f" against {key.versus}" if key.versus else "")
 

@@ -168,6 +168,24 @@ QUANTITIES = {
     "ceiling_temperature": Quantity(
         "ceiling temperature", "Temperature at and above which seeds do not germinate.", "°C"
     ),
+    "predicted_at_constant": Quantity(
+        "predicted at a constant temperature",
+        "Share of the seeds sown expected to have germinated by a day at a constant temperature.",
+        FRACTION,
+    ),
+    "predicted_along_course": Quantity(
+        "predicted along a course",
+        "Share of the seeds sown expected to have germinated by a day along a course of temperatures.",
+        FRACTION,
+    ),
+    "seeds_to_sow": Quantity(
+        "seeds to sow at a constant temperature",
+        "Seeds to sow so that a wanted number has surely germinated by a day at a constant temperature.",
+    ),
+    "seeds_to_sow_along": Quantity(
+        "seeds to sow along a course",
+        "Seeds to sow so that a wanted number has surely germinated by a day along a course of temperatures.",
+    ),
     "predicted_germinated": Quantity(
         "germinated by the end of the course",
         "Share of the seeds sown expected to have germinated by the end of a course of temperatures.",

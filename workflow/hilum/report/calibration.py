@@ -17,6 +17,8 @@ from hilum.report.numbers import number
 
 # an interval keeps its word when it holds the truth this often, and misses it on one side no more often than that
 GOAL, MOST_ON_ONE_SIDE = 0.93, 0.035
+# a number of seeds to sow can only be too small
+_PROMISES = ("seeds_to_sow", "seeds_to_sow_along")
 _FEWEST = 20  # intervals or brackets, below which a share says nothing
 _GLOSSARY = "glossary.html"
 # the columns of coverage.csv
@@ -91,7 +93,7 @@ class Row:
     @property
     def one_sided(self) -> bool:
         """Return whether they surely miss the truth too often on one side."""
-        if not self.judged:
+        if not self.judged or self.quantity in _PROMISES:
             return False
         side = max(self.truth_below, self.truth_above) / self.estimated
         return side - 2 * sqrt(side * (1 - side) / self.estimated) > MOST_ON_ONE_SIDE

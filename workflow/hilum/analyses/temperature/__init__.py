@@ -16,6 +16,10 @@ ANALYSIS = Analysis(
         "optimum_temperature",
         "ceiling_temperature",
         "t50",
+        "predicted_at_constant",
+        "predicted_along_course",
+        "seeds_to_sow",
+        "seeds_to_sow_along",
     ),
     method=r"""
 One likelihood held the counts of all dishes at all temperatures. By time $t$ a fraction
