@@ -243,6 +243,66 @@ def test_seeds_of_which_a_part_never_dies_do_not_follow_the_curve():
     assert "The seeds do not die as a probit says" in _text(tables)
 
 
+def _lognormal(seed, samples=4, seeds=50):
+    rng = np.random.default_rng(seed)
+    shares = {0: 1.0} | {d: ndtr(-np.log(d / 900) / 0.667) for d in (91, 182, 365, 547, 730)}
+    return _samples({d: rng.binomial(seeds, s, size=samples) for d, s in shares.items()}, seeds)
+
+
+def test_shares_that_bend_away_without_proof_are_said_to_beside_the_figure():
+    told = [_told(_fit(_lognormal(seed))) for seed in range(12)]
+    doubtful = [s["outcome"] != "bent" and s["shape"]["doubtful"] for s in told]
+    assert {s["outcome"] for s in told} == {"bent", "estimated"}
+    assert sum(doubtful) + sum(s["outcome"] == "bent" for s in told) >= 8
+    seed = doubtful.index(True)
+    text = _text(_lognormal(seed))
+    assert "The shares bend away from the curve (p = 0." in text
+    assert "the fall seems to slow down, and the half-viability period may lie later" in text
+
+
+def test_the_page_says_what_the_tests_of_the_curve_can_tell():
+    text = _text(_tables(seed=1))
+    assert "Everything here takes the ages at which seeds die to be normal." in text
+    assert "does not show it to be right" in text
+    assert "The shares bend away" not in text
+    two = _text(_samples({0: (480, 470), 730: (200, 210)}, seeds=500.0))
+    assert "Two storage times lie on any curve" in two
+    assert _told(_fit(_samples({0: (480, 470), 730: (200, 210)}, seeds=500.0)))["shape"] is None
+
+
+def _sown(late, looks=(240.0, 504.0)):
+    """Return dishes of 50 of which `late` germinate between the last two looks, and the rest before or never."""
+    dishes, counts, outcomes = [], [], []
+    for days, alive in ((0.0, 46), (365.0, 38), (730.0, 24)):
+        for i in range(3):
+            name = f"d{days:g}{i}"
+            row = {"dish": name, "lot": "first", "treatment": "acid", "seeds": 50.0}
+            dishes.append(row | {"temperature_c": 25.0, "stored_d": days})
+            found = [alive - late, late] if len(looks) == 2 else [alive]
+            counts += [
+                {"dish": name, "elapsed_h": h, "germinated": float(n)}
+                for h, n in zip(looks, found, strict=True)
+            ]
+            outcomes.append({"dish": name, "outcome": "dead", "seeds": 50.0 - alive})
+    rows = {"dishes": dishes, "counts": counts, "outcomes": outcomes}
+    return {name: as_table(name, found) for name, found in rows.items()}
+
+
+def test_tests_that_ended_while_seeds_still_germinated_are_told():
+    assert _told(_fit(_sown(late=5)))["going_on"] == pytest.approx(0.1)
+    text = _text(_sown(late=5))
+    assert "Germination was still going on when the tests ended" in text
+    assert "let the tests run until no seed germinates between two looks" in text
+    assert _told(_fit(_sown(late=1)))["going_on"] == 0
+    # one look alone does not tell when they germinated
+    assert _told(_fit(_sown(late=5, looks=(504.0,))))["going_on"] == 0
+    # what is left was shown alive: nothing was taken for dead
+    cut = _sown(late=5)
+    ends = cut["outcomes"] | {"outcome": np.full(9, "fresh"), "alive": cut["outcomes"]["seeds"]}
+    assert _told(_fit(cut | {"outcomes": ends}))["going_on"] == 0
+    assert "still going on" not in _text(_sown(late=1))
+
+
 # how far beyond the tests
 
 

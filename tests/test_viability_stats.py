@@ -161,3 +161,57 @@ def test_misfit_by_hand():
 def test_two_times_cannot_lie_off_a_curve():
     stored = Stored(np.array([0.0, 365.0]), np.full(2, 50.0), np.array([45.0, 5.0]))
     assert viability.misfit(viability.fit(stored), np.ones(2), 9.0) == 1.0
+
+
+def _bent(stored, square):
+    """Return minus the log likelihood of a probit with a square of time, at its maximum for a given weight of the square."""
+    x = stored.days / stored.days.max()
+
+    def minus(ab):
+        z = ab[0] + ab[1] * x + square * x**2
+        dead = stored.seeds - stored.alive
+        return -(stored.alive * log_ndtr(z) + dead * log_ndtr(-z)).sum()
+
+    return minimize(minus, [1.5, -1.0], method="BFGS").fun
+
+
+def test_a_bend_is_told_as_a_likelihood_ratio_tells_it():
+    days = np.repeat([0.0, 100.0, 200.0, 300.0, 400.0], 2)
+    x = days / 400
+    for square in (0.25, -0.25):
+        alive = np.round(2000 * ndtr(1.2 - 1.5 * x + square * x**2))
+        stored = Stored(days, np.full(10, 2000.0), alive)
+        free = minimize(lambda c, s=stored: _bent(s, c[0]), [0.0], method="Nelder-Mead").fun
+        ratio = 2 * (_bent(stored, 0.0) - free)
+        found = viability.bend(viability.fit(stored), np.ones(5), 1e9)
+        assert found.slows == (square > 0)
+        assert f.isf(found.p, 1, 1e9) == pytest.approx(ratio, rel=0.05)
+    # dishes of one time that differ twice as much halve the score
+    twice = viability.bend(viability.fit(stored), np.full(5, 2.0), 1e9)
+    assert f.isf(twice.p, 1, 1e9) == pytest.approx(f.isf(found.p, 1, 1e9) / 2)
+
+
+def test_seeds_that_die_as_the_curve_says_are_seldom_told_to_bend():
+    rng = np.random.default_rng(31)
+    days = np.repeat([0.0, 91.0, 182.0, 365.0, 547.0, 730.0], 4)
+    told = []
+    for _ in range(300):
+        alive = rng.binomial(50, ndtr(1.5 - days / 600))
+        stored = Stored(days, np.full(24, 50.0), alive.astype(float))
+        told.append(viability.bend(viability.fit(stored), np.ones(6), 1e9).p < 0.05)
+    assert np.mean(told) < 0.05 + 2 * np.sqrt(0.05 * 0.95 / 300)
+
+
+def test_lognormal_ages_bend_the_shares():
+    days = np.array([0.0, 91.0, 182.0, 365.0, 547.0, 730.0])
+    with np.errstate(divide="ignore"):
+        alive = ndtr(-np.log(days / 900) / 0.667)
+    stored = Stored(days, np.full(6, 1000.0), np.round(1000 * alive))
+    found = viability.bend(viability.fit(stored), np.ones(6), 60.0)
+    assert found.slows
+    assert found.p < 0.001
+
+
+def test_two_times_cannot_bend():
+    stored = Stored(np.array([0.0, 365.0]), np.full(2, 50.0), np.array([45.0, 5.0]))
+    assert viability.bend(viability.fit(stored), np.ones(2), 9.0).p == 1.0

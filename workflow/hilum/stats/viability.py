@@ -156,6 +156,41 @@ def misfit(fitted: ViabilityFit, scale: Array, dof: float) -> float:
 
 
 @dataclass(frozen=True)
+class Bend:
+    """Whether the shares alive bend away from a falling probit: the p value that they do not, and the way they go.
+
+    `slows` where late seeds live longer than the curve says, so that the fall slows down.
+    """
+
+    p: float
+    slows: bool
+
+
+def bend(fitted: ViabilityFit, scale: Array, dof: float) -> Bend:
+    """Return the score test of a term in the square of time, from the shares alive at T storage times; 1 where T < 3.
+
+    It looks one way alone, where `misfit` looks everywhere: of simulated stores whose ages are lognormal (six times of four
+    samples of 50) it refuses the curve in 35 of 100 at 0.05, `misfit` in 7. `scale` and `dof` as there.
+    """
+    at = together(fitted.stored)
+    if len(at.days) < 3:
+        return Bend(1.0, slows=False)
+    z = np.clip(probit(at, fitted.parameters, at.days), -7.0, 7.0)
+    v, x = ndtr(z), at.days / fitted.stored.last
+    variance = np.maximum(at.seeds * v * (1 - v), 1.0) * scale
+    density = at.seeds * np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)
+    line, square = density[:, None] * np.stack((np.ones_like(x), x), axis=-1), density * x**2
+    known = line.T / variance
+    # what of the square no straight probit could follow
+    alone = square - line @ np.linalg.lstsq(known @ line, known @ square, rcond=None)[0]
+    score = float((alone / variance) @ (at.alive - at.seeds * v))
+    information = float((alone**2 / variance).sum())
+    if information <= 0:
+        return Bend(1.0, slows=False)
+    return Bend(float(fdtrc(1, dof, score**2 / information)), slows=score > 0)
+
+
+@dataclass(frozen=True)
 class Ends:
     """The interval of a quantity, minus or plus infinity where the likelihood sets no limit."""
 

@@ -27,7 +27,7 @@ the share alive is 0.85 of $\Phi(K_i)$.
 Intervals hold all that a figure can be where the likelihood ratio stays below the wider of two thresholds: from effects of
 dishes, estimated by moments and pooled over the experiment, and from the cluster-robust CR2 variance with the degrees of freedom
 of Bell and McCaffrey. Where the shares alive at the storage times surely (by F) lay further from the curve than dishes of one time
-from each other, nothing was taken from it. Dishes alone at their times showed it by their distance from the curve; with hardly more dishes than parameters a
+from each other, or bent away from it (by the score of a square of time), nothing was taken from it; such tests see large departures alone. Dishes alone at their times showed it by their distance from the curve; with hardly more dishes than parameters a
 correlation of {{ settings.dish_correlation_when_unknown | number }} was assumed. Seeds left hard or fresh that nobody looked at were taken as dead, as alive, and as alive early or late alone; an interval holds
 all four, and with more than one such seed in twenty no value is given. Nor is one given that lies further off than twice the longest
 storage tested, or whose upper limit lies further off than five times, and a figure without an upper limit is a lower limit. Ratios of half-viability periods combine the limits

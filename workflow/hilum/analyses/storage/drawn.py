@@ -43,6 +43,9 @@ def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str,
         "sow_within": span(min(p85.low, kept.last)) if p85.low > 0 and found.sure else "",
         "one_each": bool(found.fits) and not kept.replicated,
         "assumed": found.assumed,
+        "times": len(kept.times),
+        "shape": _shape(found),
+        "going_on": kept.going_on,
         "undated": kept.undated,
         "unassessed": kept.unassessed,
         "unknown_share": kept.unknown_share,
@@ -52,6 +55,20 @@ def store(found: Falling, months: Sequence[float], plain: set[str]) -> dict[str,
         ],
         "curve": _curve(found, days),
         "reference": reference.crops(found, days) | {"days": days.tolist()},
+    }
+
+
+def _shape(found: Falling) -> dict[str, Any] | None:
+    """Return what the tests of the shape say, for a store whose curve was not refused."""
+    shape = found.shape
+    if shape is None or not found.sure:
+        return None
+    bend = shape.bend
+    return {
+        "anywhere": shape.anywhere,
+        "bend": bend.p,
+        "slows": bend.slows,
+        "doubtful": shape.doubtful,
     }
 
 

@@ -11,25 +11,48 @@ from hilum.analyses.storage.stored import Kept
 from hilum.analyses.storage.words import FAR, NEARLY, OPEN, VAGUE, Outcome
 from hilum.stats import proportions, spread, viability
 from hilum.stats.families import Array
-from hilum.stats.viability import Ends, Stored, ViabilityFit
+from hilum.stats.viability import Bend, Ends, Stored, ViabilityFit
 
 # the lot and parameters (…, 2) to a quantity (…)
 Measure = Callable[[Stored, Array], Array]
 _NONE = spread.Components(np.zeros(2), np.zeros(2))
+# of a bend: a p value below this is no proof, but reason enough to doubt the curve
+_DOUBT = 0.2
 _STEP = 1e-4  # of a probit: how far a parameter is moved to see the slope of a quantity
+
+
+@dataclass(frozen=True)
+class Shape:
+    """How far the shares alive lie from the curve, beside how far units of one time lie from each other.
+
+    `anywhere` is the p value that they follow it, against any distance, `bend` that against a bend alone.
+    """
+
+    anywhere: float
+    bend: Bend
+
+    def refused(self, level: float) -> bool:
+        """Return whether the seeds surely do not die as the curve says."""
+        return min(self.anywhere, self.bend.p) < level
+
+    @property
+    def doubtful(self) -> bool:
+        """Return whether the shares bend more than in four of five studies that follow the curve."""
+        return self.bend.p < _DOUBT
 
 
 @dataclass(frozen=True)
 class Falling:
     """One store, its outcome, and the fits of what its units may be; none where no fall can be fitted.
 
-    The first fit takes seeds of which nobody knows as dead. `assumed` where the spread of dishes had to be, from
-    `correlation`.
+    The first fit takes seeds of which nobody knows as dead. `shape` is none where nothing tells of it. `assumed` where the
+    spread of dishes had to be, from `correlation`.
     """
 
     kept: Kept
     outcome: Outcome
     fits: tuple[ViabilityFit, ...]
+    shape: Shape | None
     pooled: spread.Components
     assumed: bool
     correlation: float
@@ -71,34 +94,46 @@ def find(kept: Sequence[Kept], *, unknown: float, confidence: float) -> list[Fal
     """Return how each store falls; units of one kind of test share their spread."""
     tried = [_fits(one, unknown, confidence) for one in kept]
     found = []
-    for one, (outcome, own) in zip(kept, tried, strict=True):
-        alike = [f[0] for k, (_, f) in zip(kept, tried, strict=True) if f and k.test == one.test]
+    for one, (outcome, own, shape) in zip(kept, tried, strict=True):
+        alike = [f[0] for k, (_, f, _) in zip(kept, tried, strict=True) if f and k.test == one.test]
         pooled, assumed = viability.components(alike, unknown) if own else (_NONE, False)
-        fall = Falling(one, outcome, own, pooled, assumed, unknown, confidence)
+        fall = Falling(one, outcome, own, shape, pooled, assumed, unknown, confidence)
         found.append(replace(fall, outcome=_after(fall)) if own else fall)
     return found
 
 
 def _fits(
     kept: Kept, unknown: float, confidence: float
-) -> tuple[Outcome, tuple[ViabilityFit, ...]]:
-    """Return the fits of what the units may be, or why there is none."""
+) -> tuple[Outcome, tuple[ViabilityFit, ...], Shape | None]:
+    """Return the fits of what the units may be, or why there is none; and how far these lie from the curve."""
     outcome = _before(kept)
     if outcome != "estimated":
-        return outcome, ()
+        return outcome, (), None
     fits = tuple(viability.fit(stored) for stored in kept.extremes())
-    return ("bent", ()) if _bent(kept, fits[0], unknown, confidence) else (outcome, fits)
+    shape = _shape(kept, fits, unknown)
+    if shape is not None and shape.refused(1 - confidence):
+        return "bent", (), shape
+    return outcome, fits, shape
 
 
-def _bent(kept: Kept, fitted: ViabilityFit, unknown: float, confidence: float) -> bool:
-    """Return whether the shares alive surely lie further from the curve than dishes of one time from each other."""
-    if not kept.replicated:
-        return False
-    alive, _, seeds = kept.by_time()
+def _shape(kept: Kept, fits: Sequence[ViabilityFit], unknown: float) -> Shape | None:
+    """Return how far the shares alive lie from the curve, none where no time has two units, or fewer than three were tested.
+
+    Seeds of which nobody knows may be what makes them lie on it.
+    """
+    if not kept.replicated or len(kept.times) < 3:
+        return None
+    shapes = [_shape_of(kept, fitted, unknown) for fitted in fits]
+    return max(shapes, key=lambda s: min(s.anywhere, s.bend.p))
+
+
+def _shape_of(kept: Kept, fitted: ViabilityFit, unknown: float) -> Shape:
+    alive, seeds = (kept.by_time(x) for x in (fitted.stored.alive, fitted.stored.seeds))
     groups = proportions.Groups(alive, seeds)
     rho = proportions.correlation(groups, unknown=unknown)
     scale = proportions.spread(groups, rho).pooled_scale
-    return viability.misfit(fitted, scale, float(rho.dof)) < 1 - confidence
+    dof = float(rho.dof)
+    return Shape(viability.misfit(fitted, scale, dof), viability.bend(fitted, scale, dof))
 
 
 def _before(kept: Kept) -> Outcome:

@@ -95,7 +95,8 @@ def _without_a_fit(found: Falling, quantity: str) -> Claim:
 
 def _shares(found: Falling, confidence: float) -> tuple[Limited, Limited]:
     """Return the shares alive at each time, with seeds of which nobody knows taken as dead, and as alive."""
-    alive, unknown, seeds = found.kept.by_time()
+    _, *numbers = found.kept.counts()
+    seeds, alive, unknown = (found.kept.by_time(values) for values in numbers)
     least, most = (
         limited(hits, seeds, unknown=found.correlation, confidence=confidence)
         for hits in (alive, alive + unknown)

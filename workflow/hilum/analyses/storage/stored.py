@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses import condition
-from hilum.analyses.dishes import Fates, assemble
+from hilum.analyses.dishes import DishCounts, Fates, assemble
 from hilum.analyses.estimate import Tables
 from hilum.stats.families import Array
 from hilum.stats.viability import Stored
 
 SOWN = "germination test"
+# with more of the seeds than this germinated between the last two looks a test may have ended too early
+_GOING_ON = 0.02  # common practice, no source
 _TESTS = {"tetrazolium": "tetrazolium", "cutting": "cutting", "hand_opened": "opened by hand"}
 
 
@@ -23,7 +25,8 @@ class Unit:
     """Seeds that were tested together: a dish or a sample.
 
     `seeds` leaves out lost ones; `alive` were shown alive, of `unknown` nobody knows. Without `assessed`, or with nan for
-    `days`, the unit tells nothing.
+    `days`, the unit tells nothing. `late` germinated between the last two looks, 0 where none is left that could be taken for
+    dead, or where there was one look alone.
     """
 
     lot: str
@@ -38,6 +41,7 @@ class Unit:
     alive: float
     unknown: float = 0.0
     assessed: bool = True
+    late: float = 0.0
 
     @property
     def kind(self) -> tuple[str, str, str, str]:
@@ -103,6 +107,16 @@ class Kept:
         seeds = sum(u.seeds for u in self.told)
         return sum(u.unknown for u in self.told) / seeds if seeds else 0.0
 
+    @property
+    def going_on(self) -> float:
+        """Return the largest share of the seeds of one time that germinated between the last two looks, 0 where it is small."""
+        shares = []
+        for days in self.times:
+            own = [u for u in self.told if u.days == days]
+            shares.append(sum(u.late for u in own) / sum(u.seeds for u in own))
+        most = max(shares, default=0.0)
+        return most if most > _GOING_ON else 0.0
+
     def counts(self) -> tuple[Array, Array, Array, Array]:
         """Return days, seeds, seeds shown alive, and seeds of which nobody knows, of each unit (J,)."""
         rows = [(u.days, u.seeds, u.alive, u.unknown) for u in self.told]
@@ -117,16 +131,14 @@ class Kept:
         marks = [none, every, every * early, every * ~early] if unknown.any() else [none]
         return [Stored(days, seeds, alive + mark * unknown) for mark in marks]
 
-    def by_time(self) -> tuple[Array, Array, Array]:
-        """Return seeds shown alive, seeds of which nobody knows, and seeds, of each time and unit (T, D)."""
-        days, *numbers = self.counts()
+    def by_time(self, values: Array) -> Array:
+        """Return values of the units (J,) by time, (T, D), filled up with 0."""
+        days, *_ = self.counts()
         places = [np.flatnonzero(days == time) for time in self.times]
-        shape = (len(places), max((len(p) for p in places), default=0))
-        seeds, alive, unknown = (np.zeros(shape) for _ in range(3))
-        for t, place in enumerate(places):
-            for table, values in zip((seeds, alive, unknown), numbers, strict=True):
-                table[t, : len(place)] = values[place]
-        return alive, unknown, seeds
+        table = np.zeros((len(places), max((len(p) for p in places), default=0)))
+        for row, place in zip(table, places, strict=True):
+            row[: len(place)] = values[place]
+        return table
 
 
 def gather(tables: Tables) -> list[Kept]:
@@ -153,14 +165,24 @@ def _of_dishes(tables: Tables) -> Iterator[Unit]:
         return
     rows = {str(dish): row for row, dish in enumerate(tables["dishes"]["dish"])}
     found = assemble(tables)
+    late = _late(found)
     for index in np.flatnonzero(found.phase == 1):
         row = rows[str(found.dish[index])]
         dish = {name: values[row] for name, values in tables["dishes"].items()}
         words = condition.spell(dish | dict.fromkeys(condition.STORAGE, float("nan")))
-        yield _of_dish(dish, words, found.fates, int(index))
+        yield _of_dish(dish, words, found.fates, int(index), late.get(str(dish["dish"]), 0.0))
 
 
-def _of_dish(dish: Mapping[str, Any], words: str, fates: Fates, index: int) -> Unit:
+def _late(found: DishCounts) -> dict[str, float]:
+    """Return the seeds of each dish that germinated between its last two looks, where some were taken for dead in the end."""
+    cells, last = found.cells, found.cells.last_h
+    between = (cells.end_h == last[:, None]) & (cells.start_h > 0)
+    seeds = (cells.count * between).sum(-1)
+    rows = np.flatnonzero(found.last & (found.fates.dead > 0))
+    return {str(found.dish[row]): float(seeds[row]) for row in rows}
+
+
+def _of_dish(dish: Mapping[str, Any], words: str, fates: Fates, index: int, late: float) -> Unit:
     hard, fresh = (_shown(fates, name, index) for name in ("hard", "fresh"))
     return Unit(
         **_named(dish),
@@ -171,6 +193,7 @@ def _of_dish(dish: Mapping[str, Any], words: str, fates: Fates, index: int) -> U
         alive=float(fates.germinated[index]) + hard[0] + fresh[0],
         unknown=hard[1] + fresh[1],
         assessed=bool(fates.known[index]),
+        late=late,
     )
 
 
