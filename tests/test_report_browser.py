@@ -158,7 +158,7 @@ def test_paper_takes_the_still_picture_and_the_light_palette(browser, site):
         _all_charts(page)
         dark = page.evaluate(ground)
         page.emulate_media(media="print", color_scheme="dark")
-        assert page.evaluate(ground) == "#fdfcf9" != dark
+        assert page.evaluate(ground) == "#fff" != dark
         expect(page.locator(".chart-still").first).to_be_visible()
         expect(page.locator(".chart-live").first).to_be_hidden()
 
@@ -172,6 +172,14 @@ def test_on_paper_no_table_is_cut_off(browser, site):
         assert "none" not in page.evaluate(heights)
         page.emulate_media(media="print")
         assert set(page.evaluate(heights)) == {"none"}
+
+
+def test_an_opened_fold_runs_on_to_the_next_sheet(browser, site):
+    """Folds were kept whole, and each sheet of a lot's page stayed half empty."""
+    breaks = "[...document.querySelectorAll('details')].map(e => getComputedStyle(e).breakInside)"
+    with opened(browser, site, "experiments/soaking") as page:
+        page.emulate_media(media="print")
+        assert set(page.evaluate(breaks)) == {"auto"}
 
 
 def test_seeds_are_filtered_and_chosen_in_the_table_and_in_the_chart(browser, site):
