@@ -276,3 +276,11 @@ def test_the_page_names_what_falls_short_and_whether_the_code_is_still_the_same(
         assert "50.0" in text[place : text.index("break what the models assume")]
     for design in about["designs"]:
         assert f">{design['name']}</td>" in html.unescape(text)
+
+
+def test_a_page_tells_how_often_intervals_like_its_own_held_the_truth(committed):
+    rows, _ = committed
+    one = next(r for r in rows if (r["design"], r["quantity"]) == ("acid, 1 bath", "best_duration"))
+    told = calibration.held(one["design"], one["quantity"])
+    assert float(told.split()[0]) == pytest.approx(100 * float(one["coverage"]), abs=0.5)
+    assert calibration.held("no such design", "t50") == ""

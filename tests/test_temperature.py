@@ -6,9 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hilum.analyses.naming import Naming
 from hilum.analyses.temperature import answers, choice, model, series, words
 from hilum.analyses.temperature.choice import Certainty
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
+from hilum.report import pages
 from hilum.settings import Settings
 from hilum.stats import thermal
 from hilum.stats.families import LOG_LOGISTIC
@@ -481,3 +483,18 @@ def test_any_study_ends_in_figures_or_in_words(seed):
     for e in _fit(tables).estimates:
         assert e.status == "estimated" or e.needs.endswith(".")
         assert e.status != "estimated" or e.low <= e.value <= e.high
+
+
+def _limits(found):
+    about = {"estimates": found.estimates, "drawing": found.drawing, "units": {}, "rows": {}}
+    about |= {"figures": {}, "experiment": {}, "seeds": Naming(found.estimates)}
+    return pages.environment().get_template("temperature/page.md.jinja").make_module(about).limits()
+
+
+def test_an_interval_of_the_base_below_freezing_has_its_own_warning():
+    # few seeds between 5 and 15 °C whose base is close to 0 °C
+    hardy = TrueSeries(temperatures=(5, 7.5, 10, 12.5, 15), base=0.5, thermal_time_50=1000)
+    cold = _fit(_tables(hardy, dishes=2, seeds=10))
+    assert _by_quantity(cold)["base_temperature"].low < 0
+    assert "reaches below 0 °C" in _limits(cold).replace("\N{NO-BREAK SPACE}", " ")
+    assert "below 0" not in _limits(_fit(_tables(TrueSeries())))

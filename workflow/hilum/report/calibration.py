@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import sqrt
 from typing import Any
 
@@ -14,6 +16,7 @@ from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid
 from hilum.report.markup import escape
 from hilum.report.numbers import number
+from hilum.study import CALIBRATION
 
 # an interval keeps its word when it holds the truth this often, and misses it on one side no more often than that
 GOAL, MOST_ON_ONE_SIDE = 0.93, 0.035
@@ -132,6 +135,19 @@ def row(cells: Mapping[str, str]) -> Row:
         text = cells[name]
         known[name] = text if kind == "str" else {"int": int, "float": float}[kind](text or 0)
     return Row(**known)
+
+
+@cache
+def _counted() -> Mapping[tuple[str, str], Row]:
+    with (CALIBRATION / "coverage.csv").open(encoding="utf-8", newline="") as file:
+        rows = [row(cells) for cells in csv.DictReader(file)]
+    return {(r.design, r.quantity): r for r in rows}
+
+
+def held(design: str, quantity: str) -> Markup:
+    """Return how often the intervals of a quantity held the truth in a design; empty where that was not counted."""
+    found = _counted().get((design, quantity))
+    return _share(found.coverage) if found is not None and found.judged else Markup("")
 
 
 def context(found: Calibration) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid, origin
+from hilum.report.calibration import held
 from hilum.report.cautions import hazards_of
 from hilum.report.citing import reference
 from hilum.report.glossary import linked
@@ -74,6 +75,7 @@ def environment() -> Environment:
         "reference": reference,
     }
     made.globals |= {"grid": grid, "address": address, "slug": slug, "quantities": QUANTITIES}
+    made.globals["held"] = held
     return made
 
 
