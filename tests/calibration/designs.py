@@ -480,6 +480,27 @@ DOSED = (
         bath_sd=0.4,
         dish_sd=0.2,
     ),
+    *(
+        _dosed(
+            f"acid, 3 baths of sd {sd:g}",
+            f"three baths of sd {sd:g}, each of two dishes of sd 0.2",
+            baths=3,
+            dishes=2,
+            bath_sd=sd,
+            dish_sd=0.2,
+        )
+        for sd in (0.2, 0.6)
+    ),
+    *(
+        _dosed(
+            f"acid, 1 bath of sd {sd:g}",
+            f"one bath of sd {sd:g} for each duration, of which four dishes of sd 0.2 tell nothing",
+            within=False,
+            bath_sd=sd,
+            dish_sd=0.2,
+        )
+        for sd in (0.2, 0.6)
+    ),
     _dosed(
         "acid, 1 bath",
         "one bath of sd 0.4 for each duration, of which four dishes of sd 0.2 tell nothing",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import ndtr
@@ -56,6 +57,7 @@ class Tolerance:
     published: bool
 
 
+@lru_cache
 def range_quantile(replicates: int, level: float = _LEVEL) -> float:
     """Return the quantile of the range of standard normal values, by halving its distribution function."""
     low, high = 0.0, 20.0
