@@ -170,9 +170,9 @@ def test_an_edited_key_of_an_experiment_is_refused_with_file_and_line(folder, ca
     assert verdict.startswith("Refused: raw tables were changed since this crate was made")
     assert [one for one in rest if ABOUT in one] == [
         f"  {ABOUT}: changed",
+        f"  {ABOUT}: licence is empty, but the crate was made from CC0-1.0",
         f"  {ABOUT}, line 2: analyses is [time_course, temperature], but the crate was made from [time_course]",
         f"  {ABOUT}, line 6: balance_readability_mg is 0.01, but the crate was made from 0.1",
-        f"  {ABOUT}: licence is empty, but the crate was made from CC0-1.0",
     ]
 
 

@@ -69,12 +69,12 @@ def _keys(then: Mapping[str, Any], now: Mapping[str, Any], at: Mapping[str, int]
         if key in _ADDED or key not in now or then[key] == now[key]:
             continue
         typed = _TYPED_AS.get(key, key)
-        line = f", line {at[typed]}" if typed in at else ""
+        place = f", line {at[typed]}" if typed in at else ""
         says = f"{typed} is not as it was"
         if typed == key:
             says = _edited(key, _typed(then[key]), _typed(now[key]), "nothing")
-        told.append(f"{experiment.FILE}{line}: {says}")
-    return told
+        told.append((at.get(typed, 0), f"{experiment.FILE}{place}: {says}"))
+    return [says for _, says in sorted(told)]
 
 
 def _typed(value: Any) -> str:
