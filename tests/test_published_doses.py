@@ -63,8 +63,10 @@ def _fieller(fitted, cut):
 
 @pytest.mark.parametrize("untreated", [0.05, 0.2, 0.4])
 def test_the_best_duration_is_near_the_vertex_of_a_published_parabola(untreated):
-    """Sweet potato in concentrated sulfuric acid: most germinate, 85.39 %, after 53.30 min (abstract of a study of 0, 20, 40,
-    60 and 80 min with 10 dishes of 25 seeds, Horticultura Brasileira). What germinated untreated is not given: it is assumed.
+    """Sweet potato in concentrated sulfuric acid: most germinate, 85.39 %, after 53.30 min.
+
+    The abstract of a study of 0, 20, 40, 60 and 80 min with 10 dishes of 25 seeds (Horticultura Brasileira) gives the vertex.
+    What germinated untreated is not given: it is assumed.
     """
     minutes = np.array([0.0, 20, 40, 60, 80])
     bend = (0.8539 - untreated) / 53.30**2
