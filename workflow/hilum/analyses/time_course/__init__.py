@@ -51,6 +51,7 @@ mean place of the germinated seeds in the fitted distribution of their times, by
             key="Ritz et al. 2013",
             text="Ritz C., Pipper C.B., Streibig J.C. (2013). European Journal of Agronomy 45:1–6.",
             doi="10.1016/j.eja.2012.10.003",
+            from_memory="",
         ),
         Source(
             key="Bell and McCaffrey 2002",
@@ -77,6 +78,7 @@ mean place of the germinated seeds in the fitted distribution of their times, by
         Source(
             key="7 CFR 201.55",
             text="United States Code of Federal Regulations, title 7, section 201.55(a): tolerances between replicates.",
+            from_memory="",
         ),
         Source(
             key="Dunn and Smyth 1996",
