@@ -63,7 +63,7 @@ class Bench:
 
 def bench_of(plan: Plan) -> Bench:
     """Return what a plan puts on the bench."""
-    by_name = {one.experiment: one for one in plan.experiments}
+    by_name = plan.counted
     places = tuple(
         (place, by_name[place.experiment].seeds, by_name[place.experiment].ends_with)
         for place in plan.places()

@@ -12,9 +12,11 @@ from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.quantities import QUANTITIES
 from hilum.figure import PALETTE, Figure
+from hilum.plan import weighing_chart
 from hilum.plan.advice import Advice
-from hilum.plan.model import Power, Size, Worked
+from hilum.plan.model import Power, Worked
 from hilum.plan.prospect import Prospect
+from hilum.plan.sizes import Size
 from hilum.plan.words import added_name, rounded, shown, told
 
 _HEIGHT = 230
@@ -24,7 +26,12 @@ _MOST_TIMES = 4.0  # the narrowest half-width; what is wider leaves no room for 
 
 def figures(worked: Worked) -> list[Figure]:
     """Return the figures of a plan, in the order of its page."""
-    return [*_sizes(worked), *_powers(worked), *map(_added, worked.advice)]
+    return [
+        *_sizes(worked),
+        *_powers(worked),
+        *map(_added, worked.advice),
+        *map(weighing_chart.figure, worked.weighings),
+    ]
 
 
 def _sizes(worked: Worked) -> Iterator[Figure]:
@@ -116,7 +123,8 @@ def _rules(channel: str, at: float | None) -> list[alt.Chart]:
 def _powers(worked: Worked) -> Iterator[Figure]:
     for experiment in dict.fromkeys(p.experiment for p in worked.powers):
         own = [p for p in worked.powers if p.experiment == experiment]
-        yield _of_powers(experiment, own, worked.plan.power)
+        one = next(e for e in worked.plan.experiments if e.experiment == experiment)
+        yield _of_powers(experiment, own, worked.plan.power_of(one))
 
 
 def _of_powers(experiment: str, powers: Sequence[Power], wanted: float) -> Figure:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any
@@ -11,16 +12,19 @@ from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from hilum.plan.experiments import (
     TOLD,
+    Counted,
     Courses,
     Doses,
     Experiment,
     Inspections,
     Place,
+    Soaking,
     Storage,
     Temperatures,
     places,
 )
 from hilum.plan.material import Guesses, Lot, Part, Positive, Treatment, ViabilityTest
+from hilum.plan.room import Room, TimeZone
 from hilum.settings import SettingsFault, as_typed
 
 
@@ -63,6 +67,20 @@ class Plan(Part):
         ),
     ] = 7.0
     seed: Annotated[int, Field(ge=0, strict=True, description="Seed of every random draw.")] = 1
+    room: Annotated[
+        Room,
+        Field(description="Where dishes stand, and the baths of treatments; its keys are below."),
+    ] = Room()
+    sow_on: Annotated[
+        date | None,
+        Field(
+            description="The day of sowing; what is stored is sown so many days later. `make sheets` then fills in `sown_at`, at "
+            "09:00: correct it where it was another hour."
+        ),
+    ] = None
+    time_zone: Annotated[
+        TimeZone, Field(description="The time zone of those hours, such as Europe/Lisbon.")
+    ] = "UTC"
     lots: Annotated[tuple[Lot, ...], Field(min_length=1, description="The lots.")]
     treatments: Annotated[tuple[Treatment, ...], Field(min_length=1, description="The treatments.")]
     guesses: Annotated[Guesses, Field(description="Best guesses.")] = Guesses()
@@ -92,6 +110,10 @@ class Plan(Part):
                 for name in one.wanted
                 if name not in told
             ]
+            if one.wanted.get("power", 0.5) >= 1:
+                faults.append(f"{one.experiment}: a power that is wanted lies below 1")
+            if "power" in one.wanted and getattr(one, "difference", None) is None:
+                faults.append(f"{one.experiment}: `power` needs a `difference` that is to be found")
         if faults:
             raise ValueError("; ".join(faults))
         return self
@@ -110,9 +132,18 @@ class Plan(Part):
                     found.setdefault(name, made)
         return found
 
+    @property
+    def counted(self) -> dict[str, Counted]:
+        """Return the experiments whose dishes are counted, by name."""
+        return {e.experiment: e for e in self.experiments if not isinstance(e, Soaking)}
+
+    def power_of(self, one: Experiment) -> float:
+        """Return how surely an experiment is to find the difference that it must not miss."""
+        return one.wanted.get("power", self.power)
+
     def places(self) -> list[Place]:
-        """Return every place of every experiment, in the order of the plan: each has its dishes."""
-        return [place for one in self.experiments for place in places(one)]
+        """Return every place where dishes are counted, in the order of the plan: each has its dishes."""
+        return [place for one in self.counted.values() for place in places(one)]
 
 
 def _repeated(kind: str, names: list[str]) -> list[str]:
@@ -166,6 +197,8 @@ PARTS: Mapping[str, type[BaseModel]] = {
     "`experiments`, `analysis: time_course`": Courses,
     "`experiments`, `analysis: scarification`": Doses,
     "`experiments`, `analysis: storage`": Storage,
+    "`experiments`, `analysis: imbibition`": Soaking,
     "`inspections`": Inspections,
+    "`room`": Room,
     "`viability_tests`, one entry for each": ViabilityTest,
 }

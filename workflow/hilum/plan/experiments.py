@@ -36,8 +36,8 @@ class Inspections(Part):
         return tuple(24.0 * day for day in days)
 
 
-class _Sown(Part):
-    """What every experiment with dishes has."""
+class _Seeds(Part):
+    """What every experiment has."""
 
     experiment: Annotated[Name, Field(description="Its name, which will be that of its folder.")]
     lots: Annotated[tuple[Name, ...], Field(min_length=1, description="Lots that are sown.")]
@@ -48,6 +48,21 @@ class _Sown(Part):
         int, Field(ge=1, le=100, description="Dishes of each lot and treatment at each place.")
     ] = 4
     seeds: Annotated[int, Field(ge=1, le=1000, description="Seeds of each dish.")] = 25
+    wanted: Annotated[
+        Mapping[str, Positive],
+        Field(
+            description="Half-widths of intervals that would be narrow enough, as quantity: half-width. `base_temperature` (°C) over "
+            "temperatures; `t50` (h), `germinable_fraction`, `germinated`, `hard`, `difference` (0 to 1) beside each other; "
+            "`best_duration` (min) over durations; `half_viability_period` (d) after storage; `impermeable_fraction` (0 to 1) of "
+            "weighed seeds, and `misclassified`, the share of them that may be told wrongly. `power` (0 to 1) is how surely "
+            "`difference` is to be found beside each other; it stands before the `power` of the plan."
+        ),
+    ] = {}
+
+
+class _Sown(_Seeds):
+    """What every experiment with dishes that are counted has."""
+
     inspections: Annotated[
         Inspections, Field(description="When dishes are looked at; its keys are below.")
     ] = Inspections()
@@ -58,14 +73,6 @@ class _Sown(Part):
             "`cutting` (scored, and hard and fresh seeds cut to see whether they live)."
         ),
     ] = "scoring"
-    wanted: Annotated[
-        Mapping[str, Positive],
-        Field(
-            description="Half-widths of intervals that would be narrow enough, as quantity: half-width. `base_temperature` (°C) over "
-            "temperatures; `t50` (h), `germinable_fraction`, `germinated`, `hard`, `difference` (0 to 1) beside each other; "
-            "`best_duration` (min) over durations; `half_viability_period` (d) after storage."
-        ),
-    ] = {}
 
 
 class Temperatures(_Sown):
@@ -180,15 +187,40 @@ class Storage(_Sown):
     ] = None
 
 
-Experiment = Annotated[Temperatures | Courses | Doses | Storage, Field(discriminator="analysis")]
+class Soaking(_Seeds):
+    """An experiment on hard coats: seeds weighed one by one, dry and while they soak."""
+
+    analysis: Literal["imbibition"]
+    weighings_h: Annotated[
+        tuple[Positive, ...],
+        Field(
+            min_length=1,
+            description="Hours in water after which seeds are weighed; all are weighed dry before.",
+        ),
+    ]
+    balance_mg: Annotated[Positive, Field(description="Readability of the balance, mg.")]
+    longest_h: Annotated[
+        Positive | None,
+        Field(description="Longest soaking that you could wait for, h; else the longest planned."),
+    ] = None
+
+    @property
+    def hours(self) -> tuple[float, ...]:
+        """Return the hours of all weighings, the dry one first."""
+        return (0.0, *sorted(set(self.weighings_h)))
 
 
-# quantities that a plan can foretell, by analysis
+Counted = Temperatures | Courses | Doses | Storage
+Experiment = Annotated[Counted | Soaking, Field(discriminator="analysis")]
+
+
+# what a plan can foretell, by analysis
 TOLD: Mapping[str, tuple[str, ...]] = {
     "temperature": ("base_temperature",),
-    "time_course": ("t50", "germinable_fraction", "germinated", "hard", "difference"),
+    "time_course": ("t50", "germinable_fraction", "germinated", "hard", "difference", "power"),
     "scarification": ("best_duration",),
     "storage": ("half_viability_period",),
+    "imbibition": ("impermeable_fraction", "misclassified"),
 }
 
 
@@ -204,8 +236,8 @@ class Place:
     stored_d: float | None = None
 
 
-def places(one: Experiment) -> Iterator[Place]:
-    """Yield the places of an experiment: each has its dishes."""
+def places(one: Counted) -> Iterator[Place]:
+    """Yield the places of an experiment whose dishes are counted: each has its dishes."""
     for lot in one.lots:
         treatments: list[str] = list(one.treatments)
         if isinstance(one, Doses):

@@ -17,10 +17,14 @@ _OF_ALL: Mapping[str, tuple[Sequence[str], float]] = {
     "thermal_time_50_c_h": (("thermal_time_50",), 1.0),
     "optimum_c": (("plateau_low", "optimum_temperature"), 1.0),
     "half_viability_d": (("half_viability_period",), 1.0),
+    "uptake_pct": (("plateau_uptake",), 1.0),
+    "half_uptake_h": (("half_time",), 1.0),
+    # grams of a thousand seeds are milligrams of one
+    "seed_mg": (("thousand_seed_mass",), 1.0),
 }
 _OF_TREATMENT: Mapping[str, tuple[Sequence[str], float]] = {
     "germinable": (("germinable_fraction", "germinated"), 1.0),
-    "hard": (("hard",), 1.0),
+    "hard": (("hard", "impermeable_fraction"), 1.0),
     "t50_d": (("t50",), 24.0),
 }
 _ENDS = ("t10", "t90")

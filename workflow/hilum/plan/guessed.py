@@ -7,12 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, shares
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
 from hilum.plan.design import Plan
 from hilum.plan.dosed import Dosed
-from hilum.plan.experiments import Courses, Doses, Place, Storage, Temperatures
+from hilum.plan.experiments import Courses, Doses, Place, Soaking, Storage, Temperatures
+from hilum.plan.soaked import Soaked
 from hilum.plan.sown import Kind
 from hilum.plan.stored import Kept
 from hilum.plan.timed import Timed
@@ -20,6 +22,7 @@ from hilum.plan.warm import Warm
 from hilum.stats import spread
 from hilum.stats.families import LOG_LOGISTIC
 
+UPTAKE_PCT, HALF_UPTAKE_H = 100.0, 8.0  # of hard-coated seeds (from memory of the habit in papers)
 SLOPE = 6.0  # of seeds of which nothing is known (common practice, no source)
 # of the seeds that neither germinate nor stay hard: found fresh, the others dead
 _FRESH = 0.3
@@ -155,6 +158,47 @@ def dosed(plan: Plan, one: Doses, lot: str) -> Dosed:
         inspections_h=one.inspections.hours,
     )
     return Dosed(truth=truth, correlation=guesses.dish_correlation, confidence=plan.confidence)
+
+
+def soaked(plan: Plan, one: Soaking, lot: str) -> Soaked:
+    """Return the treatments of a lot whose seeds are weighed. Raises Missing."""
+    guesses = plan.guesses
+    if guesses.seed_mg is None:
+        raise Missing("Give `seed_mg` under `guesses`: the mass of a dry seed.")
+    truth = ImbibitionTruth(
+        mass_mg={lot: guesses.seed_mg},
+        balance_sd_mg=one.balance_mg,
+        balance_readability_mg=one.balance_mg,
+        film=guesses.film_pct / 100,
+        plateau=(guesses.uptake_pct or UPTAKE_PCT) / 100,
+        half_time_h=guesses.half_uptake_h or HALF_UPTAKE_H,
+        hours=one.hours,
+        late_until_h=one.hours[-1],
+    )
+    return Soaked(
+        experiment=one.experiment,
+        lot=lot,
+        coats=tuple(_coats(plan, one, lot, name) for name in one.treatments),
+        truth=truth,
+        dishes=one.dishes,
+        correlation=guesses.dish_correlation,
+        confidence=plan.confidence,
+        wanted=one.wanted,
+    )
+
+
+def _coats(plan: Plan, one: Soaking, lot: str, treatment: str) -> TrueCoats:
+    found = plan.by_name[treatment]
+    if found.hard is None:
+        raise Missing(f"Give `hard` of {treatment}: the share of its seeds that stays hard.")
+    return TrueCoats(
+        lot=lot,
+        treatment=treatment,
+        method=found.method,
+        impermeable=found.hard,
+        late=min(plan.guesses.opens_late, 1 - found.hard),
+        seeds=one.seeds,
+    )
 
 
 def _dose_sd(true: TrueDose, correlation: float) -> float:

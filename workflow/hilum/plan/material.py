@@ -126,6 +126,27 @@ class Guesses(Part):
         Positive | None,
         Field(description="Days of storage after which half of the seeds are alive."),
     ] = None
+    seed_mg: Annotated[Positive | None, Field(description="Mass of a dry seed, mg.")] = None
+    film_pct: Annotated[
+        Positive,
+        Field(description="Water that blotting leaves on a seed, % of its mass."),
+    ] = 2.0
+    uptake_pct: Annotated[
+        Positive | None,
+        Field(
+            description="Water that a seed takes up in the end, % of its dry mass; 100 where nothing is known."
+        ),
+    ] = None
+    half_uptake_h: Annotated[
+        Positive | None,
+        Field(description="Hours to half of that, once water gets in; 8 where nothing is known."),
+    ] = None
+    opens_late: Annotated[
+        Share,
+        Field(
+            description="Share of the seeds whose coats open at some hour between the first and the last planned weighing."
+        ),
+    ] = 0.05
 
 
 class ViabilityTest(Part):

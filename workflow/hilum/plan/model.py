@@ -9,28 +9,15 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.estimate import Tables
-from hilum.plan import causes, dosed, finished, guessed, stopping, stored, timed
+from hilum.plan import causes, dosed, finished, guessed, stopping, stored, timed, weighing
 from hilum.plan.advice import Advice, Placed, advise, with_designs
 from hilum.plan.design import Plan
-from hilum.plan.experiments import Courses, Doses, Storage, Temperatures
+from hilum.plan.experiments import Courses, Doses, Soaking, Storage, Temperatures
 from hilum.plan.prospect import Prospect, Question
+from hilum.plan.reweighed import Reweighed
+from hilum.plan.sizes import DISHES, SEEDS, Size, size
 from hilum.plan.warm_design import WarmDesign
-
-DISHES = (2, 3, 4, 6, 8, 12)
-SEEDS = (10, 25, 50, 100)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Size:
-    """The half-width of a quantity with other numbers of dishes and of seeds in each; infinite where it is not told."""
-
-    quantity: str
-    unit: str
-    treatment: str
-    experiment: str
-    dishes: int
-    seeds: int
-    half_width: float
+from hilum.plan.weighing import Calls
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +46,8 @@ class Worked:
     sizes: Sequence[Size]
     powers: Sequence[Power]
     advice: Sequence[Advice]
+    calls: Sequence[Calls]
+    weighings: Sequence[Reweighed]
     missing: Sequence[str]
 
 
@@ -68,6 +57,8 @@ class _Found:
     sizes: list[Size]
     powers: list[Power]
     advice: list[Advice]
+    calls: list[Calls]
+    weighings: list[Reweighed]
     earlier: Mapping[str, Tables]
 
 
@@ -77,7 +68,7 @@ def work_out(plan: Plan, earlier: Mapping[str, Tables] | None = None) -> Worked:
     `earlier` are the checked tables of the experiments of the study that guesses came from.
     """
     before = earlier or {}
-    found, missing = _Found([], [], [], [], before), dict[str, None]()
+    found, missing = _Found([], [], [], [], [], [], before), dict[str, None]()
     for number, one in enumerate(plan.experiments):
         seed = int(np.random.default_rng([plan.seed, number]).integers(2**31))
         try:
@@ -92,6 +83,8 @@ def work_out(plan: Plan, earlier: Mapping[str, Tables] | None = None) -> Worked:
         sizes=found.sizes,
         powers=found.powers,
         advice=found.advice,
+        calls=found.calls,
+        weighings=found.weighings,
         missing=list(missing),
     )
 
@@ -177,20 +170,8 @@ def _asked(
         for seeds in SEEDS:
             low, high, why = question.resized(dishes, seeds).limits(seed=seed)
             other = replace(expected, low=low, high=high, why=why)
-            found.sizes.append(_size(other, dishes, seeds))
+            found.sizes.append(size(other, dishes, seeds))
     return advise(one, expected, question, seed=seed)
-
-
-def _size(of: Prospect, dishes: int, seeds: int) -> Size:
-    return Size(
-        quantity=of.quantity,
-        unit=of.unit,
-        treatment=f"{of.treatment} against {of.versus}" if of.versus else of.treatment,
-        experiment=of.experiment,
-        dishes=dishes,
-        seeds=seeds,
-        half_width=of.half_width,
-    )
 
 
 # treatments beside each other
@@ -201,7 +182,7 @@ def _courses(plan: Plan, one: Courses, seed: int, found: _Found) -> None:
         sown = guessed.timed(plan, one, lot)
         found.prospects += _checked(plan, sown, seed)
         found.sizes += [
-            _size(p, dishes, seeds)
+            size(p, dishes, seeds)
             for dishes in DISHES
             for seeds in SEEDS
             for p in timed.prospects(_resized(sown, dishes, seeds), seed=seed)
@@ -245,9 +226,21 @@ def _powers(one: Courses, sown: timed.Timed, difference: float, seed: int) -> li
     ]
 
 
+# seeds weighed one by one
+
+
+def _soaking(plan: Plan, one: Soaking, seed: int, found: _Found) -> None:
+    worked = weighing.work_out(plan, one, seed=seed)
+    found.prospects += worked.prospects
+    found.sizes += worked.sizes
+    found.calls += worked.calls
+    found.weighings += worked.advice
+
+
 _WORK: dict[type, Callable[[Plan, Any, int, _Found], None]] = {
     Temperatures: _temperatures,
     Courses: _courses,
     Doses: _doses,
     Storage: _storage,
+    Soaking: _soaking,
 }

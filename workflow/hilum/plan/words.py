@@ -66,3 +66,14 @@ def mends_most(rows: Sequence[Told]) -> tuple[str, int] | None:
     needed = [part for row in rows for part in cheapest(row).split("; ") if row.cheapest and part]
     counted = Counter(needed).most_common(1)
     return counted[0] if counted else None
+
+
+def of_thousand(share: float) -> str:
+    """Return a small part of seeds: `7 of 1000`, `0.3 of 1000`."""
+    return f"{rounded(1000 * share)} of 1000"
+
+
+def hours(weighings: Sequence[float]) -> str:
+    """Return the hours of weighings: `dry, 2, 8 and 24 h`."""
+    *first, last = [f"{hour:g}" if hour else "dry" for hour in weighings]
+    return f"{', '.join(first)} and {last} h"
