@@ -1,7 +1,7 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check plan crate verify test bench calibrate faults cluster lint lock clean
+.PHONY: site check plan sheets crate verify test bench calibrate faults cluster lint lock clean
 
 CONFIG ?= config/config.yaml
 PLAN ?= config/plan.yaml
@@ -33,6 +33,10 @@ verify: $(VENV)/run.stamp
 # Work out a plan before the first seed is wet: results/plans/<name>/index.html
 plan: $(VENV)/run.stamp
 	@$(RUN) python -m hilum.steps.plan "$(PLAN)"
+
+# Write the tables of a planned study, ready to be filled in: results/plans/<name>/study, or INTO=path/to/folder
+sheets: $(VENV)/run.stamp
+	@$(RUN) python -m hilum.steps.sheets "$(PLAN)" "$(INTO)"
 
 # Run every test
 test: $(VENV)/tests.stamp

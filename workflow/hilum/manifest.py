@@ -54,13 +54,25 @@ def remove(folder: Path) -> None:
     shutil.rmtree(folder, ignore_errors=True)
 
 
+def _kept(old: Path, folder: Path, names: Iterable[str]) -> None:
+    """Move what is to be kept from an old folder into the one that took its place."""
+    for name in names:
+        if (old / name).exists() and not (folder / name).exists():
+            (old / name).rename(folder / name)
+
+
 @contextmanager
-def replaced(folder: Path) -> Iterator[Path]:
-    """Give a fresh folder to fill; on success it takes the place of `folder`, else nothing changes."""
+def replaced(folder: Path, *, keeping: Iterable[str] = ()) -> Iterator[Path]:
+    """Give a fresh folder to fill; on success it takes the place of `folder`, else nothing changes.
+
+    `keeping` are names within `folder` that it keeps, whatever else is replaced: what people filled in.
+    """
     fresh, old = (folder.with_name(f".{folder.name}.{word}") for word in ("new", "old"))
     if old.exists() and not folder.exists():
         # a run was killed between the two renames below: the last good folder comes back first
         old.rename(folder)
+    # one was killed after them, and had not yet moved all that is kept
+    _kept(old, folder, keeping)
     for leftover in (fresh, old):
         remove(leftover)
     fresh.mkdir(parents=True)
@@ -73,4 +85,5 @@ def replaced(folder: Path) -> Iterator[Path]:
     if folder.exists():
         folder.rename(old)
     fresh.rename(folder)
+    _kept(old, folder, keeping)
     remove(old)

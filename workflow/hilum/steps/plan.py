@@ -18,15 +18,17 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum import manifest
-from hilum.plan import chart, design, finished, model
+from hilum.plan import chart, design, finished, layout, model
 from hilum.plan.design import Plan
 from hilum.plan.model import Worked
-from hilum.report import planned, render, study_pages
+from hilum.report import bench_sheets, planned, render, study_pages
 from hilum.report.cautions import hazards_of
 from hilum.settings import SettingsFault
 from hilum.steps import earlier, publish
 
 RESULTS = Path("results") / "plans"
+# where `make sheets` puts tables to fill in, if it is not told otherwise
+STUDY = "study"
 _NAVIGATION = {"nav": [{"Plan": "index.md"}, {"Reading": ["glossary.md", "cautions.md"]}]}
 
 
@@ -40,7 +42,7 @@ def run(path: Path, results: Path = RESULTS) -> Path:
     worked = model.work_out(plan, before)
     place = results / plan.name
     place.parent.mkdir(parents=True, exist_ok=True)
-    with manifest.replaced(place) as fresh, TemporaryDirectory() as folder:
+    with manifest.replaced(place, keeping=(STUDY,)) as fresh, TemporaryDirectory() as folder:
         sources, charts = Path(folder), fresh / "charts"
         pages = _pages(worked, _drawn(worked, sources / "charts"))
         for name, text in pages.items():
@@ -51,6 +53,8 @@ def run(path: Path, results: Path = RESULTS) -> Path:
         shutil.move(drawn, charts)
         (charts / "vega.js").write_text(render.library(), encoding="utf-8", newline="\n")
         _data(path, worked, fresh / "data")
+        paper = bench_sheets.html(plan, layout.laid_out(plan))
+        (fresh / "sheets.html").write_text(paper, encoding="utf-8", newline="\n")
     return place / "index.html"
 
 
