@@ -24,8 +24,8 @@ _MOST = 18
 class Design:
     """One simulated experiment: stays are gamma, the pause is Weibull, and seedlings differ in speed by a gamma factor.
 
-    Times are days. `lasting` of the seedlings pause twice as long, `stunted` never go on. Seedlings of one of `trays` share
-    half of the logarithm of their speed. `dying` die at any time, `weak` of them only while they pause, the slowest first.
+    Times are days. `lasting` of the seedlings pause twice as long, `stunted` never go on. Seedlings of one of `trays` share a
+    factor of their speed (`tray_sd` of its logarithm), and the table names the trays where they are `named`. `dying` die at any time, `weak` of them only while they pause, the slowest first.
     """
 
     seedlings: int = 40
@@ -40,6 +40,7 @@ class Design:
     stunted: int = 0
     trays: int = 0
     tray_sd: float = 0.15
+    named: bool = True
     dying: float = 0.0
     weak: bool = False
     step: float = 3.0
@@ -99,6 +100,8 @@ def draw(design: Design, rng: np.random.Generator) -> dict[str, dict]:
         "leaves": leaves[row, look].astype(float),
         "alive": living[row, look].astype(float),
     }
+    if design.trays and design.named:
+        table["tray"] = np.array([f"t{i % design.trays + 1}" for i in range(n)])[row]
     return {"stages": table}
 
 

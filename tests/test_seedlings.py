@@ -301,6 +301,41 @@ def test_odd_seedlings_end_in_a_page(counts):
     assert "inf" not in page.split()
 
 
+# --- trays
+
+
+def test_trays_that_differ_widen_the_intervals_and_the_page_says_so():
+    counts = ["0011122", "0000112"] * 5
+    table = _seedlings(counts)["stages"]
+
+    def fitted(*trays):
+        named = {f"s{i}": tray for i, tray in enumerate(trays)}
+        return _fit({"stages": table | {"tray": np.array([named[s] for s in table["seedling"]])}})
+
+    plain, single = fitted(*[""] * 10), fitted(*["t1"] * 10)
+    apart = fitted(*[f"{'quick' if i % 2 else 'slow'} {i % 3}" for i in range(10)])
+    one, other = (_estimate(found, "leaf_t50", 1.0) for found in (plain, apart))
+    assert other.high - other.low > 1.5 * (one.high - one.low)
+    assert "widened for the spread between trays (6)" in other.method
+    assert "the intervals allow for how far the trays lie apart" in _page(apart)
+    page = _page(plain)
+    assert "No tray is named" in page
+    assert "seedlings were taken to be independent" in page
+    assert "Name the tray of each seedling in stages.csv" in page
+    assert "All seedlings stood in one tray" in _page(single)
+    assert _estimate(single, "leaf_t50", 1.0).high == one.high
+    few = _page(fitted("", *["a", "b", "b"] * 3))
+    assert "Few trays" in few
+    assert "Some seedlings have no tray" in few
+
+
+def test_a_pause_is_found_among_trays_as_well_as_without_them():
+    tried = {n: leaved.Design(trays=5, paused_at=n) for n in (2, 0)}
+    found = {n: leaved.find(design, 4, 3)[0] for n, design in tried.items()}
+    assert found[2]["pause at 2"] == 4
+    assert not any(verdict.startswith("pause") for verdict in found[0])
+
+
 def test_no_seedlings_at_all():
     found = _fit(_seedlings([]))
     assert found.estimates == ()

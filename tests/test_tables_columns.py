@@ -29,7 +29,7 @@ STORED = {
     "viability": "sample lot treatment method seeds alive dead empty stored_d stored_at_c "
     "stored_moisture_pct",
     "events": "dish elapsed_h event to",
-    "stages": "seedling lot treatment elapsed_d leaves alive roots height_mm petiole",
+    "stages": "seedling lot treatment tray elapsed_d leaves alive roots height_mm petiole",
     "traits": "specimen lot trait value state unit",
 }
 COLUMNS = [

@@ -294,6 +294,13 @@ CASES = {
             'germ/stages.csv, line 4: lot is "lot #3", but line 2 says A for the same seedling.',
         ],
     ),
+    "one seedling in two trays": (
+        {
+            "germ/stages.csv": "seedling,lot,treatment,tray,elapsed_d,leaves\n"
+            "p1,A,acid,t1,3,0\np1,A,acid,,6,0\np1,A,acid,t2,9,1\n"
+        },
+        ["germ/stages.csv, line 4: tray is t2, but line 2 says t1 for the same seedling."],
+    ),
     "a seedling that lives on after its death": (
         {
             "germ/stages.csv": "seedling,lot,treatment,elapsed_d,leaves,alive\n"

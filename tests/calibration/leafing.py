@@ -52,9 +52,15 @@ LEAVED = (
     _design("40, a fifth dies", "40 seedlings, of which a fifth dies at any time", dying=0.2),
     _design(
         "five trays",
-        "40 seedlings, but in five trays whose seedlings are alike (15 % in speed)",
+        "40 seedlings in five trays, which differ by 15 % in speed and are named",
+        trays=5,
+    ),
+    _design(
+        "five trays, not named",
+        "40 seedlings, but in five trays that differ by 15 % in speed, and nobody named them",
         within=False,
         trays=5,
+        named=False,
     ),
     _design(
         "two kinds",

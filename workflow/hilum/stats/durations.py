@@ -9,10 +9,12 @@ median exp(m) and spread sigma of the logarithm.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from hilum.stats import profile
@@ -35,12 +37,16 @@ FEWEST = 5  # ended spans, below which a family says more than the spans do
 
 @dataclass(frozen=True)
 class Spans:
-    """Between which times each span began and ended, arrays (n,) in one unit of time."""
+    """Between which times each span began and ended, arrays (n,) in one unit of time.
+
+    `tray` numbers what each shares its conditions with, none where spans are taken to be independent.
+    """
 
     began_low: Array
     began_high: Array
     ended_low: Array
     ended_high: Array
+    tray: NDArray[np.int_] | None = None
 
     def __len__(self) -> int:
         """Return how many spans there are."""
@@ -162,6 +168,10 @@ class Lasting:
         return np.asarray(np.exp(self.log_median + np.exp(self.log_sigma) * z))
 
 
+# a fit to how far the logarithm of each quantile may lie off at least, (k,)
+Reach = Callable[[Lasting], Array]
+
+
 def fit(spans: Spans) -> tuple[Lasting, ...]:
     """Return the families that fit about as well as the best, the best first; at least one span must have ended."""
     fits = sorted(each_family(spans), key=lambda f: -f.loglik)
@@ -217,24 +227,32 @@ def threshold(events: int, confidence: float) -> float:
     return float(n * np.log1p(t * t / (n - 1)))
 
 
-def limits(fits: tuple[Lasting, ...], levels: Array, confidence: float) -> tuple[Array, Array]:
+def limits(
+    fits: tuple[Lasting, ...], levels: Array, confidence: float, reach: Reach | None = None
+) -> tuple[Array, Array]:
     """Return limits (k,) of the quantiles at `levels` (k,), nan where an end is open.
 
-    Those of the profile likelihood, and the widest of all families that fit about as well.
+    Those of the profile likelihood, and the widest of all families that fit about as well. Where spans are not independent
+    `reach` tells for a fit how far the logarithm of each quantile may lie off at least, (k,).
     """
-    ends = [_limits(f, levels, confidence) for f in fits]
+    ends = [_limits(f, levels, confidence, reach) for f in fits]
     low, high = (np.stack(side) for side in zip(*ends, strict=True))
     # an end that is open in one family is open
     return low.min(0), high.max(0)
 
 
-def _limits(fitted: Lasting, levels: Array, confidence: float) -> tuple[Array, Array]:
+def _limits(
+    fitted: Lasting, levels: Array, confidence: float, reach: Reach | None
+) -> tuple[Array, Array]:
     """Return the least and the largest value of each quantile on the edge of the region of this confidence."""
     edge = _edge(fitted, threshold(fitted.events, confidence))
     z = fitted.family.quantile(levels)
     log_q = edge[:, :1] + np.exp(edge[:, 1:]) * z
-    high = log_q.max(0)
-    return np.exp(log_q.min(0)), np.where(high < _LOG_TIME[1], np.exp(high), np.nan)
+    low, high = log_q.min(0), log_q.max(0)
+    if reach is not None:
+        far, value = reach(fitted), np.log(fitted.quantile(levels))
+        low, high = np.minimum(low, value - far), np.maximum(high, value + far)
+    return np.exp(low), np.where(high < _LOG_TIME[1], np.exp(high), np.nan)
 
 
 def _edge(fitted: Lasting, wide: float) -> Array:

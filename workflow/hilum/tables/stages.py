@@ -23,6 +23,14 @@ _COLUMNS = (
     LOT,
     TREATMENT,
     Column(
+        name="tray",
+        title="Tray",
+        description="The tray, pot or bed that the seedling stands in: seedlings of one tray share its conditions, "
+        "and intervals allow for that.",
+        kind="text",
+        example="t2",
+    ),
+    Column(
         name="elapsed_d",
         title="Days since germination",
         description="Days since the radicle was out.",
@@ -92,12 +100,12 @@ TABLE = Table(
 
 
 def one_seedling_two_stories(ledger: Ledger) -> Iterator[Finding]:
-    """Yield each row whose lot or treatment contradicts the seedling's first row."""
+    """Yield each row whose lot, treatment or tray contradicts the seedling's first row."""
     rows = ledger["stages"]
     fine = np.flatnonzero(rows["seedling"] > 0)
     first = groups.earlier_twin(rows.key("seedling")[fine])
     first = np.where(first < 0, np.arange(len(fine)), first)
-    for column in ("lot", "treatment"):
+    for column in ("lot", "treatment", "tray"):
         here, there = rows[column][fine], rows[column][fine[first]]
         for i in np.flatnonzero((here != there) & (here > 0) & (there > 0)):
             row, other = fine[i], fine[first[i]]

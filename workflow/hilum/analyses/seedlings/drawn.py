@@ -27,6 +27,8 @@ def group(
         "ratio": number_or_none(pause.ratio),
         "one_sided": pause.one_sided,
         "seedlings": len(siblings.seedlings),
+        "trays": siblings.trays,
+        "trayless": sum(not s.tray for s in siblings.seedlings),
         "leafless": sum(s.now == 0 for s in siblings.seedlings),
         "most": siblings.most,
         "widest_gap_d": _gap(siblings),

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hilum.analyses.estimate import Tables
 from hilum.stats.durations import Spans
@@ -18,12 +20,13 @@ MOST_LEAVES = 6  # leaf numbers told: later ones say nothing of a pause of seedl
 class Seedling:
     """The looks at one living seedling: `days` since germination ascending, and the most `leaves` seen so far.
 
-    `died` is the look at which it was found dead, nan where it was not.
+    `died` is the look at which it was found dead, nan where it was not; `tray` is empty where nobody named it.
     """
 
     name: str
     lot: str
     treatment: str
+    tray: str
     days: Array
     leaves: Array
     died: float
@@ -72,6 +75,19 @@ class Siblings:
     treatment: str
     seedlings: tuple[Seedling, ...]
 
+    @cached_property
+    def tray(self) -> NDArray[np.int_] | None:
+        """Return the number of each seedling's tray; one without a tray stands alone. None where no tray is named."""
+        if not any(s.tray for s in self.seedlings):
+            return None
+        names = [s.tray or f"\n{i}" for i, s in enumerate(self.seedlings)]
+        return np.unique(names, return_inverse=True)[1].astype(int)
+
+    @property
+    def trays(self) -> int:
+        """Return how many trays are named."""
+        return len({s.tray for s in self.seedlings} - {""})
+
     @property
     def most(self) -> int:
         """Return the most leaves that any of them has, or the most that are told."""
@@ -79,19 +95,22 @@ class Siblings:
 
     def to_leaves(self, leaves: int) -> Spans:
         """Return the time from germination to that many leaves of all."""
-        return _spans([(0.0, 0.0, *s.reached(leaves)) for s in self.seedlings])
+        rows = [(0.0, 0.0, *s.reached(leaves)) for s in self.seedlings]
+        return _spans(rows, self.tray)
 
     def at_leaves(self, leaves: int) -> tuple[np.ndarray, Spans]:
         """Return which seedlings got that many leaves, and how long they stayed at them."""
         got = [i for i, s in enumerate(self.seedlings) if np.isfinite(s.reached(leaves)[1])]
         own = [self.seedlings[i] for i in got]
-        return np.array(got, dtype=int), _spans(
-            [(*s.reached(leaves), *s.reached(leaves + 1)) for s in own]
-        )
+        rows = [(*s.reached(leaves), *s.reached(leaves + 1)) for s in own]
+        return np.array(got, dtype=int), _spans(rows, None if self.tray is None else self.tray[got])
 
 
-def _spans(rows: Sequence[tuple[float, float, float, float]]) -> Spans:
-    return Spans(*np.array(rows, dtype=float).reshape(-1, 4).T)
+def _spans(
+    rows: Sequence[tuple[float, float, float, float]], tray: NDArray[np.int_] | None
+) -> Spans:
+    began_low, began_high, ended_low, ended_high = np.array(rows, dtype=float).reshape(-1, 4).T
+    return Spans(began_low, began_high, ended_low, ended_high, tray)
 
 
 def gather(tables: Tables) -> list[Siblings]:
@@ -112,6 +131,7 @@ def gather(tables: Tables) -> list[Siblings]:
 
 
 def _seedling(stages: Mapping[str, np.ndarray], rows: np.ndarray) -> Seedling:
+    trays = stages.get("tray", np.full(len(stages["seedling"]), ""))
     rows = rows[np.argsort(stages["elapsed_d"][rows], kind="stable")]
     days, dead = stages["elapsed_d"][rows], stages["alive"][rows] == 0
     lived = ~dead
@@ -120,6 +140,7 @@ def _seedling(stages: Mapping[str, np.ndarray], rows: np.ndarray) -> Seedling:
         name=str(stages["seedling"][first]),
         lot=str(stages["lot"][first]),
         treatment=str(stages["treatment"][first]),
+        tray=next((str(t) for t in trays[rows] if t), ""),
         days=days[lived],
         # a leaf that fell was there: a seedling never goes back
         leaves=np.maximum.accumulate(stages["leaves"][rows][lived]) if lived.any() else days[lived],

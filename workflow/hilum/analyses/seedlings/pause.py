@@ -8,7 +8,7 @@ about two weeks is common practice, no source; neither the number nor the weeks 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -67,7 +67,8 @@ def stays(siblings: Siblings, confidence: float) -> list[Stay]:
 
 def _stay(siblings: Siblings, leaves: int, confidence: float) -> Stay:
     _, spans = siblings.at_leaves(leaves)
-    found = quantiles(spans, _HALF, confidence)
+    # a tray makes all stays of its seedlings longer alike, so that it does not matter to which of them is the longest
+    found = quantiles(replace(spans, tray=None), _HALF, confidence)
     value = float(found.value[0])
     if np.isnan(value):
         value = turnbull.distribution(spans.shortest, spans.longest).quantile(0.5)

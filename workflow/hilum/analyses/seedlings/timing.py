@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.seedlings import words
 from hilum.analyses.time_course.printed import Printer
-from hilum.stats import durations, turnbull
+from hilum.stats import durations, trays, turnbull
 from hilum.stats.durations import Spans
 from hilum.stats.families import Array
 from hilum.stats.ranges import clopper_pearson
@@ -40,13 +41,21 @@ def quantiles(spans: Spans, levels: Array, confidence: float) -> Quantiles:
     fits = durations.fit(spans) if ended >= durations.FEWEST else ()
     if not fits or fits[0].steep:
         return _from_looks(spans, levels, confidence, "few" if not fits else "steep")
-    low, high = durations.limits(fits, levels, confidence)
+    low, high = durations.limits(fits, levels, confidence, _reach(spans, levels, confidence))
     seen = turnbull.distribution(spans.shortest, spans.longest)
     reached = np.array([np.isfinite(seen.quantile(level)) for level in levels])
     value = np.where(reached & np.isfinite(high), fits[0].quantile(levels), np.nan)
     why = tuple("" if np.isfinite(v) else "unreached" for v in value)
     labels = " or ".join(f.family.label for f in fits)
-    return Quantiles(value, low, high, why, _FAMILY.format(labels))
+    return Quantiles(value, low, high, why, _FAMILY.format(labels) + _beside(spans))
+
+
+def _reach(spans: Spans, levels: Array, confidence: float) -> durations.Reach | None:
+    """Return what trays add to the limits, none where none is named."""
+    tray = spans.tray
+    if tray is None:
+        return None
+    return lambda fitted: trays.reach(fitted, tray, levels, confidence)
 
 
 def _from_looks(spans: Spans, levels: Array, confidence: float, why: str) -> Quantiles:
@@ -55,18 +64,33 @@ def _from_looks(spans: Spans, levels: Array, confidence: float, why: str) -> Qua
     days = np.unique(ends[np.isfinite(ends)])
     limits = [_between(spans, days, level, confidence) for level in levels]
     low, high = np.array(limits, dtype=float).reshape(-1, 2).T
-    return Quantiles(np.full(len(levels), np.nan), low, high, (why,) * len(levels), _LOOKS)
+    how = _LOOKS + _beside(spans)
+    return Quantiles(np.full(len(levels), np.nan), low, high, (why,) * len(levels), how)
+
+
+def _beside(spans: Spans) -> str:
+    """Return how the limits were widened, in words."""
+    number = 0 if spans.tray is None else len(np.unique(spans.tray))
+    return f", widened for the spread between trays ({number})" if number > 1 else ""
 
 
 def _between(spans: Spans, days: Array, level: float, confidence: float) -> tuple[float, float]:
     if not len(days):
         return 0.0, np.nan
-    n = len(spans)
-    ended = turnbull.happened(spans.longest, days).sum(0)
-    perhaps = n - turnbull.not_yet(spans.shortest, days).sum(0)
-    low, _ = clopper_pearson(ended, n, confidence=confidence)
-    _, high = clopper_pearson(perhaps, n, confidence=confidence)
+    ended = turnbull.happened(spans.longest, days)
+    perhaps = ~turnbull.not_yet(spans.shortest, days)
+    low, _ = _share(ended, spans, confidence)
+    _, high = _share(perhaps, spans, confidence)
     return turnbull.quantile_limits(days, low, high, level)
+
+
+def _share(happened: NDArray[np.bool_], spans: Spans, confidence: float) -> tuple[Array, Array]:
+    """Return limits of the share of spans that had happened by each day, (n, k) to (k,)."""
+    low, high = clopper_pearson(happened.sum(0), len(spans), confidence=confidence)
+    if spans.tray is None or len(np.unique(spans.tray)) < 2:
+        return low, high
+    wider = trays.share_limits(happened, spans.tray, confidence)
+    return np.minimum(low, wider[0]), np.maximum(high, wider[1])
 
 
 def estimates(

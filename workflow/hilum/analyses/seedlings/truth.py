@@ -33,6 +33,8 @@ class TrueSeedlings:
     vigour: float = 0.1
     dying: float = 0.05
     stunted: int = 0  # so many never leave the pause
+    trays: int = 0  # they stand in, in turn; 0 where nobody named any
+    tray_sd: float = 0.1  # of the logarithm of all times of a tray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,10 +56,14 @@ def simulate(
     looks = np.array(truth.looks_d)
     rows: list[dict[str, Any]] = []
     for place, true in enumerate(truth.groups, start=1):
+        slow = np.exp(true.tray_sd * rng.normal(size=true.trays))
         for number in range(true.seedlings):
             about = {"lot": true.lot, "treatment": true.treatment}
             about["seedling"] = f"{place}-{number + 1:02d}"
             opened = _opened(true, number, rng)
+            if true.trays:
+                tray = number % true.trays
+                about["tray"], opened = f"{place}-{tray + 1}", opened * slow[tray]
             dies = rng.random() < true.dying
             day = looks[-1] * rng.random() if dies else np.inf
             rows += _rows(about, opened, day, looks)

@@ -1,0 +1,59 @@
+"""What stands in one tray shares its conditions: how far that widens limits of how long something lasts.
+
+A tray moves the logarithm of all its spans together. Each tray counts as a dish does in `spread.py`, with the score of its spans
+in (log median, log sigma): the variance of a quantile is the wider of that with the trays' component on log time and the
+cluster-robust CR2, both with about one degree of freedom less than there are trays. Limits lie t standard errors off on the
+logarithm: as far as few trays reach, a likelihood ratio whose spread may grow as well bends away from its parabola.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hilum.stats import proportions, spread
+from hilum.stats.durations import Lasting, surface_of
+from hilum.stats.families import Array
+
+
+def reach(fitted: Lasting, tray: NDArray[np.int_], levels: Array, confidence: float) -> Array:
+    """Return how far the logarithm of the quantile at each of `levels` (k,) may lie off, (k,).
+
+    `tray` (n,) numbers the trays of the spans; of one alone nothing can be told, and it is 0.
+    """
+    trays = np.unique(tray)
+    if len(trays) < 2:
+        return np.zeros(len(levels))
+    dishes = _scores(fitted, [tray == one for one in trays])
+    pooled = spread.components(spread.moments(dishes))
+    found = spread.Intervals.of(dishes, pooled)
+    sigma = float(np.exp(fitted.log_sigma))
+    slopes = [np.array([1.0, sigma * z]) for z in fitted.family.quantile(np.asarray(levels))]
+    told = [found.threshold(s, confidence=confidence) for s in slopes]
+    return np.array([np.sqrt(float(t.value) * float(t.model_variance)) for t in told])
+
+
+def _scores(fitted: Lasting, members: list[NDArray[np.bool_]]) -> spread.DishScores:
+    """Return score and information of each tray in slots 0 and 1, log median and log sigma."""
+    cells, G = fitted.cells, len(members)
+    count = np.array([np.bincount(cells.kind[m], minlength=len(cells.count)) for m in members])
+    at = np.tile([fitted.log_median, fitted.log_sigma], (G, 1))
+    top = surface_of(cells, fitted.family, at, count.astype(float))
+    return spread.DishScores(
+        score=np.pad(top.gradient, ((0, 0), (0, 1))),
+        information=np.pad(top.information, ((0, 0), (0, 1), (0, 1))),
+        jacobian=np.tile(np.eye(3, 2), (G, 1, 1)),
+        fraction=np.zeros(G),
+    )
+
+
+def share_limits(
+    happened: NDArray[np.bool_], tray: NDArray[np.int_], confidence: float
+) -> tuple[Array, Array]:
+    """Return Wilson limits, widened for the trays, of the share of spans (n,) that had happened by each time, (n, k) to (k,)."""
+    members = [tray == one for one in np.unique(tray)]
+    hits = np.array([happened[m].sum(0) for m in members], dtype=float).T
+    seeds = np.broadcast_to(np.array([m.sum() for m in members], dtype=float), hits.shape)
+    groups = proportions.Groups(hits, seeds)
+    found = proportions.spread(groups, proportions.correlation(groups, unknown=0.0))
+    return proportions.wilson(hits.sum(-1), groups.total, found.threshold(confidence))
