@@ -1,7 +1,7 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check plan sheets crate verify test bench calibrate faults cluster lint lock clean
+.PHONY: site check plan sheets due crate verify test bench calibrate faults cluster lint lock clean
 
 CONFIG ?= config/config.yaml
 PLAN ?= config/plan.yaml
@@ -37,6 +37,10 @@ plan: $(VENV)/run.stamp
 # Write the tables of a planned study, ready to be filled in: results/plans/<name>/study, or INTO=path/to/folder
 sheets: $(VENV)/run.stamp
 	@$(RUN) python -m hilum.steps.sheets "$(PLAN)" "$(INTO)"
+
+# Say what is to be inspected, weighed or sown today, what is overdue, and what comes: make due CONFIG=… TODAY=2026-12-01 DAYS=7
+due: $(VENV)/run.stamp
+	@$(RUN) python -m hilum.steps.due "$(CONFIG)" "$(TODAY)" "$(DAYS)"
 
 # Run every test
 test: $(VENV)/tests.stamp

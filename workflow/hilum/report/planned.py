@@ -11,15 +11,15 @@ from markupsafe import Markup
 from hilum.analyses.dishes import Key
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis.words import CAUSES
-from hilum.plan import words
+from hilum.plan import layout, words
 from hilum.plan.advice import Advice, Design
 from hilum.plan.causes import Told
 from hilum.plan.design import Plan
-from hilum.plan.experiments import Temperatures
+from hilum.plan.experiments import Soaking
 from hilum.plan.model import Power, Worked
 from hilum.plan.prospect import Prospect
 from hilum.plan.stopping import Outlook
-from hilum.report import grid
+from hilum.report import grid, planned_weighings
 from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked
 from hilum.report.markup import escape
@@ -45,26 +45,39 @@ def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
         disagree=[_name(p) for p in worked.prospects if not p.agrees],
         powers=_powers(worked.powers, plan),
         advice=[_advice(a, figures) for a in worked.advice],
+        calls=planned_weighings.calls(worked.calls),
+        main_calls=planned_weighings.main_calls(worked.calls),
+        weighings=[planned_weighings.advice(a, figures) for a in worked.weighings],
         figures={n: f for n, f in figures.items() if not n.endswith(("-added", "-power"))},
         power_figures=[f for n, f in figures.items() if n.endswith("-power")],
         guesses=_guesses(plan),
         missing=worked.missing,
         running=[_running(name, found) for name, found in worked.running.items()],
-        one_chamber=[
-            e.experiment
-            for e in plan.experiments
-            if isinstance(e, Temperatures) and e.chambers == 1
-        ],
+        room=_room(plan),
     )
     return linked(made, "glossary.html")
+
+
+def _room(plan: Plan) -> dict[str, Any]:
+    """Return where dishes stand, and what that leaves open."""
+    standing = layout.laid_out(plan)
+    return {
+        "dishes": len(standing),
+        "shelves": len({dish.place[:2] for dish in standing}),
+        "chambers": len({dish.chamber for dish in standing}),
+        "confounded": layout.confounded(plan, standing),
+    }
 
 
 def _total(plan: Plan) -> dict[str, int]:
     seeds = {e.experiment: e.seeds for e in plan.experiments}
     places = plan.places()
+    soaked = [e for e in plan.experiments if isinstance(e, Soaking)]
+    kinds = [(e, len(e.lots) * len(e.treatments) * e.dishes) for e in soaked]
     return {
-        "dishes": sum(p.dishes for p in places),
+        "dishes": sum(p.dishes for p in places) + sum(dishes for _, dishes in kinds),
         "seeds": sum(p.dishes * seeds[p.experiment] for p in places)
+        + sum(dishes * e.seeds for e, dishes in kinds)
         + sum(test.seeds for test in plan.viability_tests),
     }
 
@@ -192,9 +205,10 @@ def _powers(rows: Sequence[Power], plan: Plan) -> list[dict[str, Any]]:
         own = [row for row in rows if row.experiment == experiment]
         one = next(e for e in plan.experiments if e.experiment == experiment)
         now = min(own, key=lambda r: (abs(r.dishes - one.dishes), abs(r.seeds - one.seeds)))
-        enough = [row for row in own if row.power >= plan.power]
+        wanted = plan.power_of(one)
+        enough = [row for row in own if row.power >= wanted]
         least = min(enough, key=lambda r: (r.dishes * r.seeds, r.dishes), default=None)
-        made.append({"now": now, "least": least, "wanted": plan.power})
+        made.append({"now": now, "least": least, "wanted": wanted})
     return made
 
 
