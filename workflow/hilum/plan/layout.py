@@ -210,7 +210,7 @@ def _named(plan: Plan, standing: Sequence[Standing]) -> list[Standing]:
         drawn = sorted((own[i] for i in order), key=lambda s: s.stored_d or 0.0)
         digits = len(str(len(own)))
         made += [
-            replace(s, dish=f"{one.experiment}-{n:0{digits}d}") for n, s in enumerate(drawn, 1)
+            replace(s, dish=f"{one.experiment}-d{n:0{digits}d}") for n, s in enumerate(drawn, 1)
         ]
     return made
 

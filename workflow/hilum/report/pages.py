@@ -196,6 +196,11 @@ def experiment_page(
         protocol=protocol(experiment.treatments),
         invented=experiment.invented,
         methods={r.name: method(r.about.method, settings) for r in experiment.results},
+        waiting=[
+            (analyses.describe(name).title, files)
+            for name, files in experiment.about.get("waiting", {}).items()
+        ],
+        unfilled=experiment.about.get("unfilled", {}),
         confidence=settings.confidence,
         anchors=origin.anchors(rows),
         rows=origin.table(rows, ["..", "data", experiment.name, "raw"]) if rows else None,

@@ -100,6 +100,6 @@ def _about(found: Examined, name: str, tables: Sequence[str]) -> dict[str, objec
     about = found.ledger.experiments[name].model_dump(exclude={"known_faults"})
     accepted = [fault.record() for fault in found.accepted.get(name, ())]
     accepted.sort(key=lambda record: (record["table"], record["line"]))
-    waiting = dict(found.waiting.get(name, {}))
-    idle = {"waiting": waiting} if waiting else {}
+    unfilled = {table: n for (table, home), n in sorted(found.unfilled.items()) if home == name}
+    idle = {"waiting": dict(found.waiting[name]), "unfilled": unfilled} if unfilled else {}
     return about | {"accepted": accepted, "tables": list(tables)} | idle

@@ -14,7 +14,7 @@ from hilum.study import Study
 from hilum.tables import experiment
 
 # what the check adds to experiment.yaml, or calls otherwise than it
-_ADDED = ("tables", "waiting")
+_ADDED = ("tables", "waiting", "unfilled")
 _TYPED_AS = {"accepted": "known_faults"}
 
 

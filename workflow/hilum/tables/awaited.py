@@ -7,6 +7,7 @@ missing count would bias the others. A dish of which nothing is filled at all is
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -22,11 +23,11 @@ _NAMED = 12  # dishes that a remark names
 
 @dataclass
 class Waiting:
-    """Sheets without what is awaited, remarks on it, and the tables by experiment from which rows were left out."""
+    """Sheets without what is awaited, remarks on it, and how many rows were left out of each table of each experiment."""
 
     sheets: list[Sheet]
     notes: list[Fault] = field(default_factory=list)
-    tables: set[tuple[str, str]] = field(default_factory=set)
+    tables: Counter[tuple[str, str]] = field(default_factory=Counter)
 
 
 def set_aside(sheets: Sequence[Sheet], names: Names) -> Waiting:
@@ -41,7 +42,7 @@ def set_aside(sheets: Sequence[Sheet], names: Names) -> Waiting:
         for sheet, rows in zip(own, marks, strict=True):
             if rows.any():
                 found.notes += _told(sheet, rows, _together(sheet, own), names)
-                found.tables.add((sheet.source.table.name, sheet.source.experiment))
+                found.tables[sheet.source.table.name, sheet.source.experiment] += int(rows.sum())
         named = [s.columns["dish"][m] for s, m in zip(own, marks, strict=True) if _has(s, "dish")]
         found.sheets += _without_idle(kept, np.unique(np.concatenate([*named, []])), found, names)
     return found
@@ -181,7 +182,7 @@ def _without_idle(
             found.notes += _idle_told(sheet, sown, "sown, but nothing was seen in {it} yet", names)
             found.notes += _idle_told(sheet, idle & ~sown, "not sown yet", names)
             if idle.any():
-                found.tables.add(("dishes", sheet.source.experiment))
+                found.tables["dishes", sheet.source.experiment] += int(idle.sum())
             sheet = without(sheet, idle)
         made.append(sheet)
     return made

@@ -7,6 +7,7 @@ fault: a bad cell is missing for what follows, and its row is marked so that its
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, tzinfo
@@ -49,12 +50,14 @@ Rule = Callable[[Ledger], Iterable[Finding]]
 class Examined:
     """A study after the check: its tables, accepted faults by experiment, faults and remarks in words.
 
-    `waiting` has for each experiment the analyses that have no row yet, and the tables that they wait for.
+    `waiting` has for each experiment the analyses that have no row yet, and the tables that they wait for; `unfilled` how many rows
+    of each table of each experiment are not filled in yet.
     """
 
     ledger: Ledger
     accepted: Mapping[str, Sequence[Accepted]]
     waiting: Mapping[str, Mapping[str, str]]
+    unfilled: Mapping[tuple[str, str], int]
     faults: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -71,7 +74,7 @@ class _Work:
     corrections: dict[str, dict[int, read_.Correction]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
-    waiting: set[tuple[str, str]] = field(default_factory=set)
+    waiting: Counter[tuple[str, str]] = field(default_factory=Counter)
     idle: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def yaml_shown(self, name: str) -> str:
@@ -100,7 +103,12 @@ def examine(study: Study, shown: Path, needs: Needs) -> Examined:
             _tell(work, finding, rule.__name__)
     work.notes += remarks.remarks(ledger)
     return Examined(
-        ledger, work.accepted, work.idle, _in_words(work, work.faults), _in_words(work, work.notes)
+        ledger=ledger,
+        accepted=work.accepted,
+        waiting=work.idle,
+        unfilled=work.waiting,
+        faults=_in_words(work, work.faults),
+        notes=_in_words(work, work.notes),
     )
 
 
@@ -246,8 +254,8 @@ def _need_tables(work: _Work, ledger: Ledger) -> None:
         shown, waiting = f"{work.found.folder}/{name}", dict[str, str]()
         for analysis, lacks in needed.lacking(about.analyses, work.needs, name, there).items():
             if needed.waits(lacks, name, work.waiting):
-                waiting[analysis] = needed.files(lacks)
-                work.notes.append(needed.waiting_told(analysis, lacks, shown))
+                waiting[analysis] = needed.awaited(lacks, name, work.waiting)
+                work.notes.append(needed.waiting_told(analysis, waiting[analysis], shown))
             else:
                 work.faults.append(needed.told(analysis, lacks, shown))
         running = tuple(a for a in about.analyses if a not in waiting)

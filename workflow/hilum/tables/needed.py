@@ -5,7 +5,7 @@ An analysis whose rows are all still to be filled in is no fault: it waits, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -59,7 +59,9 @@ def lacking(
     return found
 
 
-def waits(lacks: Sequence[tuple[str, ...]], place: str, waiting: set[tuple[str, str]]) -> bool:
+def waits(
+    lacks: Sequence[tuple[str, ...]], place: str, waiting: Container[tuple[str, str]]
+) -> bool:
     """Return whether all that an analysis lacks is there, but not filled in yet."""
     return all(any((t, home) in waiting for t in one for home in (place, "")) for one in lacks)
 
@@ -75,7 +77,20 @@ def told(analysis: str, lacks: Sequence[tuple[str, ...]], shown: str) -> Fault:
     return Fault(file=f"{shown}/{FILE}", says=says)
 
 
-def waiting_told(analysis: str, lacks: Sequence[tuple[str, ...]], shown: str) -> Fault:
-    """Return the remark on an analysis that waits."""
-    says = f"{analysis} waits for the first filled row of {files(lacks)}"
+def awaited(
+    lacks: Sequence[tuple[str, ...]], place: str, waiting: Container[tuple[str, str]]
+) -> str:
+    """Return the tables to be filled in for an analysis that waits: a dish is there once something of it is counted."""
+    found = {
+        "counts" if table == "dishes" else table: None
+        for one in lacks
+        for table in one
+        if any((table, home) in waiting for home in (place, ""))
+    }
+    return " and ".join(f"{table}.csv" for table in found)
+
+
+def waiting_told(analysis: str, tables: str, shown: str) -> Fault:
+    """Return the remark on an analysis that waits for rows of some tables."""
+    says = f"{analysis} waits for the first filled row of {tables}"
     return Fault(file=f"{shown}/{FILE}", says=says, rule=f"waits {analysis}")
