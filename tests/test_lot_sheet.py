@@ -14,6 +14,7 @@ from hilum.diagnosis.gather import Dish
 from hilum.diagnosis.references import treatments
 from hilum.report import lot_sheet as told
 from hilum.stats import moisture, thousand_seed
+from hilum.tables import moisture as tables_moisture
 from tests import raw
 
 # mg: eight replicates of 100 seeds
@@ -228,6 +229,36 @@ def test_a_lot_of_which_nothing_is_known_has_no_sheet():
 
 
 # --- moisture.csv
+
+
+def test_a_moisture_that_was_typed_is_held_against_the_one_determined():
+    assert "typed" not in _words(_sheet(dried=_dried(8.4, 8.5), given=8.3)[1])[0]
+    assert _words(_sheet(dried=_dried(8.4, 8.5), given=8.3)[1])[1]["remarks"] == []
+    (told,) = _words(_sheet(dried=_dried(8.4, 8.5), given=9.5)[1])[1]["remarks"]
+    told = told.replace("\N{NO-BREAK SPACE}", " ")
+    assert "lots.csv says 9.5 % moisture, drying says 8.45 %" in told
+    assert "than the 0.2 % tolerated" in told
+    assert "the sheet goes by the drying" in told
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"), [("9.5", 1), ("10.1", 0), ("", 0), ("10.3", 1), ("10.2", 0)]
+)
+def test_the_check_remarks_on_a_moisture_typed_that_drying_contradicts(tmp_path, typed, told):
+    # 1 of 10 g: 10 %
+    dried = "lot,sample,container_g,before_g,after_g\nA,1,10,20,19\nA,2,10,20,19\n"
+    lots = f"lot,taxon,moisture_pct\nA,Strandia ficta,{typed}\nlot #3,Strandia ficta,\n"
+    study = raw.write(tmp_path, {"moisture.csv": dried, "lots.csv": lots})
+    assert raw.run(study) == []
+    found = [line for line in raw.notes(study) if "moisture" in line]
+    assert len(found) == told
+    if told:
+        assert found[0].startswith(f"lots.csv, line 2: moisture_pct of lot A is {typed} %, but")
+        assert "says 10.00 %, further apart than the 0.2 points tolerated" in found[0]
+
+
+def test_check_and_sheet_tolerate_as_much():
+    assert tables_moisture.APART_PCT == moisture.DUPLICATES_PCT
 
 
 def test_masses_out_of_order_are_refused(tmp_path):

@@ -72,6 +72,7 @@ def _sheet(
         "mass": _mass_facts(mass, seeds, confidence),
         "moisture": _moisture_facts(found),
         "given": _both(given_pct),
+        "typed_apart": _typed_apart(given_pct, found),
     }
     return Sheet(tuple(estimates), facts)
 
@@ -205,3 +206,13 @@ def _both(wet_pct: float) -> dict[str, float] | None:
         return None
     found = moisture.from_wet_basis(wet_pct)
     return {"wet": float(found.wet_basis_pct), "dry": float(found.dry_basis_pct)}
+
+
+def _typed_apart(typed_pct: float, found: moisture.Moisture) -> dict[str, float] | None:
+    """Return the moisture of lots.csv beside the one determined (wet basis), where two determinations would not agree."""
+    if np.isnan(typed_pct) or not len(found.wet_basis_pct):
+        return None
+    dried = float(found.wet_basis_pct.mean())
+    if moisture.duplicates_agree(typed_pct, dried, tolerance_pct=moisture.DUPLICATES_PCT):
+        return None
+    return {"typed": typed_pct, "dried": dried, "tolerated": moisture.DUPLICATES_PCT}

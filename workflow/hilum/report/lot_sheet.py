@@ -128,6 +128,12 @@ def _remarks(facts: Mapping[str, Any], *, apart: bool) -> list[str]:
         made.append(
             "The moisture determinations differ by more than is tolerated: repeat them, and use no figure of these."
         )
+    if typed := facts["typed_apart"]:
+        made.append(
+            f"lots.csv says {number(typed['typed'], '%')} moisture, drying says {number(typed['dried'], '%', half_width=0.1)}, further apart "
+            f"than the {number(typed['tolerated'], '%')} tolerated between determinations: the sheet goes by the drying. Correct lots.csv, or say "
+            "under notes when each was true."
+        )
     if apart:
         made.append(
             "Dishes of one test lie further apart than chance allows: look for one that dried out, moulded or was counted "

@@ -9,6 +9,10 @@ import numpy as np
 from hilum.tables.column import Awaited, Column, Table
 from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.references import LOT, NOTES
+from hilum.tables.sentences import Fault
+
+# points between two determinations: International Rules for Seed Testing, chapter 9, from memory; as in stats/moisture.py
+APART_PCT = 0.2
 
 
 def _mass(name: str, title: str, description: str, example: str) -> Column:
@@ -68,6 +72,24 @@ def masses_out_of_order(ledger: Ledger) -> Iterator[Finding]:
     for row in np.flatnonzero(rows["after_g"] > rows["before_g"]):
         says = f", more than the {rows['before_g'][row]:.10g} g before drying"
         yield Finding(rows, row, "after_g", says)
+
+
+def remarks(ledger: Ledger) -> Iterator[Fault]:
+    """Yield each lot whose moisture in lots.csv is further from the one determined than two determinations may be."""
+    rows, lots = ledger["moisture"], ledger["lots"]
+    water = rows["before_g"] - rows["after_g"]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = 100 * water / (rows["before_g"] - rows["container_g"])
+    for row in np.flatnonzero((lots["lot"] > 0) & lots.given("moisture_pct") & ~lots.bad):
+        own = (rows["lot"] == lots["lot"][row]) & np.isfinite(found) & ~rows.bad
+        typed = float(lots["moisture_pct"][row])
+        if not own.any() or abs(typed - float(found[own].mean())) <= APART_PCT + 1e-9:
+            continue
+        says = (
+            f"moisture_pct of lot {lots.text('lot', row)} is {typed:.10g} %, but drying ({TABLE.file}) says "
+            f"{found[own].mean():.2f} %, further apart than the {APART_PCT:g} points tolerated between determinations"
+        )
+        yield Fault(file=lots.sheets[0].source.shown, line=int(lots.lines[row]), says=says)
 
 
 RULES = (masses_out_of_order,)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hilum.tables import chambers, groups, temperature_courses, traits
+from hilum.tables import chambers, groups, moisture, temperature_courses, traits
 from hilum.tables.column import Column
 from hilum.tables.ledger import Ledger, Rows
 from hilum.tables.sentences import Fault, looks, quoted
@@ -69,3 +69,4 @@ def remarks(ledger: Ledger) -> Iterator[Fault]:
     yield from chambers.remarks(ledger)
     yield from temperature_courses.remarks(ledger)
     yield from traits.remarks(ledger)
+    yield from moisture.remarks(ledger)
