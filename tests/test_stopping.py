@@ -1,7 +1,9 @@
 """Whether to go on inspecting: chances that come true in simulated tests."""
 
 import numpy as np
+import pytest
 
+from hilum.analyses.dishes import assemble
 from hilum.analyses.simulated import as_table
 from hilum.plan import stopping
 from hilum.stats import proportions
@@ -96,3 +98,21 @@ def test_early_in_a_test_much_is_still_to_come():
 def test_nothing_can_be_said_before_the_first_inspection():
     counts = counted((0.9,), (9,), 1, seed=5)[0]
     assert outlook(counts, 0) is None
+
+
+def test_counts_of_dishes_whose_seeds_are_alike_tell_less():
+    """The log likelihood is divided by the design effect of dishes: 1 + (m − 1)·rho with m seeds germinated in each."""
+    dishes = assemble(tables(counted((0.9,), (6,), 1, seed=6)[0], 12)).first_phase()
+    one, alike = (stopping._told(dishes.cells, dishes, rho) for rho in (0.0, 0.3))
+    each = dishes.cells.germinated.mean()
+    # two points of the grid that differ in log t50 alone have the same prior
+    first, second = (0, 10, 20), (40, 10, 20)
+    assert one[second] - one[first] > 10
+    apart = (one[second] - one[first]) / (alike[second] - alike[first])
+    assert apart == pytest.approx(1 + (each - 1) * 0.3)
+
+
+def test_a_single_seed_germinated_in_each_dish_is_not_alike_with_itself():
+    dishes = assemble(tables(np.eye(28)[None, :4], 12)).first_phase()
+    one, alike = (stopping._told(dishes.cells, dishes, rho) for rho in (0.0, 0.9))
+    np.testing.assert_allclose(one, alike)
