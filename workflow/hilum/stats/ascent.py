@@ -21,6 +21,11 @@ _STEEPEST = 1e60
 # so deep: 40 of the log likelihood is a threshold of 80.
 HOPELESS = 40.0
 _PROMISES = 10.0
+# A point this far below its best rival that promises as little will not overtake it: it need not be followed to its last digit.
+_BEHIND, _LITTLE = 2.0, 1e-4
+# Two points of one stretch climb the same peak once they lie half a standard error apart, and as far in the log likelihood
+# as that makes on a parabola: one of them is enough.
+_SAME_PEAK = 0.5**2
 
 
 @dataclass(frozen=True)
@@ -60,11 +65,13 @@ def tops(
     low: Array,
     high: Array,
     rival: np.ndarray | None = None,
+    alike: np.ndarray | None = None,
 ) -> tuple[Array, Array]:
     """Return the highest point reached from each start within `low` and `high`, all (B, p), and its value (B,).
 
     `at` gives the surface at points of shape (b, p). A start whose value is −inf stays where it is. Of starts
-    with the same number in `rival` (B,) only the best is wanted, and hopeless ones may stop early.
+    with the same number in `rival` (B,) only the best is wanted, and hopeless ones may stop early; so may those that
+    come to climb the same peak as a higher one with the same number in `alike` (B,).
     """
     point = np.clip(start, low, high)
     state = _State(point, at(point), np.full(len(point), 1e-4))
@@ -75,13 +82,30 @@ def tops(
         active, gain = _advance(at, state, active, low, high)
         if rival is not None:
             active = active[_hopeful(state.surface.value, rival, active, gain)]
+        if alike is not None:
+            active = active[_apart(state, alike, active)]
     return state.point, state.surface.value
 
 
 def _hopeful(value: Array, rival: np.ndarray, active: np.ndarray, gain: Array) -> np.ndarray:
     best = np.full(int(rival.max()) + 1, -np.inf)
     np.maximum.at(best, rival, value)
-    return np.asarray(value[active] + _PROMISES * gain > best[rival[active]] - HOPELESS)
+    behind = best[rival[active]] - value[active]
+    return np.asarray(
+        (behind < HOPELESS + _PROMISES * gain) & ((behind < _BEHIND) | (gain > _LITTLE))
+    )
+
+
+def _apart(state: _State, alike: np.ndarray, active: np.ndarray) -> np.ndarray:
+    """Return which active points do not climb the peak of the highest one of their kind."""
+    value = state.surface.value
+    order = np.lexsort((-value, alike))
+    first = np.unique(alike[order], return_index=True)[1]
+    leader = order[first][alike[active]]
+    away = state.point[active] - state.point[leader]
+    distance = (away * (state.surface.information[leader] @ away[..., None])[..., 0]).sum(-1)
+    near = (distance < _SAME_PEAK) & (value[leader] - value[active] < _SAME_PEAK)
+    return np.asarray(~near | (leader == active))
 
 
 def _advance(

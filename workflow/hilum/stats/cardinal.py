@@ -186,9 +186,17 @@ class _Found:
         self.point = np.concatenate((self.point, point))
 
 
-def _best(model: Model, series: Series, start: Array, low: Array, high: Array) -> Peak:
+def _best(
+    model: Model,
+    series: Series,
+    start: Array,
+    low: Array,
+    high: Array,
+    stretch: np.ndarray | None = None,
+) -> Peak:
+    """Return the best fit from some starts (S, p); of those in one `stretch` (S,) only the highest is wanted."""
     at = surface(model, series)
-    peaks, values = tops(at, start, low, high, np.zeros(len(start), dtype=int))
+    peaks, values = tops(at, start, low, high, np.zeros(len(start), dtype=int), stretch)
     best = int(values.argmax())
     return Peak(model, peaks[best], float(values[best]), peaks, values, low, high)
 
@@ -201,7 +209,7 @@ def _best_line(model: Model, series: Series, start: Array, known: Peak) -> Peak:
     starts[1:, 1] = 1 / (away + 1), 1 / (away + 5), 0.0
     starts[3, 0] = known.parameters[: known.model.rate_parameters].mean()
     low, high = (np.repeat(bound, 4, axis=0) for bound in _stretches(model, series))
-    peak = _best(model, series, starts, low, high)
+    peak = _best(model, series, starts, low, high, np.zeros(4, dtype=int))
     top = np.array([peak.values.argmax()])
     return replace(peak, peaks=peak.peaks[top], values=peak.values[top], low=low[:1], high=high[:1])
 
@@ -227,7 +235,7 @@ def _best_of_starts(model: Model, series: Series, starts: Array, low: Array, hig
     """Return the best fit, climbed in each stretch from several starts (n, S, p)."""
     n, S, p = starts.shape
     bounds = (np.tile(bound, (n, 1)) for bound in (low, high))
-    peak = _best(model, series, starts.reshape(n * S, p), *bounds)
+    peak = _best(model, series, starts.reshape(n * S, p), *bounds, np.tile(np.arange(S), n))
     values = peak.values.reshape(n, S)
     top = values.argmax(0), np.arange(S)
     return replace(

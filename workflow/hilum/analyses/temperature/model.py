@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -20,8 +19,8 @@ from hilum.analyses.temperature import (
     printed,
     words,
 )
+from hilum.analyses.temperature.answers import Answers
 from hilum.analyses.temperature.choice import Certainty, Choice, choose
-from hilum.analyses.temperature.logged import Course
 from hilum.analyses.temperature.prediction import Wish
 from hilum.analyses.temperature.printed import Printer
 from hilum.analyses.temperature.series import Sown, of_tables
@@ -75,15 +74,25 @@ def _of_series(
         group |= drawn.at_set_points(sown, log, answers.answers(choice, certainty).base)
         measured = replace(sown, series=log.measured(sown.series))
         choice = choose(log.counted(sown.series, choice.chosen.peak), certainty)
-    rows, group = _of_choice(printer, measured, choice, certainty, group)
-    expected, more = _expected(printer, measured, choice, certainty, wish, known, group)
+    found = answers.answers(choice, certainty)
+    rows, group = _of_choice(printer, measured, choice, found, certainty, group)
+    if group["reason"]:
+        return rows + along.nothing(printer, group["reason"], known), group
+    reason = prediction.why_not(measured, choice, found.base)
+    constant = prediction.drawn(reason, choice, found.base, certainty, wish)
+    expected, courses = along.of_choice(printer, choice, reason, known, certainty, wish)
+    more = constant | courses
     return rows + expected, group | more
 
 
 def _of_choice(
-    printer: Printer, sown: Sown, choice: Choice, certainty: Certainty, group: dict[str, Any]
+    printer: Printer,
+    sown: Sown,
+    choice: Choice,
+    found: Answers,
+    certainty: Certainty,
+    group: dict[str, Any],
 ) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
-    found = answers.answers(choice, certainty)
     # of a regime to add two temperatures would have to be named, and the hours of each
     constant = bool(np.isnan(sown.night).all())
     path = answers.path(choice, found.base)
@@ -96,25 +105,6 @@ def _of_choice(
     bend = answers.lowest_bend(choice, certainty) if choice.chosen.shape == "linear" else None
     rows = printed.estimates(printer, choice, found, bend, added)
     return rows + _halves(printer, choice, certainty), group
-
-
-def _expected(
-    printer: Printer,
-    sown: Sown,
-    choice: Choice,
-    certainty: Certainty,
-    wish: Wish,
-    known: Mapping[str, Course],
-    group: dict[str, Any],
-) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
-    """Return what to expect at constant temperatures and along courses; nothing where no base is told."""
-    if group["reason"]:
-        return along.nothing(printer, group["reason"], known), {}
-    base = answers.answers(choice, certainty).base
-    reason = prediction.why_not(sown, choice, base)
-    constant = prediction.drawn(reason, choice, base, certainty, wish)
-    rows, courses = along.of_choice(printer, choice, reason, known, certainty, wish)
-    return rows, constant | courses
 
 
 def _halves(printer: Printer, choice: Choice, certainty: Certainty) -> tuple[Estimate, ...]:
