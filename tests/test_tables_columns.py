@@ -19,7 +19,7 @@ STORED = {
     "duration_unit temperature_c notes",
     "chamber_log": "chamber at temperature_c",
     "temperature_courses": "course elapsed_h temperature_c",
-    "reference_traits": "taxon trait low high states unit source",
+    "reference_traits": "taxon trait low high rounded_to states unit source",
     "moisture": "lot sample container_g before_g after_g notes",
     "weighings": "seed lot treatment batch dish seeds soaked_h mass_mg floats radicle",
     "dishes": "dish lot treatment batch temperature_c night_temperature_c warm_h chamber light medium seeds "

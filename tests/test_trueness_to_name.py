@@ -13,6 +13,7 @@ from hilum.analyses.simulated import as_table
 from hilum.analyses.trueness_to_name import chart, model, truth
 from hilum.report import pages
 from hilum.settings import Settings
+from hilum.stats import ranges
 from hilum.steps import check, fit, report
 from hilum.study import Study
 from tests import named
@@ -115,9 +116,9 @@ def test_a_lot_that_only_its_label_fits():
         )
         in answer
     )
-    # 7.5 is the lower end: 17 of the 30 lie below it
+    # 7.5 is the lower end, rounded to a tenth: 16 of the 30 lie below 7.45
     assert (
-        "Not compatible with Fabula altera (seed length: 57 % (37 to 75 %) of the lot lies below 7.5 to 9 mm)."
+        "Not compatible with Fabula altera (seed length: 53 % (34 to 72 %) of the lot lies below 7.5 to 9 mm)."
         in answer
     )
     assert " is Fabula" not in answer
@@ -134,6 +135,51 @@ def test_the_ends_of_a_range_belong_to_it_and_several_sources_are_taken_together
     assert one["source"] == "Flora 0; Flora 2"
     # capitals tell no states apart
     assert rows["Fabula prima", "seed shape"]["outside"] == 0
+
+
+def _rounded(step):
+    """Return a lot of 5.4 to 7.4 mm whose label's range was printed as 5 to 7."""
+    tables = _tables(
+        {"seed length": np.linspace(5.4, 7.4, 40)}, (("Fabula prima", {"seed length": (5.0, 7.0)}),)
+    )
+    return _fit(_changed(tables, step))
+
+
+def _changed(tables, step):
+    told = tables["reference_traits"]
+    return tables | {"reference_traits": told | {"rounded_to": np.full(len(told["low"]), step)}}
+
+
+def test_a_range_printed_without_decimals_accuses_no_lot_of_what_was_rounded_away():
+    kept, exact = _rounded(np.nan), _rounded(0.0)
+    assert _standings(kept) == {"Fabula prima": "compatible"}
+    assert kept.rows["ranges"][0]["outside"] == 0
+    # taken to the letter, a fifth of the lot lies above 7
+    assert exact.rows["ranges"][0]["above"] == 8
+    assert _standings(exact) == {"Fabula prima": "excluded"}
+    limits = _page(kept)["limits"]
+    assert "taken to be rounded" in limits
+    assert "seed length of Fabula prima as 4.5 to 7.5 mm" in limits
+    assert "taken to be rounded" not in _page(exact)["limits"]
+    assert _page(kept)["details"].count("5 to 7 mm"), "what was printed is shown as printed"
+
+
+@pytest.mark.parametrize(
+    ("ends", "step"),
+    [((6.8, 7.0), 0.1), ((5.0, 7.0), 1.0), ((10.0, 20.0), 1.0), ((0.25, 3.0), 0.01)],
+)
+def test_the_decimals_of_both_ends_tell_to_what_step_they_were_printed(ends, step):
+    assert ranges.printed_step(*ends) == pytest.approx(step)
+
+
+def test_the_end_of_what_may_have_been_rounded_belongs_to_the_range():
+    tables = _tables(
+        {"seed length": (6.75, 8.15, 6.74, 8.16)}, (("Fabula prima", {"seed length": (6.8, 8.1)}),)
+    )
+    (row,) = _fit(tables).rows["ranges"]
+    assert (row["below"], row["above"]) == (1, 1)
+    (row,) = _fit(_changed(tables, 0.2)).rows["ranges"]
+    assert (row["below"], row["above"]) == (0, 0)
 
 
 def test_a_label_that_cannot_be_told_from_a_look_alike():

@@ -7,6 +7,7 @@ than that explains speaks against the taxon; nothing speaks for it.
 
 from __future__ import annotations
 
+from decimal import Decimal
 from functools import cache
 
 import numpy as np
@@ -94,6 +95,12 @@ def specimens_wanted(outside: float, *, allowed: float, level: float, power_want
     falls = power(outside, number, allowed=allowed, level=level) < power_wanted
     last = number[falls][-1] if falls.any() else 0
     return np.inf if last == MOST_SPECIMENS else float(last + 1)
+
+
+def printed_step(*ends: float) -> float:
+    """Return the step to which ends were printed, as far as their decimals tell: 0.1 for 6.8 and 7, 1 for 10 and 20."""
+    decimals = [-int(Decimal(f"{end:.10g}").normalize().as_tuple().exponent) for end in ends]
+    return float(10.0 ** -max(0, *decimals))
 
 
 def share_beyond(of: tuple[float, float], other: tuple[float, float]) -> float:

@@ -35,6 +35,15 @@ _COLUMNS = (
         example="8.1",
     ),
     Column(
+        name="rounded_to",
+        title="Rounded to",
+        description="The step to which the ends were printed; empty takes it from their decimals (0.1 for 6.8 and 7), 0 says that they "
+        "are exact. What was rounded may lie half a step beyond.",
+        kind="number",
+        example="0.1",
+        low=0,
+    ),
+    Column(
         name="states",
         title="States",
         description="The states that occur, for a trait that is no number; semicolons between them.",
@@ -61,7 +70,7 @@ TABLE = Table(
     key=("taxon", "trait", "source"),
     stored=_COLUMNS,
     one_of=(OneOf(columns=("low", "states"), together=True),),
-    needs=(("low", "high"), ("high", "low"), ("low", "unit")),
+    needs=(("low", "high"), ("high", "low"), ("low", "unit"), ("rounded_to", "low")),
 )
 
 

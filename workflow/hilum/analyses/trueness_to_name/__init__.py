@@ -16,7 +16,8 @@ ANALYSIS = Analysis(
     method=r"""
 Each measured trait was held against the range that was published for the taxon on the label and for the taxa that it is mistaken for;
 a trait that is no number against the states that occur. Where several sources were given, the widest range and all their states were
-used, and the ends of a range belong to it. A range is no distribution: all that was assumed is that it covers at least
+used, and the ends of a range belong to it. Printed ends were taken to be rounded: a specimen counts as outside only half a printed step
+beyond them, the step being that of the column rounded_to, else that of the decimals as typed. A range is no distribution: all that was assumed is that it covers at least
 {{ settings.range_covers | number("fraction") }} of the specimens of its taxon. Then the number of specimens outside is at most
 binomial, and the chance of as many or more outside if the lot were of that taxon was computed exactly, trait by trait. With all traits of a
 taxon taken into account (Holm), a taxon was called not compatible where that chance was below

@@ -37,7 +37,7 @@ def _of_numbers(
     return Figure(
         name=f"trait-{place}",
         title=f"{name[0].upper()}{name[1:]}: measured and published",
-        caption=f"{finding} Each dot is a specimen; bars are published ranges, which say nothing of how often a size occurs.",
+        caption=f"{finding} Each dot is a specimen; bars are published ranges as printed, which say nothing of how often a size occurs.",
         description=f"Dots of the measured {name} for each lot, above bars of the ranges published. {finding}",
         spec=_spec(name, unit, own, told),
         rows=[*(_lot_row(*pair) for pair in own), *map(_taxon_row, told)],

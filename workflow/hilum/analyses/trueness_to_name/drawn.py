@@ -52,6 +52,7 @@ def _compared(one: Compared) -> dict[str, Any]:
         "trait": one.trait,
         "measured": one.published.measured,
         "published": one.published.words,
+        "rounded": _rounded(one.published),
         "sources": len(one.published.sources),
         "specimens": one.specimens,
         "outside": one.outside,
@@ -61,6 +62,13 @@ def _compared(one: Compared) -> dict[str, Any]:
         "p_adjusted": one.p_adjusted,
         "excludes": one.excludes,
     }
+
+
+def _rounded(told: Published) -> str:
+    """Return the range with what was rounded away, as a page shows it; empty for states and for exact ends."""
+    if not told.measured or told.most - told.high < 1e-6:
+        return ""
+    return f"{told.least:.6g} to {told.most:.6g} {told.unit}".strip()
 
 
 def _trait(trait: Measured, found: Found, rule: Rule) -> dict[str, Any]:

@@ -13,12 +13,15 @@ from hilum.stats import ranges
 from hilum.stats.families import Array
 from hilum.tables.reference_traits import states_of
 
+_EVEN = 1e-9  # rounding of a sum such as 6.8 − 0.05
+
 
 @dataclass(frozen=True, kw_only=True)
 class Published:
     """What is published of one trait of one taxon: a range (nan where it has none), or the states that occur.
 
-    Several sources are taken together: the widest range, and all states.
+    Several sources are taken together: the widest range, and all states. `low` and `high` are the ends as printed; what was
+    rounded may lie half a step beyond them, so that a specimen is outside where it lies beyond `least` and `most`.
     """
 
     taxon: str
@@ -26,6 +29,8 @@ class Published:
     unit: str
     low: float
     high: float
+    least: float
+    most: float
     states: tuple[str, ...]
     sources: tuple[str, ...]
 
@@ -50,6 +55,8 @@ class Published:
             unit=self.unit,
             low=float(np.fmin(self.low, other.low)),
             high=float(np.fmax(self.high, other.high)),
+            least=float(np.fmin(self.least, other.least)),
+            most=float(np.fmax(self.most, other.most)),
             states=(*self.states, *(s for s in other.states if fold(s) not in known)),
             sources=tuple(dict.fromkeys((*self.sources, *other.sources))),
         )
@@ -57,7 +64,7 @@ class Published:
     def beyond(self, other: Published) -> float:
         """Return the share of this range that lies outside the other one, if all of it is equally common."""
         if self.measured:
-            return ranges.share_beyond((self.low, self.high), (other.low, other.high))
+            return ranges.share_beyond((self.low, self.high), (other.least, other.most))
         theirs = [fold(state) for state in other.states]
         return sum(fold(s) not in theirs for s in self.states) / len(self.states)
 
@@ -78,12 +85,12 @@ class Measured:
         return not np.isnan(self.values).any()
 
     def below(self, published: Published) -> np.ndarray:
-        """Return which specimens lie below a published range, (n,)."""
-        return np.asarray(self.values < published.low)
+        """Return which specimens lie below a published range, rounded ends allowed for, (n,)."""
+        return np.asarray(self.values < published.least)
 
     def above(self, published: Published) -> np.ndarray:
-        """Return which specimens lie above a published range, (n,)."""
-        return np.asarray(self.values > published.high)
+        """Return which specimens lie above a published range, rounded ends allowed for, (n,)."""
+        return np.asarray(self.values > published.most)
 
     def outside(self, published: Published) -> np.ndarray:
         """Return which specimens lie outside a published range, or have a state that is not published, (n,)."""
@@ -115,20 +122,32 @@ def fold(state: str) -> str:
 def published(tables: Tables) -> dict[tuple[str, str], Published]:
     """Return what is published, by taxon and trait, in the order of the table."""
     found: dict[tuple[str, str], list[Published]] = {}
-    for taxon, trait, low, high, states, unit, source in _rows(
-        tables, "reference_traits", "taxon", "trait", "low", "high", "states", "unit", "source"
+    names = ("taxon", "trait", "low", "high", "rounded_to", "states", "unit", "source")
+    for taxon, trait, low, high, step, states, unit, source in _rows(
+        tables, "reference_traits", *names
     ):
+        least, most = _unrounded(float(low), float(high), float(step))
         one = Published(
             taxon=taxon,
             trait=trait,
             unit=unit,
             low=float(low),
             high=float(high),
+            least=least,
+            most=most,
             states=states_of(states),
             sources=(source,),
         )
         found.setdefault((taxon, trait), []).append(one)
     return {key: reduce(Published.joined, several) for key, several in found.items()}
+
+
+def _unrounded(low: float, high: float, step: float) -> tuple[float, float]:
+    """Return the ends that a range may have had before it was printed: half a step beyond; the ends belong to it."""
+    if np.isnan(low):
+        return low, high
+    half = (ranges.printed_step(low, high) if np.isnan(step) else step) / 2 + _EVEN
+    return low - half, high + half
 
 
 def lots(tables: Tables) -> list[Lot]:
