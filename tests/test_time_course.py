@@ -311,8 +311,86 @@ def test_hard_seeds_that_were_opened_are_not_to_be_opened_again(hard, next_step)
 
 def test_treated_siblings_that_germinated_are_the_next_step_of_living_hard_seeds(demo):
     told = page(demo).next_step()
-    assert "and more seeds germinated after another treatment (opened)" in told
-    assert "Sow seeds opened by hand" not in told
+    assert "and surely more seeds germinated after another treatment (opened)" in told
+    assert "sow seeds opened by hand" not in told
+    assert "or treat for longer" in told, (
+        "intact is a treatment like any other where no table says that nothing was done"
+    )
+
+
+# the parts of treatments.csv that say by which treatment nothing was done
+NOTHING_DONE = {
+    "treatment": np.array(["intact", "weak", "mild", "strong"]),
+    "method": np.array(["none", "acid", "acid", "acid"]),
+}
+
+
+def _opened(seed=1, **mild):
+    """Return seeds after weak, mild and strong treatment, of which many die in the last."""
+    courses = (
+        TrueCourse(treatment="intact", germinable=0.05, hard=0.98),
+        TrueCourse(treatment="weak", germinable=0.15, hard=0.95),
+        TrueCourse(**{"treatment": "mild", "germinable": 0.85, "hard": 0.0} | mild),
+        TrueCourse(treatment="strong", germinable=0.45, hard=0.0, fresh=0.0),
+    )
+    tables = simulated(seed, courses=courses)
+    return fitted({**tables, "treatments": NOTHING_DONE})
+
+
+def test_nobody_is_sent_to_a_treatment_that_kills_nor_to_a_longer_one():
+    found = _opened()
+    of = {g["treatment"]: g for g in found.drawing["groups"]}
+    assert of["weak"]["open_as"] == ["mild"], "strong did surely better, and surely worse than mild"
+    assert "strong" in of["weak"]["fewer_than"]
+    assert of["weak"]["died_of"] == of["intact"]["died_of"] == ["strong"]
+    assert of["mild"]["died_of"] == of["strong"]["died_of"] == []
+    told = page(found).next_step()
+    assert (
+        "germinated after another treatment (mild). Open the coats that way before sowing. Do not go as far as strong"
+        in told
+    )
+    assert "or treat for longer" not in told
+
+
+def test_untreated_seeds_are_not_to_be_treated_for_longer():
+    seen = simulated(
+        courses=(
+            TrueCourse(treatment="intact", germinable=0.1, hard=0.95),
+            TrueCourse(treatment="mild"),
+        )
+    )
+    found = fitted({**seen, "treatments": NOTHING_DONE})
+    told = page(found).next_step()
+    assert "(mild). Open the coats that way before sowing." in told
+    assert "or treat for longer" not in told
+
+
+def test_a_difference_that_many_pairs_may_bring_sends_nobody_to_a_treatment():
+    """Of 28 pairs one differs by more than its own interval, and by less than all pairs together allow."""
+    likely = [TrueCourse(treatment=f"t{i}", germinable=0.3, hard=0.9) for i in range(7)]
+    found = fitted(
+        simulated(courses=(*likely, TrueCourse(treatment="best", germinable=0.45, hard=0.9)))
+    )
+    chances = {(r["treatment"], r["versus"]): r["p_difference"] for r in found.rows["comparisons"]}
+    apart = [e for e in found.estimates if e.quantity == "difference" and not e.low <= 0 <= e.high]
+    open_pairs = [e for e in apart if chances[e.treatment, e.versus] >= 0.05]
+    assert open_pairs
+    of = {g["treatment"]: g["fewer_than"] for g in found.drawing["groups"]}
+    for e in open_pairs:
+        assert e.treatment not in of[e.versus]
+        assert e.versus not in of[e.treatment]
+
+
+def test_the_answer_ranks_treatments_and_says_which_are_surely_worse():
+    told = page(_opened()).answer()
+    first = told[: told.index("|") if "|" in told else 600]
+    assert "treatments differ in how many seeds germinate" in first
+    assert (
+        first.index("mild")
+        < first.index("surely fewer of strong")
+        < first.index("weak")
+        < first.index("intact")
+    )
 
 
 def test_speed_is_not_compared_where_hard_seeds_remain(demo):

@@ -49,13 +49,20 @@ def families(keys: Sequence[Key], controls: frozenset[str]) -> list[list[tuple[i
     return [list(combinations(members, 2)) for members in ordered if len(members) > 1]
 
 
+Chance = tuple[int, int, float | None]
+
+
 def compare(
-    data: Compared, treatments: Mapping[str, np.ndarray] | None
-) -> tuple[list[Estimate], list[dict[str, Any]]]:
-    """Return the estimates of all comparisons, and a row with p values for each."""
+    data: Compared, controls: frozenset[str]
+) -> tuple[list[Estimate], list[dict[str, Any]], list[Chance]]:
+    """Return the estimates of all comparisons, a row with p values for each, and the pairs with that of germination.
+
+    `controls` are the treatments by which nothing was done.
+    """
     found: list[Estimate] = []
     rows: list[dict[str, Any]] = []
-    for family in families(data.keys, _controls(treatments)):
+    chances: list[Chance] = []
+    for family in families(data.keys, controls):
         finals = [_final(data, *pair) for pair in family]
         speeds = [_speed(data, *pair) for pair in family]
         adjusted = [_adjusted([p for _, p in made]) for made in (finals, speeds)]
@@ -64,10 +71,12 @@ def compare(
         ):
             found += [*final, *speed]
             rows.append(_row(data, one, other, p_final, p_speed))
-    return found, rows
+            chances.append((one, other, p_final))
+    return found, rows, chances
 
 
-def _controls(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str]:
+def untreated(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str]:
+    """Return the treatments by which nothing was done."""
     if treatments is None:
         return frozenset()
     return frozenset(str(t) for t in treatments["treatment"][treatments["method"] == "none"])

@@ -25,7 +25,7 @@ _PARAMETERS = 3
 _LEAST_CHANCE = 0.5
 _FEW = 1.9  # degrees of freedom below which t is so large that little can be said: one pair has 1
 _GO_ON = (
-    "So few seeds germinated, or so lately, that more may have been to come: sow more seeds, or go on "
+    "So few seeds germinated, or so late, that more may have been to come: sow more seeds, or go on "
     "inspecting until several inspections in a row find none."
 )
 _SOW_MORE_DISHES = (

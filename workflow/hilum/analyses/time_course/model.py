@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +11,7 @@ import numpy as np
 from hilum.analyses import dish_fit
 from hilum.analyses.dishes import DishCounts, Key, assemble
 from hilum.analyses.estimate import Estimate, Fit, Tables
-from hilum.analyses.time_course import comparisons, curves, factors, finals, speed
+from hilum.analyses.time_course import comparisons, curves, factors, finals, opening, speed
 from hilum.analyses.time_course.printed import Printer, number_or_none
 from hilum.analyses.time_course.truth import TRUTH, TimeCourseTruth, TrueCourse, simulate
 from hilum.stats import curve_intervals, tolerance
@@ -47,14 +47,15 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     compared = comparisons.Compared(
         tuple(groups), final, fates, course, settings.equivalence_margin, settings.confidence
     )
-    versus, chances = comparisons.compare(compared, tables.get("treatments"))
+    controls = comparisons.untreated(tables.get("treatments"))
+    versus, rows_of_pairs, chances = comparisons.compare(compared, controls)
     own = [
         e
         for i, (key, rows) in enumerate(groups.items())
         for e in _of_group(i, Printer(key, settings.confidence), dishes.take(rows), compared)
     ]
-    drawing = _drawing(dishes, groups, compared)
-    rows = {"comparisons": chances, "factors": factors.tested(tuple(groups), final)}
+    drawing = _drawing(dishes, groups, compared, opening.told(compared, chances, controls))
+    rows = {"comparisons": rows_of_pairs, "factors": factors.tested(tuple(groups), final)}
     return Fit((*own, *versus), drawing, {name: made for name, made in rows.items() if made})
 
 
@@ -70,7 +71,10 @@ def _of_group(
 
 
 def _drawing(
-    dishes: DishCounts, groups: Mapping[Key, np.ndarray], data: comparisons.Compared
+    dishes: DishCounts,
+    groups: Mapping[Key, np.ndarray],
+    data: comparisons.Compared,
+    beside: Sequence[dict[str, Any]],
 ) -> dict[str, Any]:
     """Return what the charts and the page draw: steps, curves with bands, families, replicates."""
     course = data.course
@@ -85,7 +89,7 @@ def _drawing(
             for c in course.candidates
         ],
         "groups": [
-            _place(key) | _group(i, dishes.take(rows), data, band)
+            _place(key) | _group(i, dishes.take(rows), data, band) | beside[i]
             for i, (key, rows) in enumerate(groups.items())
         ],
         "dishes": [
