@@ -147,7 +147,7 @@ def test_a_worthless_test_is_called_worthless():
     found = _fit(_seeds(["FFSSS"] * 10 + ["SSSSS"] * 10, (["germinated"] * 4 + ["dead"]) * 4))
     assert _group(found)["verdict"] == "not_lower"
     page = _page(found)
-    assert "the float test is worthless here" in page
+    assert "no sign that the float test works here" in page
     assert "at no hour are floating seeds less often alive than sunken ones" in page
     assert "Keep the seeds that float: more seeds or other hours will hardly make" in page
 
@@ -159,17 +159,38 @@ def test_a_difference_that_chance_explains_is_not_shown():
     )
     assert _group(found)["verdict"] == "not_shown"
     page = _page(found)
-    assert "the float test is worthless here as far as these seeds show" in page
-    assert "3 dead seeds of 60 are not enough" in page
+    assert "the float test is not shown to work here" in page
+    assert "worthless" not in page, "no proof that it works is no proof that it does not"
+    assert "3 dead seeds of 60 are too few" in page
     wanted = _group(found)["seeds_wanted"]
     assert wanted > 60
+    assert f"about {wanted:.0f} seeds of known fate would settle it" in page
     assert f"about {wanted:.0f} seeds of known fate are needed" in page
+
+
+def test_of_hours_that_tell_as_much_the_first_is_named():
+    """From the second look at 3 h on the same seeds float: nothing is gained by waiting longer."""
+    found = _fit(_seeds(["FFFFF"] * 20 + ["FSSSS"] * 20, ["dead"] * 20 + ["normal"] * 20))
+    page = _page(found)
+    first = _group(found)["hours"][1]["hour"]
+    assert f"From {first:g} h on, where it says most" in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert f"wait until {first:g} h" in page.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_half_that_no_limit_can_be_given_of_is_told_as_counted():
+    found = _fit(_seeds(["FFFFF"] * 14 + ["FFFSS"] * 16, ["normal"] * 30))
+    half = _estimate(found, "sinking_t50")
+    assert half.status == "bracketed"
+    assert half.high is None
+    hours = [h["hour"] for h in _group(found)["hours"]]
+    page = _page(found).replace("\N{NO-BREAK SPACE}", " ")
+    assert f"(seen: 30 of 30 float at {hours[2]:g} h, 14 of 30 at {hours[3]:g} h)" in page
 
 
 def test_a_test_that_throws_away_the_better_seeds():
     found = _fit(_seeds(["FSSSS"] * 20 + ["SSSSS"] * 20, ["germinated"] * 20 + ["dead"] * 20))
     assert _group(found)["verdict"] == "misleads"
-    assert "worse than worthless" in _page(found)
+    assert "the float test misleads here" in _page(found)
 
 
 def test_all_float():
