@@ -57,6 +57,9 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
         (_estimate(1962.0, 1700.0, 2300.0, "°C h"), "1960 °C h (1700 to 2300 °C h)"),
         (_estimate(-0.04, -0.16, 0.08, "fraction"), "−4 % (−16 to 8 %)"),
         (_estimate(0.0, 0.0, 0.036, "fraction"), "0 % (0 to 3.6 %)"),
+        # an end of 5 % is not told as 10 %, however little the interval says
+        (_estimate(1.0, 0.0513, 1.0, "fraction"), "100 % (5 to 100 %)"),
+        (_estimate(None, 0.0513, 1.0, "fraction", "bracketed"), "between 5 and 100 %"),
         (_estimate(1.8, 1.2, 2.7, "ratio"), "1.8 (1.2 to 2.7)"),
         # the narrow side of a lopsided interval is not rounded away by the wide one
         (_estimate(2050.0, 1330.0, 14820.0, "mg"), "2000 mg (1300 to 14800 mg)"),

@@ -13,6 +13,8 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import clock, told_in
 from hilum.report.markup import escape, ours
 
+# a share is told to the percent at least: rounded to tens, an end of 5 % would read 10 %
+_TO_THE_PERCENT = 35.0
 MINUS = "\N{MINUS SIGN}"
 GAP = "\N{NO-BREAK SPACE}"
 DEFAULT_DIGITS = 3
@@ -59,8 +61,13 @@ def number(value: float, unit: str = "", *, half_width: float | None = None) -> 
     A fraction is printed in percent.
     """
     shown, name = _scaled(float(value), unit)
-    half = None if half_width is None else _scaled(half_width, unit)[0]
-    return _with_unit(_plain(shown, half), name)
+    return _with_unit(_plain(shown, half_width and _told_to(half_width, unit)), name)
+
+
+def _told_to(half_width: float, unit: str) -> float:
+    """Return the half-width that decides the digits, in the unit as printed."""
+    half = _scaled(half_width, unit)[0]
+    return min(half, _TO_THE_PERCENT) if unit == "fraction" else half
 
 
 def _half_width(estimate: Estimate) -> float | None:
@@ -99,7 +106,7 @@ def _shown(value: float | None, estimate: Estimate) -> str:
     """Return one number of an estimate without its unit; an open end is empty."""
     half = _half_width(estimate)
     scale = _scaled(1.0, estimate.unit)[0]
-    return "" if value is None else _plain(scale * value, half and scale * half)
+    return "" if value is None else _plain(scale * value, half and _told_to(half, estimate.unit))
 
 
 Unit = tuple[float, str]
