@@ -261,7 +261,20 @@ def test_what_falls_short(covered, below, error, short, one_sided):
 def test_a_handful_of_intervals_is_not_judged():
     row = _row(estimated=3, covered=0, truth_below=3, bracketed=5, brackets_holding_the_truth=0)
     assert (row.short, row.one_sided, row.brackets_short) == (False, False, False)
-    assert _row(bracketed=60, brackets_holding_the_truth=30).brackets_short
+    assert _row(bracketed=60, brackets_holding_the_truth=30, brackets_say=0.95).brackets_short
+
+
+def test_a_bracket_is_held_to_the_confidence_that_it_names():
+    key = Key("t50", "lot", "a", 25.0)
+    figures = [
+        Printed(i, key, "bracketed", 50, 150 if i else 90, confidence=c)
+        for i, c in enumerate((0.95, 0.75))
+    ]
+    (row,) = tally.rows(_design({key: 100.0}), 2, figures)
+    assert (row["brackets_say"], row["brackets_holding_the_truth"]) == (pytest.approx(0.85), 1)
+    few = {"bracketed": 100, "brackets_holding_the_truth": 84}
+    assert _row(**few, brackets_say=0.95).brackets_short
+    assert not _row(**few, brackets_say=0.85).brackets_short
 
 
 def test_the_page_names_what_falls_short_and_whether_the_code_is_still_the_same(committed):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import time
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from hilum.study import CALIBRATION
@@ -38,6 +39,10 @@ def _names(chosen: argparse.Namespace) -> list[str]:
     return [n for n, d in DESIGNS.items() if chosen.only in n or chosen.only == d.analysis]
 
 
+def _plans(studies: int, seed: int) -> list[str]:
+    return list(planned.lines(studies, seed))
+
+
 def main() -> None:
     """Print what came of each design, and write the table of all of them."""
     chosen, rows = _arguments(), []
@@ -47,6 +52,10 @@ def main() -> None:
         return
     names = _names(chosen)
     start = time.monotonic()
+    # plans are simulated beside the designs, one after the other
+    aside = ProcessPoolExecutor(1)
+    plans = PLANNED in (chosen.design or chosen.only or PLANNED)
+    told = aside.submit(_plans, chosen.studies, chosen.seed) if plans else None
     for name, made in run.table(
         names, studies=chosen.studies, seed=chosen.seed, processes=chosen.processes
     ):
@@ -59,8 +68,9 @@ def main() -> None:
         ):
             print(written.told(made))
             diagnoses.append(made)
-    if PLANNED in (chosen.design or chosen.only or PLANNED):
-        print(*planned.lines(chosen.studies, chosen.seed), sep="\n")
+    if told is not None:
+        print(*told.result(), sep="\n")
+    aside.shutdown()
     if chosen.into:
         written.part(chosen.into, rows, diagnoses)
     elif names == list(DESIGNS):

@@ -31,6 +31,7 @@ class Printed:
     high: float
     at_unit: str = "h"
     truth: float | None = None
+    confidence: float = 0.95
 
     def true(self, known: Mapping[Key, float]) -> float:
         """Return what is true of the figure."""
@@ -47,6 +48,7 @@ def printed(study: int, estimates: Iterable[Estimate]) -> list[Printed]:
             _or(e.low, -np.inf),
             _or(e.high, np.inf),
             e.at_unit,
+            confidence=e.confidence,
         )
         for e in estimates
     ]
@@ -96,6 +98,9 @@ def _row(
         "estimated": len(told),
         "bracketed": len(brackets),
         "brackets_holding_the_truth": sum(_holds(f, known) for f in brackets),
+        "brackets_say": _rounded(float(np.mean([f.confidence for f in brackets])))
+        if brackets
+        else "",
         "covered": sum(_holds(f, known) for f in told),
         "truth_below": sum(f.true(known) < f.low for f in told),
         "truth_above": sum(f.true(known) > f.high for f in told),

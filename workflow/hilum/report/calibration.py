@@ -34,6 +34,7 @@ MEANINGS = {
     "estimated": "how many got a value with an interval",
     "bracketed": "how many got a bracket instead",
     "brackets_holding_the_truth": "how many of the brackets hold the true value",
+    "brackets_say": "mean confidence that the brackets themselves name",
     "covered": "how many of the intervals hold it",
     "truth_below": "how many intervals lie wholly above it",
     "truth_above": "how many lie wholly below it",
@@ -63,6 +64,7 @@ class Row:
     estimated: int
     bracketed: int
     brackets_holding_the_truth: int
+    brackets_say: float
     covered: int
     truth_below: int
     truth_above: int
@@ -111,7 +113,9 @@ class Row:
         """Return whether the brackets surely hold the truth too seldom."""
         if self.bracketed < _FEWEST:
             return False
-        return self.holding + 2 * sqrt(self.holding * (1 - self.holding) / self.bracketed) < GOAL
+        error = sqrt(self.holding * (1 - self.holding) / self.bracketed)
+        # what few seeds can say is told with a confidence of its own
+        return self.holding + 2 * error < min(GOAL, self.brackets_say)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,7 +136,7 @@ def row(cells: Mapping[str, str]) -> Row:
     """Return a row of coverage.csv; a number that is missing is 0."""
     known: dict[str, Any] = {}
     for name, kind in Row.__annotations__.items():
-        text = cells[name]
+        text = cells.get(name, "")
         known[name] = text if kind == "str" else {"int": int, "float": float}[kind](text or 0)
     return Row(**known)
 
@@ -206,9 +210,15 @@ def _fallen(rows: Iterable[Row], label: str) -> Markup | None:
 def _brackets(rows: Iterable[Row]) -> Markup | None:
     """Return the brackets that hold the truth too seldom, the worst first; None where there are none."""
     found = sorted((r for r in rows if r.brackets_short), key=lambda r: r.holding)
-    heads = ("design", "figure", "brackets", "hold the truth")
+    heads = ("design", "figure", "brackets", "hold the truth", "say they do")
     lines = (
-        (r.design, grid.quantity_link(r.quantity, _GLOSSARY), r.bracketed, _share(r.holding))
+        (
+            r.design,
+            grid.quantity_link(r.quantity, _GLOSSARY),
+            r.bracketed,
+            _share(r.holding),
+            _share(r.brackets_say),
+        )
         for r in found
     )
     return grid.grid(heads, lines, "Brackets that seldom hold the truth") if found else None
