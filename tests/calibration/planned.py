@@ -1,16 +1,36 @@
 """Hold what plans expect against simulated studies, fitted as real ones are: half-widths, and what better designs gain.
 
-`python -m tests.calibration.planned --studies 40` prints a line for each design over temperatures.
+`python -m tests.calibration.planned --studies 40` prints a line for each design over temperatures;
+`python -m tests.calibration.planned --plan config/plan.yaml --studies 200` one for each quantity of a plan, as a table.
 """
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 import numpy as np
 
-from hilum.plan import allocation, warm_design, warm_limits
+from hilum.analyses.quantities import QUANTITIES
+from hilum.plan import (
+    allocation,
+    design,
+    dosed,
+    guessed,
+    pool,
+    soaked,
+    soaked_studies,
+    stored,
+    timed,
+    warm_design,
+    warm_limits,
+    weighing,
+    words,
+)
+from hilum.plan.design import Plan
+from hilum.plan.experiments import Courses, Doses, Soaking, Storage, Temperatures
+from hilum.plan.prospect import Prospect, Question, error_of_middle
 from hilum.plan.warm import Warm
 from tests.demo.truth import TEMPERATURES
 
@@ -53,12 +73,85 @@ def lines(studies: int, seed: int) -> Iterator[str]:
                 )
 
 
+# every quantity of a plan
+
+
+def prospects(plan: Plan, studies: int, seed: int) -> Iterator[Prospect]:
+    """Yield what a plan expects of each quantity, with the half-widths of so many studies."""
+    for one in plan.experiments:
+        for lot in one.lots:
+            rng = np.random.default_rng([seed, len(one.experiment)])
+            if isinstance(one, Courses):
+                own = guessed.timed(plan, one, lot)
+                widths = timed.simulated(own, studies=studies, rng=rng)
+                for p in timed.prospects(own, seed=seed):
+                    yield p.checked(widths[p.quantity, p.lot, p.treatment, p.versus])
+            elif isinstance(one, Soaking):
+                yield from _weighed(guessed.soaked(plan, one, lot), studies, rng)
+            else:
+                for treatment, quantity, unit, value, question in _questions(plan, one, lot):
+                    low, high, why = question.limits(seed=seed)
+                    yield Prospect(
+                        quantity=quantity,
+                        unit=unit,
+                        lot=lot,
+                        treatment=treatment,
+                        experiment=one.experiment,
+                        value=value,
+                        low=low,
+                        high=high,
+                        why=why,
+                    ).checked(question.simulated(studies=studies, rng=rng))
+
+
+def _questions(
+    plan: Plan, one: Temperatures | Doses | Storage, lot: str
+) -> Iterator[tuple[str, str, str, float, Question]]:
+    if isinstance(one, Doses):
+        series = guessed.dosed(plan, one, lot)
+        yield one.method, "best_duration", "min", dosed.best_duration(series), series
+        return
+    for treatment in one.treatments:
+        if isinstance(one, Temperatures):
+            own = guessed.warm(plan, one, treatment)
+            question = warm_design.WarmDesign(own, one.allocation, one.dishes)
+            yield treatment, "base_temperature", "°C", own.series.base, question
+        else:
+            kept = guessed.kept(plan, one, lot, treatment)
+            yield treatment, "half_viability_period", "d", stored.half(kept), kept
+
+
+def _weighed(own: soaked.Soaked, studies: int, rng: np.random.Generator) -> Iterator[Prospect]:
+    told = soaked.foreseen(own, pool.drawn(own.truth, own.hours, rng), seed=1)
+    seen = soaked_studies.simulated(own, studies=studies, rng=rng)
+    for p, s in zip(weighing.prospects_of(own, told), seen, strict=True):
+        yield p.checked(s.half_width)
+
+
+def table(rows: Sequence[Prospect]) -> Iterator[str]:
+    """Yield a table of expected and simulated half-widths."""
+    yield "| quantity | seeds | expected | simulated | known to | apart | studies that tell |"
+    yield "| --- | --- | --- | --- | --- | --- | --- |"
+    for p in rows:
+        scale, unit = words.shown(p.unit)
+        apart = "" if p.why else f"{100 * (p.half_width / p.in_simulations - 1):+.0f} %"
+        yield (
+            f"| {QUANTITIES[p.quantity].title} | {p.experiment}: {words.told(p)} | {scale * p.half_width:.3g} {unit} "
+            f"| {scale * p.in_simulations:.3g} | {100 * error_of_middle(p.simulated):.1f} % | {apart} | {100 * p.told:.0f} % |"
+        )
+
+
 def main() -> None:
-    """Print what came of each design."""
+    """Print what came of each design, or of each quantity of a plan."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--studies", type=int, default=40)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--plan", type=Path)
     chosen = parser.parse_args()
+    if chosen.plan:
+        found = list(prospects(design.load(chosen.plan), chosen.studies, chosen.seed))
+        print("\n".join(table(found)))
+        return
     for line in lines(chosen.studies, chosen.seed):
         print(line, flush=True)
 

@@ -13,7 +13,7 @@ from hilum.plan import causes, dosed, finished, guessed, stopping, stored, timed
 from hilum.plan.advice import Advice, Placed, advise, with_designs
 from hilum.plan.design import Plan
 from hilum.plan.experiments import Courses, Doses, Soaking, Storage, Temperatures
-from hilum.plan.prospect import Prospect, Question
+from hilum.plan.prospect import Prospect, Question, simulated
 from hilum.plan.reweighed import Reweighed
 from hilum.plan.sizes import DISHES, SEEDS, Size, size
 from hilum.plan.warm_design import WarmDesign
@@ -161,7 +161,7 @@ def _asked(
         wanted=one.wanted.get(quantity),
     )
     rng = np.random.default_rng([seed, 1])
-    expected = expected.checked(question.simulated(studies=plan.simulations, rng=rng))
+    expected = expected.checked(simulated(question, studies=plan.simulations, rng=rng))
     found.prospects.append(expected)
     if isinstance(question, WarmDesign) and question.already:
         # what was sown has the seeds that it has

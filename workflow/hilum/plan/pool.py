@@ -82,13 +82,15 @@ def _parameters(truth: ImbibitionTruth) -> Array:
     return np.log([*known, *spreads, *odds_and_lag, mass, truth.mass_spread])
 
 
-def drawn(truth: ImbibitionTruth, hours: tuple[float, ...], rng: np.random.Generator) -> Pool:
-    """Return a pool of the seeds of `truth`, which has one lot, weighed at `hours`, the dry weighing first."""
+def drawn(
+    truth: ImbibitionTruth, hours: tuple[float, ...], rng: np.random.Generator, *, size: int = _SIZE
+) -> Pool:
+    """Return a pool of the seeds of `truth`, which has one lot, weighed at `hours`, the dry weighing first: `size` of each kind."""
     (lot,) = truth.mass_mg
     shares = {"never": (1.0, 0.0), "start": (0.0, 0.0), "late": (0.0, 1.0)}
     coats = tuple(
         TrueCoats(
-            lot=lot, treatment=kind, impermeable=shares[kind][0], late=shares[kind][1], seeds=_SIZE
+            lot=lot, treatment=kind, impermeable=shares[kind][0], late=shares[kind][1], seeds=size
         )
         for kind in KINDS
     )

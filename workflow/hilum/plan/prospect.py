@@ -11,6 +11,8 @@ from hilum.stats.families import Array
 
 # expected and simulated half-widths that differ by no more than this agree
 AGREED = 0.1
+# a simulated half-width is known to this part of itself, unless that would take more than so many studies
+KNOWN_TO, MOST_STUDIES = 0.04, 400
 # of studies; what fewer can tell is not to be counted on
 SURELY = 0.9
 
@@ -84,6 +86,13 @@ class Prospect:
         return float(np.quantile(self.simulated, 0.5, method="higher"))
 
     @property
+    def middle_half(self) -> tuple[float, float]:
+        """Return the half-widths between which half of the simulated studies lie."""
+        assert self.simulated is not None  # noqa: S101
+        low, high = np.quantile(self.simulated, (0.25, 0.75), method="nearest")
+        return float(low), float(high)
+
+    @property
     def told(self) -> float:
         """Return the share of simulated studies that could tell the quantity."""
         assert self.simulated is not None  # noqa: S101
@@ -95,6 +104,27 @@ class Prospect:
         if self.why:
             return self.told < SURELY
         return abs(self.in_simulations / self.half_width - 1) <= AGREED
+
+
+def simulated(question: Question, *, studies: int, rng: np.random.Generator) -> Array:
+    """Return the half-widths of at least so many studies: of more where their middle one is not well known yet."""
+    found = question.simulated(studies=studies, rng=rng)
+    while len(found) < MOST_STUDIES and error_of_middle(found) > KNOWN_TO:
+        found = np.append(found, question.simulated(studies=studies, rng=rng))
+    return found
+
+
+def error_of_middle(widths: Array) -> float:
+    """Return the standard error of the middle one of half-widths, of itself; 0 where none is finite.
+
+    The number of studies below the middle has the standard deviation √n/2, so that the middle lies one standard error from the
+    quantiles at ½ ± ½/√n.
+    """
+    n = len(widths)
+    low, mid, high = np.quantile(
+        widths, np.clip(0.5 + np.array([-0.5, 0, 0.5]) / np.sqrt(n), 0, 1), method="nearest"
+    )
+    return float((high - low) / (2 * mid)) if np.isfinite(high) else 0.0
 
 
 def middle(low: Array, high: Array) -> tuple[float, float]:

@@ -45,6 +45,11 @@ class Soaked:
         """Return the hours of all weighings, the dry one first."""
         return self.truth.hours
 
+    @property
+    def coarse(self) -> bool:
+        """Return whether the balance hardly feels a seed, whose mass is then what it shows at least."""
+        return self.truth.balance_readability_mg > min(self.truth.mass_mg.values()) / 2
+
     def weighed(self, hours: tuple[float, ...]) -> Soaked:
         """Return the same with other weighings; coats still open until the last hour planned at first."""
         return replace(self, truth=replace(self.truth, hours=hours))

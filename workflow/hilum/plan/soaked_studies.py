@@ -28,6 +28,14 @@ class Seen:
     wrong: Array
     uncertain: Array
 
+    def and_more(self, other: Seen) -> Seen:
+        """Return both, study after study."""
+        return Seen(
+            half_width=np.append(self.half_width, other.half_width),
+            wrong=np.append(self.wrong, other.wrong),
+            uncertain=np.append(self.uncertain, other.uncertain),
+        )
+
 
 def simulated(soaked: Soaked, *, studies: int, rng: np.random.Generator) -> list[Seen]:
     """Return what studies would make of each treatment: each is fitted once, with all its treatments."""

@@ -10,10 +10,11 @@ import numpy as np
 from hilum.plan import guessed, pool, reweighed, soaked_studies
 from hilum.plan.design import Plan
 from hilum.plan.experiments import Soaking
-from hilum.plan.prospect import AGREED, Prospect
+from hilum.plan.prospect import AGREED, KNOWN_TO, Prospect, error_of_middle
 from hilum.plan.reweighed import Reweighed
 from hilum.plan.sizes import DISHES, SEEDS, Size, size
 from hilum.plan.soaked import Foreseen, Soaked, foreseen
+from hilum.plan.soaked_studies import Seen
 from hilum.stats.families import Array
 
 _DRAWS = 200  # of studies of other sizes: a chart shows no more
@@ -72,9 +73,7 @@ def _of_lot(plan: Plan, one: Soaking, own: Soaked, seed: int) -> Weighed:
     hours = tuple(sorted({*own.hours, *reweighed.candidates(own, longest)}))
     seeds = pool.drawn(own.truth, hours, np.random.default_rng([seed, 0]))
     told = foreseen(own, seeds, seed=seed)
-    studies = soaked_studies.simulated(
-        own, studies=plan.simulations, rng=np.random.default_rng([seed, 1])
-    )
+    studies = _simulated(own, plan.simulations, np.random.default_rng([seed, 1]))
     prospects = [
         prospect.checked(seen.half_width)
         for prospect, seen in zip(prospects_of(own, told), studies, strict=True)
@@ -103,6 +102,15 @@ def _of_lot(plan: Plan, one: Soaking, own: Soaked, seed: int) -> Weighed:
     return Weighed(prospects=prospects, sizes=sizes, calls=calls, advice=[advice])
 
 
+def _simulated(own: Soaked, studies: int, rng: np.random.Generator) -> list[Seen]:
+    """Return what at least so many studies see, twice as many where those do not tell their middle well."""
+    found = soaked_studies.simulated(own, studies=studies, rng=rng)
+    if max(error_of_middle(seen.half_width) for seen in found) <= KNOWN_TO:
+        return found
+    more = soaked_studies.simulated(own, studies=studies, rng=rng)
+    return [one.and_more(other) for one, other in zip(found, more, strict=True)]
+
+
 def prospects_of(own: Soaked, told: Sequence[Foreseen]) -> list[Prospect]:
     """Return the interval to come of each treatment's impermeable fraction."""
     return [
@@ -115,7 +123,7 @@ def prospects_of(own: Soaked, told: Sequence[Foreseen]) -> list[Prospect]:
             value=coat.impermeable,
             low=expected.low,
             high=expected.high,
-            why="" if np.isfinite(expected.half_width) else _DULL,
+            why="" if np.isfinite(expected.half_width) and not own.coarse else _DULL,
             wanted=own.wanted.get("impermeable_fraction"),
         )
         for coat, expected in zip(own.coats, told, strict=True)

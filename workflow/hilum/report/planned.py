@@ -27,6 +27,7 @@ from hilum.report.numbers import number
 from hilum.report.pages import page
 
 _PERCENT = 0.05  # prints whole percents
+_UNEVEN = 2.0  # of half-widths of the middle half of studies, the largest over the smallest
 _TWO_DIGITS = 2.7  # a part of a number to which it is printed with two digits
 
 
@@ -43,6 +44,7 @@ def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
         prospects=_prospects(worked.prospects),
         main=[_main(p) for p in worked.prospects if p.wanted is not None],
         disagree=[_name(p) for p in worked.prospects if not p.agrees],
+        uneven=[_uneven(p) for p in worked.prospects if _spread(p) > _UNEVEN],
         powers=_powers(worked.powers, plan),
         advice=[_advice(a, figures) for a in worked.advice],
         calls=planned_weighings.calls(worked.calls),
@@ -170,6 +172,7 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
             "expected",
             "wanted",
             "simulated",
+            "middle half of studies",
             "studies that tell",
         ],
         (
@@ -181,12 +184,30 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
                 p.why or _half(p.half_width, p.unit),
                 "" if p.wanted is None else _half(p.wanted, p.unit),
                 _simulated(p),
+                _middle_half(p),
                 number(p.told, "fraction", half_width=_PERCENT),
             ]
             for p in rows
         ),
         "Expected half-widths of intervals",
     )
+
+
+def _spread(p: Prospect) -> float:
+    low, high = p.middle_half
+    return high / low if np.isfinite(high) and not p.why else 0.0
+
+
+def _uneven(p: Prospect) -> str:
+    return f"{_name(p)} ({_middle_half(p)} {words.shown(p.unit)[1]})"
+
+
+def _middle_half(p: Prospect) -> str:
+    low, high = p.middle_half
+    if not np.isfinite(low):
+        return ""
+    scale, _ = words.shown(p.unit)
+    return f"{words.rounded(scale * low)} to {words.rounded(scale * high) if np.isfinite(high) else 'none'}"
 
 
 def _simulated(p: Prospect) -> Markup:
