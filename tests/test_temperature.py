@@ -498,3 +498,14 @@ def test_an_interval_of_the_base_below_freezing_has_its_own_warning():
     assert _by_quantity(cold)["base_temperature"].low < 0
     assert "reaches below 0 °C" in _limits(cold).replace("\N{NO-BREAK SPACE}", " ")
     assert "below 0" not in _limits(_fit(_tables(TrueSeries())))
+
+
+def test_a_base_that_rests_on_no_germination_in_the_cold_says_so_and_heat_is_no_cold():
+    cold = TrueSeries(temperatures=(7.5, 12.5, 15, 17.5, 20))
+    assert _fit(_tables(cold)).drawing["groups"][0]["absent"]
+    hot = replace(WIDE, temperatures=(12.5, 15, 20, 25, 30, 35, 45))
+    found = _fit(_tables(hot))
+    assert not found.drawing["groups"][0]["absent"], (
+        "at 45 °C none germinates, and the base does not rest on it"
+    )
+    assert "no seed germinated in the cold" not in _limits(found)

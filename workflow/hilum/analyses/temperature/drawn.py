@@ -16,8 +16,8 @@ from hilum.analyses.temperature.choice import Certainty, Choice
 from hilum.analyses.temperature.classical import Percentile
 from hilum.analyses.temperature.logged import Log
 from hilum.analyses.temperature.series import Sown
+from hilum.stats import cardinal, thermal
 from hilum.stats import response as curves
-from hilum.stats import thermal
 from hilum.stats.families import Array
 from hilum.stats.residuals import Leverage
 from hilum.stats.thermal import Series
@@ -108,7 +108,7 @@ def fitted(
         "germinating": int((sown.series.germinated > 0).sum()),
         "seeds_differ": choice.seeds_differ is not None,
         "left_out": choice.left_out,
-        "absent": bool((choice.pool.germinated == 0).any()),
+        "absent": _none_in_the_cold(choice.pool),
         "reasons": [told for told in _reasons(choice) if told],
         "candidates": [_candidate(c, choice) for c in _sorted(choice)],
         "curve": _curve(choice, certainty),
@@ -122,6 +122,12 @@ def fitted(
         "dishes": _dishes(sown, choice),
         "thermal_time": _thermal_time(sown, choice),
     }
+
+
+def _none_in_the_cold(pool: Series) -> bool:
+    """Return whether no seed germinated at a temperature below the coolest at which some did."""
+    coolest = cardinal.sprouting_temperatures(pool)[0]
+    return bool((pool.warmest[pool.germinated == 0] < coolest).any())
 
 
 def _reasons(choice: Choice) -> tuple[str, ...]:

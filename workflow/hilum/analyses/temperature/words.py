@@ -89,7 +89,7 @@ def narrower(advice: Advice | None) -> str:
 
 
 def _degrees(width: float) -> str:
-    return f"{width:.1f} °C" if width >= 0.95 else f"{width:.2f} °C"
+    return f"{width:.2g} °C" if width >= 0.95 else f"{width:.2f} °C"
 
 
 def no_fit(sown: Sown) -> str:
