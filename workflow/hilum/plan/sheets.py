@@ -192,7 +192,7 @@ def _weighings(plan: Plan, one: Soaking) -> list[Row]:
 def _about(plan: Plan, one: Counted | Soaking) -> str:
     """Return experiment.yaml; texts stand in double quotes, in which YAML reads them as JSON does."""
     keys: dict[str, object] = {
-        "title": f"{plan.title}: {one.experiment}",
+        "title": f"{one.experiment}: {plan.title}",
         "source": plan.source,
     }
     if plan.sow_on is not None and not isinstance(one, Soaking):

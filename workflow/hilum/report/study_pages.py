@@ -19,6 +19,7 @@ from hilum.report import calibration as calibrated
 from hilum.report import citing, diagnosed, grid, seed_table
 from hilum.report import glossary as words_of
 from hilum.report import provenance as origins
+from hilum.report import start as starting
 from hilum.report.cautions import HAZARDS, RELEASE, Hazard, hazards_of
 from hilum.report.markup import escape, ours
 from hilum.report.pages import method, page, words
@@ -278,6 +279,11 @@ def _columns(table: Table) -> Markup:
     return grid.grid([grid.heading(h) for h in heads], lines, f"Columns of {table.name}.csv")
 
 
+def start(whole: Whole) -> str:  # noqa: ARG001
+    """Return the page that leads from an empty folder to a report."""
+    return starting.start(dictionary=True)
+
+
 def glossary(whole: Whole) -> str:
     """Return the page on intervals, fates and words."""
     return glossary_of(whole.settings.confidence)
@@ -339,6 +345,7 @@ def settings(whole: Whole) -> str:
 
 PAGES: Mapping[str, Callable[[Whole], str]] = {
     "index": home,
+    "start": start,
     "methods": methods,
     "dictionary": dictionary,
     "glossary": glossary,

@@ -21,7 +21,7 @@ from hilum import manifest
 from hilum.plan import chart, design, finished, layout, model
 from hilum.plan.design import Plan
 from hilum.plan.model import Worked
-from hilum.report import bench_sheets, planned, render, study_pages
+from hilum.report import bench_sheets, planned, render, start, study_pages
 from hilum.report.cautions import hazards_of
 from hilum.settings import SettingsFault
 from hilum.steps import earlier, publish
@@ -29,7 +29,9 @@ from hilum.steps import earlier, publish
 RESULTS = Path("results") / "plans"
 # where `make sheets` puts tables to fill in, if it is not told otherwise
 STUDY = "study"
-_NAVIGATION = {"nav": [{"Plan": "index.md"}, {"Reading": ["glossary.md", "cautions.md"]}]}
+_NAVIGATION = {
+    "nav": [{"Plan": "index.md"}, {"Reading": ["start.md", "glossary.md", "cautions.md"]}]
+}
 
 
 def run(path: Path, results: Path = RESULTS) -> Path:
@@ -71,6 +73,7 @@ def _pages(worked: Worked, figures: Mapping[str, Markup]) -> dict[str, str]:
     return {
         "index": planned.plan_page(worked, figures),
         "glossary": study_pages.glossary_of(plan.confidence, calibrated=False),
+        "start": start.start(dictionary=False),
         "cautions": study_pages.cautions_of(hazards_of(_methods(plan))),
     }
 

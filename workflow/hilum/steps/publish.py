@@ -25,7 +25,14 @@ from hilum.study import CALIBRATION, SITE, Study
 DROPPED = ("404.html", "sitemap.xml*", "**/*.map")
 # more than this and the list at the side is no help: experiments are then reached from home and by search
 LISTED = 30
-READING = ("glossary.md", "dictionary.md", "methods.md", "calibration.md", "cautions.md")
+READING = (
+    "start.md",
+    "glossary.md",
+    "dictionary.md",
+    "methods.md",
+    "calibration.md",
+    "cautions.md",
+)
 ORIGIN = ("settings.md", "provenance.md")
 
 
