@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from hilum.analyses.estimate import Estimate
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
-from hilum.plan import design, guessed, pool, reweighed, soaked, soaked_studies, weighing
+from hilum.plan import design, finished, guessed, pool, reweighed, soaked, soaked_studies, weighing
 from hilum.plan.prospect import error_of_middle
 from hilum.plan.soaked_studies import Seen
 from hilum.settings import SettingsFault
@@ -148,6 +149,36 @@ def test_the_plan_says_what_is_weighed_and_asks_for_what_is_missing(tmp_path):
     soft = design.load(written(tmp_path, ("method: acid, hard: 0.1", "method: acid")))
     with pytest.raises(guessed.Missing, match="Give `hard` of acid"):
         guessed.soaked(soft, one, "A")
+
+
+def estimated(quantity, value, treatment=""):
+    return Estimate(
+        quantity=quantity,
+        value=value,
+        low=value,
+        high=value,
+        lot="A",
+        treatment=treatment,
+        status="estimated",
+        method="invented",
+    )
+
+
+def test_a_finished_study_tells_how_much_water_its_seeds_took_up(tmp_path):
+    bare = written(tmp_path, ("{seed_mg: 9}", "{}"), ("method: none, hard: 0.8", "method: none"))
+    known = [
+        estimated("thousand_seed_mass", 11.0),
+        estimated("plateau_uptake", 95.0, "acid"),
+        estimated("half_time", 6.0, "acid"),
+        estimated("impermeable_fraction", 0.7, "intact"),
+        estimated("impermeable_fraction", 0.3, "acid"),
+    ]
+    plan = finished.filled(design.load(bare), known)
+    truth = guessed.soaked(plan, plan.experiments[0], "A")
+    assert truth.truth.mass_mg == {"A": 11.0}
+    assert (truth.truth.plateau, truth.truth.half_time_h) == (0.95, 6.0)
+    # what was typed stays
+    assert [c.impermeable for c in truth.coats] == [0.7, 0.1]
 
 
 @pytest.mark.parametrize(
