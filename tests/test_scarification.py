@@ -395,8 +395,8 @@ def test_the_page_says_that_one_bath_is_not_the_method():
     assert said not in _read(_tables(baths=2, dishes=2))
 
 
-def test_the_page_says_that_death_inside_a_hard_seed_cannot_be_seen():
-    assert "Death inside a seed that stayed hard cannot be seen" in _read(_tables())
+def test_the_page_says_that_death_inside_a_hard_seed_is_not_counted():
+    assert "Death inside seeds that stayed hard is not counted here" in _read(_tables())
 
 
 def test_the_page_of_a_harmless_acid_accuses_it_of_nothing():
@@ -404,3 +404,19 @@ def test_the_page_of_a_harmless_acid_accuses_it_of_nothing():
     assert "No harm was shown" in told
     assert "Harm was shown from" not in told
     assert "Harm was shown from" in _read(_tables(replace(DOSE, harms=300.0)))
+
+
+def test_a_best_between_the_doses_tried_is_said_to_be_fitted():
+    tables = _tables(dish_sd=0.1, seeds=100)
+    best = _by_quantity(_fit(tables))["best_duration"]
+    tried = [d for d in DOSE.doses if d]
+    assert min(abs(best.value / dose - 1) for dose in tried) > 0.02
+    told = _read(tables)
+    told = told.replace("\N{NO-BREAK SPACE}", " ")
+    assert re.search(r"These are fitted figures: no dose of \d+ min was tried\.", told)
+    # where the best is one of the doses, seeds were seen to do what is told
+    at_best = replace(DOSE, doses=tuple(sorted({*DOSE.doses, round(best.value)})))
+    again = _tables(at_best, dish_sd=0.1, seeds=100)
+    value = _by_quantity(_fit(again))["best_duration"].value
+    near = min(abs(value / dose - 1) for dose in at_best.doses if dose) <= 0.02
+    assert ("These are fitted figures" in _read(again)) != near
