@@ -16,7 +16,9 @@ _USED = (*_NEEDED, "events", "outcomes")
 def estimates(results: Path) -> list[Estimate]:
     """Return all estimates of a study. Raises SettingsFault where there are none."""
     folder = results / "estimates"
-    rows = [row for path in sorted(folder.glob("*/*.csv")) for row in report.rows_of(path)]
+    # what a lot sheet knows, such as the mass of a seed, lies beside the experiments
+    files = [*sorted(folder.glob("*/*.csv")), *folder.glob("lot_sheet.csv")]
+    rows = [row for path in files for row in report.rows_of(path)]
     found = [report.estimate(row) for row in rows if tuple(row) == COLUMNS]
     if not found:
         raise SettingsFault(
