@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose
+from hilum.analyses.scarification import model as scarification
+from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, simulate
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.plan import (
     causes,
@@ -16,6 +17,7 @@ from hilum.plan import (
     experiments,
     finished,
     guessed,
+    prospect,
     stored,
     timed,
     warm,
@@ -24,8 +26,9 @@ from hilum.plan import (
 )
 from hilum.plan.experiments import Place
 from hilum.plan.sown import Kind
-from hilum.settings import SettingsFault
+from hilum.settings import Settings, SettingsFault
 from hilum.stats import foreseen, spread
+from hilum.stats.scarification import Units
 from hilum.steps import plan as step
 from tests.calibration import planned
 
@@ -54,8 +57,9 @@ def test_the_example_plan_has_all_kinds_of_experiments_and_their_places():
         "time_course",
         "scarification",
         "storage",
+        "imbibition",
     }
-    # 7 temperatures, 3 treatments, 2 treatments and 6 durations, 4 times of storage
+    # 7 temperatures, 3 treatments, 2 treatments and 6 durations, 4 times of storage; weighed seeds stand nowhere
     assert len(plan.places()) == 7 + 3 + 8 + 4
     assert plan.by_name["acid-120"].minutes == 120
 
@@ -241,6 +245,89 @@ def test_the_expected_best_duration_is_what_simulated_studies_know():
     assert np.median(found) == pytest.approx((high - low) / 2, rel=0.25)
     early = replace(design_, truth=replace(design_.truth, lots=(replace(true, harms=2000.0),)))
     assert "longer" in early.limits(seed=1)[2]
+
+
+def units_of(tables, truth):
+    """Return the seeds of each dish as the likelihood of durations wants them, from the tables of one lot."""
+    dishes, counts, outcomes = (tables[name] for name in ("dishes", "counts", "outcomes"))
+
+    def seeds(outcome):
+        own = outcomes["outcome"] == outcome
+        return np.array([outcomes["seeds"][own & (outcomes["dish"] == d)].sum() for d in dish])
+
+    dish = dishes["dish"]
+    germinated = np.array([counts["germinated"][counts["dish"] == d].sum() for d in dish])
+    dose = [float(t.removeprefix("acid-")) if "acid" in t else 0.0 for t in dishes["treatment"]]
+    with np.errstate(divide="ignore"):
+        log_dose = np.log(np.array(dose))
+    opened = dishes["treatment"] == truth.lots[0].opened
+    sown = dishes["seeds"]
+    return Units(log_dose, opened, sown, sown - seeds("hard"), germinated - seeds("abnormal"))
+
+
+def dose_design():
+    true = TrueDose(
+        permeable=0.1, opens=60.0, opens_slope=2.5, harms=400.0, harms_slope=4, opened="chipped"
+    )
+    truth = ScarificationTruth(lots=(true,), dish_sd=0.5)
+    return dosed.Dosed(truth=truth, correlation=0.05, confidence=0.95)
+
+
+def test_the_short_way_to_a_best_duration_ends_where_the_analysis_does():
+    own = dose_design()
+    for seed in (1, 2, 3):
+        tables = simulate(own.truth, rng=np.random.default_rng(seed))
+        found = scarification.fit(
+            tables, settings=Settings(study=Path()), rng=np.random.default_rng(0)
+        )
+        (best,) = (e for e in found.estimates if e.quantity == "best_duration")
+        assert best.status == "estimated"
+        half = dosed._half_width(own, units_of(tables, own.truth))
+        assert half == pytest.approx((best.high - best.low) / 2, rel=1e-6)
+
+
+def test_drawn_dishes_of_durations_are_like_those_of_simulated_tables():
+    own, rng = dose_design(), np.random.default_rng(4)
+    drawn = [dosed.drawn(own, rng) for _ in range(400)]
+    tables = [units_of(simulate(own.truth, rng=rng), own.truth) for _ in range(60)]
+    for name in ("permeable", "germinated"):
+        ours, theirs = (np.array([getattr(u, name) for u in many]) for many in (drawn, tables))
+        # dishes of 25 seeds: means over 60 tables and 4 dishes, and their spread
+        ours, theirs = (x.reshape(len(x), -1, own.truth.dishes) for x in (ours, theirs))
+        np.testing.assert_allclose(ours.mean((0, 2)), theirs.mean((0, 2)), atol=1.3)
+        np.testing.assert_allclose(ours.std((0, 2)), theirs.std((0, 2)), rtol=0.3, atol=0.1)
+
+
+def test_more_studies_are_simulated_until_their_middle_is_known():
+    class Asked:
+        def __init__(self, sd):
+            self.sd = sd
+
+        def simulated(self, *, studies, rng):
+            return 10 + self.sd * rng.normal(size=studies)
+
+    even, uneven = (
+        prospect.simulated(Asked(sd), studies=50, rng=np.random.default_rng(1)) for sd in (0.5, 9)
+    )
+    assert len(even) == 50
+    assert len(uneven) == prospect.MOST_STUDIES
+
+
+def test_a_power_that_is_wanted_stands_before_that_of_the_plan(tmp_path):
+    wanted = "wanted: {t50: 12, germinable_fraction: 0.1"
+    plan = design.load(written(tmp_path, (wanted, f"{wanted}, power: 0.95")))
+    powers = {e.experiment: plan.power_of(e) for e in plan.experiments}
+    assert powers == dict.fromkeys(powers, 0.8) | {"opening": 0.95}
+    for old, new, says in (
+        (wanted, f"{wanted}, power: 1", "a power that is wanted lies below 1"),
+        (
+            "    difference: 0.15\n    wanted: {",
+            "    wanted: {power: 0.9, ",
+            "needs a `difference`",
+        ),
+    ):
+        with pytest.raises(SettingsFault, match=says):
+            design.load(written(tmp_path, (old, new)))
 
 
 def test_the_expected_half_viability_period_is_what_simulated_studies_know():
