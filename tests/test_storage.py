@@ -111,7 +111,7 @@ def test_untreated_seed_that_has_not_fallen_yet_sets_one_limit_of_the_ratio():
     plain = _one(found, "half_viability_period", "intact")
     assert (ratio.status, ratio.low) == ("bracketed", None)
     assert ratio.high == pytest.approx(treated.high / plain.low)
-    assert "intact: No fall was seen yet" in ratio.needs
+    assert "intact: No loss was seen yet" in ratio.needs
 
 
 def test_seeds_tested_before_storage_begin_every_store_of_the_lot():
@@ -137,8 +137,8 @@ def test_a_viability_that_has_not_fallen_yet_sets_a_lower_limit():
     assert _told(found)["outcome"] == "no_fall"
     assert (half.status, half.high) == ("bracketed", None)
     assert 365 < half.low <= 730
-    assert half.needs.startswith("No fall was seen yet: within 12 months")
-    assert "No fall was seen yet" in _text(tables)
+    assert half.needs.startswith("No loss was seen yet: within 12 months")
+    assert "No loss was seen yet" in _text(tables)
 
 
 def test_a_fall_that_few_uneven_samples_show_is_told_to_be_unsure():
@@ -148,7 +148,7 @@ def test_a_fall_that_few_uneven_samples_show_is_told_to_be_unsure():
     assert _told(found)["outcome"] == "unsure"
     assert (half.status, half.high) == ("bracketed", None)
     assert half.needs.startswith("The seeds seem to die")
-    assert "No fall was seen" not in _text(tables)
+    assert "No loss was seen" not in _text(tables)
 
 
 def test_an_upper_limit_far_beyond_the_tests_is_none():
@@ -394,6 +394,35 @@ def _changed(tables, name, **columns):
 
 
 # crops
+
+
+def test_crops_have_one_start_in_chart_table_and_numbers():
+    tables = _tables(INTACT, ACID, seeds=400)
+    tables["viability"] |= {
+        "stored_at_c": np.full(len(tables["viability"]["lot"]), 15.0),
+        "stored_moisture_pct": np.full(len(tables["viability"]["lot"]), 9.0),
+    }
+    found = _fit(tables)
+    acid, intact = found.drawing["stores"]
+    (figure,) = analyses.chart("storage").figures(found.drawing, found.estimates)
+    assert "with the same start as acid, in the same store" in figure.caption
+    assert "What crops with the same start as acid" in _text(tables)
+    onion = [r for r in figure.rows if r["treatment"] == "onion"]
+    assert onion[0]["expected"] == pytest.approx(
+        100 * acid["reference"]["crops"][1]["share"][0], abs=0.06
+    )
+    assert onion[0]["expected"] != pytest.approx(
+        100 * intact["reference"]["crops"][1]["share"][0], abs=0.06
+    )
+
+
+def test_seed_of_which_no_loss_was_seen_has_no_last_day_to_sow():
+    hard = replace(INTACT, sigma_d=1e6)
+    told = _text(_tables(hard, ACID, seeds=100)).replace("\N{NO-BREAK SPACE}", " ")
+    assert "acid: sow within" in told
+    assert "intact: No loss was seen yet" in told
+    assert "intact: sow within" not in told
+    assert "intact: if its coats are closed, open them before sowing" in told
 
 
 def test_crops_are_drawn_where_the_equation_holds():

@@ -49,7 +49,7 @@ def needs(outcome: Outcome, kept: Kept) -> str:
         "estimated": "",
         "far": f"It lies further off than {number(FAR)} times the {last} that were tested, where the curve is a guess. "
         "Keep enough seed in the store and test it again.",
-        "no_fall": f"No fall was seen yet: within {last} as many seeds stayed alive as before, as far as these tests can tell. "
+        "no_fall": f"No loss was seen yet: within {last} as many seeds stayed alive as before, as far as these tests can tell. "
         "Keep enough seed in the store, and test it again after twice that time.",
         "unsure": "The seeds seem to die, but too few dishes or samples were tested, or they differ too much, to say how late half of "
         "them will be dead. Test more dishes at each time, early and late.",
