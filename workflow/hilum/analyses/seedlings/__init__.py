@@ -20,9 +20,8 @@ all that a quantity can be where $-2$ log likelihood ratio stays below $n\ln(1 +
 freedom and $n$ the seedlings that got there, and they are the widest of all families whose AIC is within 4 of the best. Where fewer
 than five seedlings got there, or all within looks too far apart, no family was assumed: the limits are the last look at which the
 share was surely below, and the first at which it was surely above (Brookmeyer and Crowley), by the exact limits of Clopper and
-Pearson. Where seedlings of one tray share its conditions limits lie at least $t$ standard errors off on the logarithm, where the variance is the
-wider of that with a component between trays, estimated by moments, and the cluster-robust CR2 variance with the degrees of freedom of Bell and
-McCaffrey, and limits of shares are Wilson's, widened for the trays; without a tray seedlings were taken as independent. A value is told only where Turnbull's distribution, which assumes no family either, gets there.
+Pearson. Where trays are named, limits lie at least $t$ standard errors off on the logarithm, where the variance is the wider of that
+with a component between trays, estimated by moments, and the cluster-robust CR2 variance (Bell and McCaffrey), and limits of shares are Wilson's, widened for the trays; else seedlings were taken as independent. A value is told only where Turnbull's distribution, which assumes no family either, gets there.
 
 A pause is a leaf number at which the median stay is at least twice as long as at the leaf numbers up to two before and two after
 it, and surely longer than each of them: the interval of their ratio, from intervals that hold at once (Bonferroni), lies above 1
