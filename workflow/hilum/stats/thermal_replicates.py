@@ -117,7 +117,7 @@ def _settle(
     all_germinable = bool(np.isinf(start[3, 0]))
     for _ in range(_MOST_STEPS):
         here = curvature(design, counts, point)
-        step, definite = _solve(here.information, here.gradient)
+        step, definite = solve(here.information, here.gradient)
         gain = (here.gradient * step).sum(0)
         point = point + np.clip(step, -_FARTHEST, _FARTHEST)
         settled = definite & (gain <= _SETTLED) & _within(point)
@@ -145,7 +145,7 @@ def _within(point: Array) -> np.ndarray:
     return np.asarray(inside & (point[3] > np.log(_FEWEST)))
 
 
-def _solve(matrix: Array, vector: Array) -> tuple[Array, np.ndarray]:
+def solve(matrix: Array, vector: Array) -> tuple[Array, np.ndarray]:
     """Return the solutions (n, b) of b symmetric systems (n, n, b), and which of them are positive definite."""
     rows = np.concatenate((matrix, vector[:, None]), axis=1)
     definite = np.ones(vector.shape[1:], dtype=bool)
