@@ -215,7 +215,15 @@ def test_seedlings_that_died_are_told_and_censored():
     group = _group(found)
     assert group["verdict"] == "pause"
     assert group["died"] > 5
-    assert f"{group['died']} died" in _page(found)
+    # a seedling that died after its pause has grown on in every count, and each death is told once
+    died = [row["leaves"] for row in found.rows["seedlings"] if row["state"] == "died"]
+    later, within = sum(n > 2 for n in died), sum(n == 2 for n in died)
+    before, grown_on = len(died) - later - within, group["resumed"] + later
+    page = _page(found)
+    assert min(later, within, before) > 0
+    assert f"{grown_on} of {group['seedlings']} have grown on ({later} of them died later)" in page
+    assert f"{within} died in it; {before} died before it." in page
+    assert f"<td>{grown_on} of " in page
     assert "If the slowest die" in _page(found)
     # as if they had only been lost
     tables = _simulated(replace(USUAL, dying=0.4))
