@@ -16,6 +16,7 @@ PAGES = (
     "experiments/ñandú soak",
     nursery.LOT_PAGE,
     "seeds",
+    "start",
     "glossary",
     "dictionary",
     "methods",

@@ -1,10 +1,12 @@
 """From a plan to tables to be filled in, and from filled tables to the report's answers."""
 
+import re
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import sync_playwright
 
 from hilum import manifest
 from hilum.plan import design, layout, weighed
@@ -246,6 +248,26 @@ def test_every_inspection_of_every_dish_has_a_box_on_paper(tmp_path):
     assert "Day 28, Monday 29 March 2027" in paper
     assert "Acid burns skin and eyes" in paper
     assert "At the end the seed had not taken up water." in paper
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_each_sheet_is_one_page_of_either_paper(tmp_path, paper):
+    """The example fills its sheets to the last row: 76 dishes on the first day, 38 beside each other."""
+    plan = design.load(EXAMPLE)
+    made = tmp_path / "sheets.html"
+    made.write_text(bench_sheets.html(plan, layout.laid_out(plan)), encoding="utf-8")
+    with sync_playwright() as playwright:
+        switches = ["--no-sandbox", "--disable-gpu"]
+        chromium = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=switches)
+        page = chromium.new_page(viewport={"width": 390, "height": 844})
+        page.goto(made.as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        sections = page.locator("section").count()
+        printed = page.pdf(format=paper)
+        chromium.close()
+    assert sections > 100
+    assert len(re.findall(rb"/Type /Page\b", printed)) == sections
 
 
 # from an empty folder to a report

@@ -1,4 +1,10 @@
 // The theme's search dialog has no name of its own for a screen reader.
 document.addEventListener("DOMContentLoaded", () => {
   document.querySelector(".md-search")?.setAttribute("aria-label", "Search");
+  // Each block of commands or text to type has buttons in a landmark of its own, all without a name.
+  const name = (place) => {
+    place.querySelectorAll(".md-code__nav").forEach((nav) => nav.setAttribute("role", "none"));
+  };
+  name(document);
+  new MutationObserver(() => name(document)).observe(document.body, { childList: true, subtree: true });
 });

@@ -20,10 +20,10 @@ from hilum.study import SITE
 from hilum.tables import TABLES
 
 # rows of a column and columns of a page, so that a sheet fits on A4 and on Letter
-_COUNTS = (36, 2)
-_SCORES = (36, 1)
-_WEIGHINGS = (36, 2)
-_FILLING = (36, 1)
+_COUNTS = (38, 2)
+_SCORES = (38, 1)
+_WEIGHINGS = (38, 2)
+_FILLING = (38, 1)
 _LABELS = 24
 # not those of the machine's language
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
