@@ -106,10 +106,10 @@ CASES = {
         raw.edited(COUNTS, ("d2,24,10,,", "d2,24,10,,lost")),
         ["germ/counts.csv, line 4: removed_as is lost, but `removed` names no seeds."],
     ),
-    "no dry mass": (
+    "no mass before soaking": (
         raw.edited(WEIGHINGS, ("s2,A,intact,d1,0,21.0", "s2,A,intact,d1,2,21.0")),
         [
-            "germ/weighings.csv, line 5: soaked_h is 2, but seed s2 has no dry mass, which is the one at "
+            "germ/weighings.csv, line 5: soaked_h is 2, but seed s2 has no mass before soaking, which is the one at "
             "0 h."
         ],
     ),
@@ -134,7 +134,7 @@ CASES = {
             "seed s2 otherwise: another unit, or a point in the wrong place?"
         ],
     ),
-    "a wrong dry mass is blamed itself": (
+    "a wrong mass before soaking is blamed itself": (
         raw.edited(WEIGHINGS, ("0,20.0", "0,2.00")),
         [
             "germ/weighings.csv, line 2: mass_mg is 2.00, about 10 times smaller than the 41.5 mg of seed "

@@ -46,11 +46,13 @@ QUANTITIES = {
     ),
     "initial_rate": Quantity(
         "initial rate of uptake",
-        "Rate of uptake, of the dry mass, at the moment water begins to get in.",
+        "Rate of uptake, of the mass before soaking, at the moment water begins to get in.",
         "%/h",
     ),
     "plateau_uptake": Quantity(
-        "final uptake", "Uptake at which imbibed seeds stop gaining, of the dry mass.", "%"
+        "final uptake",
+        "Uptake at which imbibed seeds stop gaining, of the mass before soaking.",
+        "%",
     ),
     "smallest_detectable_gain": Quantity(
         "smallest gain that could be seen",

@@ -134,7 +134,7 @@ class Guesses(Part):
     uptake_pct: Annotated[
         Positive | None,
         Field(
-            description="Water that a seed takes up in the end, % of its dry mass; 100 where nothing is known."
+            description="Water that a seed takes up in the end, % of its mass before soaking; 100 where nothing is known."
         ),
     ] = None
     half_uptake_h: Annotated[

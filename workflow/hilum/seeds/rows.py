@@ -28,7 +28,7 @@ _BY_CALL = {
 
 @dataclass(frozen=True, kw_only=True)
 class Seed:
-    """A seed: uptake (% of its dry mass) at hours of soaking, F or S where it was seen to float or sink.
+    """A seed: uptake (% of its mass before soaking) at hours of soaking, F or S where it was seen to float or sink.
 
     `says` is what its own fate tells of the cause. Numbers are text as in the tables, empty where unknown.
     """

@@ -1,6 +1,6 @@
 """Seeds weighed together: the share that took up water, where an opened bulk shows the full gain.
 
-A bulk of which the fraction f imbibed gains film + f·A of its dry mass, an opened bulk of the same lot
+A bulk of which the fraction f imbibed gains film + f·A of its mass before soaking, an opened bulk of the same lot
 film + A. So f is the ratio of their gains beyond the film; without the opened bulk, half a gain may be half of the
 seeds or half of the water.
 """
@@ -22,7 +22,7 @@ _LEAST_FILMS = 5
 
 @dataclass(frozen=True)
 class Bulks:
-    """Bulks weighed at one hour: gain of each, of its dry mass, and how many seeds it holds, shape (k,)."""
+    """Bulks weighed at one hour: gain of each, of its mass before soaking, and how many seeds it holds, shape (k,)."""
 
     gain: Array
     seeds: Array

@@ -25,14 +25,14 @@ from hilum.stats.uptake_courses import AT_ONCE, Courses
     FILM,  # the surface film, of the seed's mass
     FILM_SPREAD,  # sd of the film between readings, of the film
     BALANCE,  # sd of the balance, mg
-    PLATEAU,  # final uptake, of the dry mass
+    PLATEAU,  # final uptake, of the mass before soaking
     HALF_TIME,  # h
     PLATEAU_SPREAD,  # sd between seeds, of the plateau
     SPEED_SPREAD,  # sd between seeds, of the speed
     CLOSED,  # odds that the coat is closed when soaking begins
     LATE,  # odds that a closed coat opens before the last weighing
     LAG,  # h from soaking to the onset, where the coat is open
-    MASS,  # the mean true dry mass, mg
+    MASS,  # the mean true mass before soaking, mg
     MASS_SPREAD,  # sd between seeds, of that mean
 ) = range(12)
 
@@ -139,7 +139,7 @@ def _reading_sd(weighings: Weighings, courses: Courses, p: Array, film_mg: Array
 
 
 def _true_mass(weighings: Weighings, seed: np.ndarray, p: Array) -> tuple[Array, Array]:
-    """Return the sd of true dry masses between seeds, mg, and the best guess of each seed's."""
+    """Return the sd of true masses before soaking between seeds, mg, and the best guess of each seed's."""
     between = p[MASS] * p[MASS_SPREAD]
     known = between**2 / (between**2 + p[BALANCE] ** 2)
     return between, p[MASS] + known * (weighings.mass_mg[seed, :1] - p[MASS])

@@ -98,7 +98,7 @@ def fit(
 
 
 def _start(weighings: Weighings, layout: Layout) -> Array:
-    """Return the effects (p,) to begin with: the priors' centres, and the mean dry mass of each group."""
+    """Return the effects (p,) to begin with: the priors' centres, and the mean mass before soaking of each group."""
     dry, group = weighings.mass_mg[:, 0], weighings.group
     mean = np.bincount(group, dry) / np.bincount(group)
     return layout.with_groups(layout.centre, MASS, np.log(mean))

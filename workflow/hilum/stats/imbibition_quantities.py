@@ -27,12 +27,12 @@ def half_time(own: Array, shape: uptake.Shape) -> float:  # noqa: ARG001 (writte
 
 
 def plateau(own: Array, shape: uptake.Shape) -> float:  # noqa: ARG001 (the same for any shape)
-    """Return the logarithm of the final uptake, % of the dry mass."""
+    """Return the logarithm of the final uptake, % of the mass before soaking."""
     return float(np.log(100) + own[PLATEAU])
 
 
 def initial_rate(own: Array, shape: uptake.Shape) -> float:
-    """Return the logarithm of the rate at which uptake begins, % of the dry mass per hour."""
+    """Return the logarithm of the rate at which uptake begins, % of the mass before soaking per hour."""
     slope = uptake.share_and_slope(0.0, shape)[1]
     return float(np.log(100 * slope) + own[PLATEAU] - own[HALF_TIME])
 

@@ -44,7 +44,7 @@ _SEEDS = Column(
 _SOAKED_H = Column(
     name="soaked_h",
     title="Hours soaked",
-    description="Hours in water; 0 is the dry mass, after scarification and drying back.",
+    description="Hours in water; 0 is the mass before soaking, after scarification and drying back.",
     kind="number",
     example="24",
     unit="h",
@@ -99,7 +99,7 @@ TABLE = Table(
         Column(
             name="weighed_at",
             title="Weighed at",
-            description="When it was weighed; a seed's first weighing counts as its dry mass, at 0 h.",
+            description="When it was weighed; a seed's first weighing counts as its mass before soaking, at 0 h.",
             kind="moment",
             example="2024-05-01T09:00",
         ),
@@ -218,13 +218,13 @@ def no_dry_mass(ledger: Ledger) -> Iterator[Finding]:
     seed = rows.key("seed")
     weighed = rows.given("mass_mg")
     dry = np.unique(seed[(rows["soaked_h"] == 0) & (weighed | rows.bad)])
-    # a seed with a row that has a fault may have its dry mass there
+    # a seed with a row that has a fault may have its mass before soaking there
     unsure = np.unique(seed[rows.bad])
     wet = np.flatnonzero(weighed & (rows["soaked_h"] > 0) & (seed >= 0))
     wet = wet[~np.isin(seed[wet], dry) & ~np.isin(seed[wet], unsure)]
     _, first = np.unique(seed[wet], return_index=True)
     for row in wet[np.sort(first)]:
-        says = f", but seed {rows.text('seed', row)} has no dry mass, which is the one at 0 h"
+        says = f", but seed {rows.text('seed', row)} has no mass before soaking, which is the one at 0 h"
         yield Finding(rows, row, "soaked_h", says)
 
 
@@ -238,7 +238,7 @@ def _weighed(rows: Rows) -> tuple[groups.Ints, groups.Marks]:
 def unit_slips(ledger: Ledger) -> Iterator[Finding]:
     """Yield each mass that is about ten, a hundred or a thousand times that of the same seed otherwise.
 
-    The seed's middle mass is the measure, so that a wrong dry mass is blamed itself and not all others.
+    The seed's middle mass is the measure, so that a wrong mass before soaking is blamed itself and not all others.
     """
     rows = ledger["weighings"]
     order, begins = _weighed(rows)
@@ -303,7 +303,7 @@ def _readability(ledger: Ledger) -> Array:
 
 
 def unlike_its_lot(ledger: Ledger) -> Iterator[Finding]:
-    """Yield each dry mass that is many times that of the other seeds of its lot."""
+    """Yield each mass before soaking that is many times that of the other seeds of its lot."""
     rows = ledger["weighings"]
     known = rows.given("mass_mg") & rows.given("seeds") & (rows["lot"] > 0) & ~rows.bad
     dry = np.flatnonzero(known & (rows["soaked_h"] == 0))

@@ -14,7 +14,7 @@ ANALYSIS = Analysis(
 Seeds were weighed dry and while they soaked; uptake is $100\,(m_t - m_0)/m_0$ on the mass before soaking, after any
 scarification. Weighings from the first sight of the radicle on were not used. A mixture over the seeds of the
 experiment had three kinds of seed: impermeable (only a surface film, which differs between treatments),
-imbibing from the start, and imbibing late, with an onset at any time up to the last weighing. A seed of true dry mass
+imbibing from the start, and imbibing late, with an onset at any time up to the last weighing. A seed of true mass before soaking
 $\mu$ weighed $\mu(1 + f + A\,S(t - t_0))$ plus the error of the balance, which the weighing of the dry seed has as well;
 $f$ is the film, $A$ the final uptake, $t_0$ the onset, and $S$ an exponential or a Peleg curve, with or without a lag.
 True mass, final uptake and speed differed between seeds; speeds entered by the tangent at each seed's best value. The
@@ -86,7 +86,9 @@ lot, each less a film.
                     "Lower limit of the onset; 0 unless the start is improbable.", "h"
                 ),
                 "onset_high_h": Meaning("Upper limit of the onset, if the seed was late.", "h"),
-                "uptake_pct": Meaning("Uptake at the last weighing, of the dry mass.", "%"),
+                "uptake_pct": Meaning(
+                    "Uptake at the last weighing, of the mass before soaking.", "%"
+                ),
             },
         ),
     },

@@ -75,7 +75,7 @@ class Sample:
 
     @property
     def dry_mg(self) -> float:
-        """Return the median dry mass."""
+        """Return the median mass before soaking."""
         return float(np.median([trace.mass_mg[0] for trace in self.traces]))
 
     @property

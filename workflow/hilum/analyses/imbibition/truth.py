@@ -35,9 +35,9 @@ class TrueCoats:
 class ImbibitionTruth:
     """What is true of an experiment: its coats, its seeds, its balance, and when seeds were weighed.
 
-    `film` is what blotting leaves, of the mass; `plateau` the final uptake, of the dry mass. Spreads are those
+    `film` is what blotting leaves, of the mass; `plateau` the final uptake, of the mass before soaking. Spreads are those
     of the logarithm between seeds, that of the film its sd between readings, of the film. `mass_mg` is the
-    median dry mass of each lot. Late seeds open until `late_until_h`, which is the last weighing where it is not given.
+    median mass before soaking of each lot. Late seeds open until `late_until_h`, which is the last weighing where it is not given.
     """
 
     coats: tuple[TrueCoats, ...] = (

@@ -47,7 +47,7 @@ class Trace:
 
     @property
     def uptake_pct(self) -> Array:
-        """Return the uptake at each weighing, % of the dry mass."""
+        """Return the uptake at each weighing, % of the mass before soaking."""
         return np.asarray(100 * (self.mass_mg / self.mass_mg[0] - 1))
 
     @property
