@@ -35,6 +35,28 @@ PALETTE = ("#3460C8", "#C12B06", "#0CA488", "#775F6F", "#A17EE7", "#DC760D")
 # one fewer than the colours, so that the seventh of anything differs from the first in its shape
 SHAPES = ("circle", "square", "triangle-up", "diamond", "cross")
 DASHES = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [4, 1])
+# between light and dark, and so 3:1 from both grounds
+GREY = "#8c8c8c"
+
+
+@dataclass(frozen=True)
+class Look:
+    """The colour of something that charts draw, and the dash where a line says it."""
+
+    colour: str
+    dash: Sequence[int]
+
+
+# what became of a seed, or what is known of it, looks the same in every chart
+LOOKS = {
+    "germinated": Look(PALETTE[2], DASHES[0]),
+    "no water got in": Look(PALETTE[5], DASHES[1]),
+    "water got in": Look(PALETTE[0], DASHES[0]),
+    "fresh": Look(PALETTE[4], DASHES[4]),
+    "dead": Look(PALETTE[3], DASHES[3]),
+    "harmed": Look(PALETTE[1], DASHES[3]),
+    "not told": Look(GREY, DASHES[2]),
+}
 
 
 def luminance(colour: str) -> float:

@@ -99,8 +99,11 @@ def verdict(residual: float | None) -> str:
 
 
 def signed(residual: float | None) -> str:
-    """Return a residual with its sign."""
-    return "–" if residual is None else f"{residual:+.1f}".replace("-", "\N{MINUS SIGN}")
+    """Return a residual with its sign, to a tenth; next to ±2 to a hundredth, so that it says on which side it lies."""
+    if residual is None:
+        return "–"
+    near = f"{abs(residual):.1f}" == f"{LIMIT:.1f}"
+    return f"{residual:+.{2 if near else 1}f}".replace("-", "\N{MINUS SIGN}")
 
 
 def _who(dish: Dish) -> Row:
@@ -222,7 +225,7 @@ def _observed(courses: alt.InlineData, picked: alt.Parameter) -> _Panel:
     x = alt.X("fitted:Q", title="fitted, of the seeds sown", axis=share)
     y = alt.Y("seen:Q", title="observed, of the seeds sown", axis=share)
     whole = specification.data([{"fitted": 0, "seen": 0}, {"fitted": 1, "seen": 1}])
-    told = ["dish:N", *(alt.Tooltip(f"{k}:Q", format=".0%") for k in ("seen", "fitted"))]
+    told = ["dish:N", *(alt.Tooltip(f"{k}:Q", format=".1~%") for k in ("seen", "fitted"))]
     dotted = _unfolded(courses).transform_filter("datum.dotted")
     points = dotted.mark_point(filled=True, size=16, opacity=0.45, aria=False)
     mine = _unfolded(courses).transform_filter(picked)
@@ -275,7 +278,8 @@ def _map(maps: alt.InlineData, picked: alt.Parameter, part: str, title: str) -> 
         )
         .properties(name=f"{_PICKS}_{part}"),
         base.mark_text(dy=9, fontSize=10).encode(text=f"{part}:N"),
+        # around the mark alone: its figure below stays legible
         base.mark_point(
-            size=560, shape="circle", filled=False, color=_INK, strokeWidth=1.5
+            size=230, yOffset=-6, shape="circle", filled=False, color=_INK, strokeWidth=1.5
         ).transform_filter(picked),
     ).properties(height=alt.Step(_CELL))

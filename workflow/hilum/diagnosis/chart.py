@@ -10,23 +10,24 @@ import altair as alt
 
 from hilum import specification
 from hilum.analyses.condition import number
+from hilum.analyses.rounding import shown
 from hilum.diagnosis import words
 from hilum.diagnosis.causes import CAUSES, MIXED
-from hilum.figure import PALETTE, Figure, ink_on
+from hilum.figure import GREY, LOOKS, PALETTE, Figure, ink_on
 
 TITLES = {"germinated": "germinated", **words.CAUSES}
 _COLOURS = (
-    PALETTE[2],
-    PALETTE[5],
-    PALETTE[3],
-    PALETTE[1],
-    "#8c8c8c",
-    PALETTE[4],
+    LOOKS["germinated"].colour,
+    LOOKS["no water got in"].colour,
+    LOOKS["dead"].colour,
+    LOOKS["harmed"].colour,
+    GREY,
     PALETTE[0],
+    LOOKS["fresh"].colour,
     "transparent",
 )
 _INKS = {part: ink_on(colour) for part, colour in zip(TITLES, _COLOURS, strict=True)}
-_LABELLED = 0.07  # a narrower part has no room for its figure
+_LABELLED = 30  # px; a narrower part has no room for its figure
 _BAR = 22
 Group = Mapping[str, Any]
 
@@ -92,6 +93,7 @@ def _parts(group: Group) -> list[dict[str, Any]]:
                 "ink": _INKS[part],
                 "order": order,
                 "share": share,
+                "label": f"{shown(100 * share)}%",
                 "start": start,
                 "end": end,
             }
@@ -113,8 +115,8 @@ def _table(group: Group, cause: str) -> dict[str, Any]:
 
 
 def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
-    shown = [row for row in rows if row["share"] > 0]
-    parts = [title for title in TITLES.values() if title in {row["part"] for row in shown}]
+    drawn = [row for row in rows if row["share"] > 0]
+    parts = [title for title in TITLES.values() if title in {row["part"] for row in drawn}]
     colours = dict(zip(TITLES.values(), _COLOURS, strict=True))
     y = alt.Y("seeds:N", title=None, sort=list(dict.fromkeys(names)), axis=alt.Axis(labelLimit=230))
     bars = (
@@ -148,13 +150,15 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
         .encode(
             y=y,
             x="middle:Q",
-            text=alt.Text("share:Q", format=".0%"),
+            text="label:N",
             fill=alt.Fill("ink:N", scale=None),
         )
-        .transform_filter(f"datum.share >= {_LABELLED} && datum.part != '{TITLES['unresolved']}'")
+        .transform_filter(
+            f"datum.share * width >= {_LABELLED} && datum.part != '{TITLES['unresolved']}'"
+        )
         .transform_calculate(middle="(datum.start + datum.end) / 2")
     )
-    chart = alt.layer(bars, labels, data=specification.data(shown)).properties(
+    chart = alt.layer(bars, labels, data=specification.data(drawn)).properties(
         height=(_BAR + 4) * len(dict.fromkeys(names))
     )
     return specification.of(chart)

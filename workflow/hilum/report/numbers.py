@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from markupsafe import Markup
 
+from hilum.analyses import rounding
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import clock, told_in
 from hilum.report.markup import escape, ours
@@ -38,12 +39,10 @@ def _plain(value: float, half_width: float | None) -> str:
     if value == 0:
         return "0"
     if not half_width:
-        return f"{float(f'{value:.{DEFAULT_DIGITS}g}'):.10g}".replace("-", MINUS)
-    places = decimals(half_width)
-    shown = f"{round(value, places):.{max(places, 0)}f}"
-    # a small loss rounds to −0.0, which no person would write
-    negative = shown.startswith("-") and float(shown) != 0
-    return (MINUS if negative else "") + shown.lstrip("-")
+        leading = math.floor(math.log10(abs(value)))
+        short = float(rounding.rounded(value, DEFAULT_DIGITS - 1 - leading))
+        return f"{short:.10g}".replace("-", MINUS)
+    return rounding.shown(value, decimals(half_width)).replace("-", MINUS)
 
 
 def _scaled(value: float, unit: str) -> tuple[float, str]:

@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import altair as alt
 
 from hilum import specification
-from hilum.figure import DASHES, PALETTE, Figure
+from hilum.figure import DASHES, LOOKS, Figure
 from hilum.seeds.rows import Seed
 
+# what the fate of a seed says, in the colours of all charts; of two that share one the dash differs
+_LOOKS = {
+    "germinated": LOOKS["germinated"],
+    "closed coat": LOOKS["no water got in"],
+    "closed coat or dead seed": replace(LOOKS["no water got in"], dash=DASHES[2]),
+    "water got in, not followed further": LOOKS["water got in"],
+    "another dormancy or conditions": LOOKS["fresh"],
+    "dead seed": LOOKS["dead"],
+    "dead seed or harmed by the treatment": LOOKS["harmed"],
+    "not told apart": LOOKS["not told"],
+}
 # lines beyond this number hide each other, and slow a page
 MOST_DRAWN = 600
 
@@ -65,6 +77,7 @@ def _spec(seeds: Sequence[Seed]) -> dict[str, Any]:
         for hour, uptake in zip(s.hours, s.uptake, strict=True)
     ]
     says = list(dict.fromkeys(seed.says for seed in seeds))
+    looks = [_LOOKS[said] for said in says]
     # the page's script sets these: what the filters above the table say, and the seed under the pointer or focus
     filters = [alt.param(name=f"only_{name}", value="") for name in ("lot", "treatment", "says")]
     marked = alt.param(name="marked", value="")
@@ -75,23 +88,19 @@ def _spec(seeds: Sequence[Seed]) -> dict[str, Any]:
         .mark_line(interpolate="linear")
         .encode(
             x=alt.X("soaked:Q", title="soaked (h)"),
-            y=alt.Y("uptake:Q", title="uptake (% of the dry mass)"),
+            y=alt.Y("uptake:Q", title="uptake (% of the mass before soaking)"),
             detail="key:N",
             color=alt.Color(
                 "says:N",
                 title=None,
                 sort=says,
-                scale=alt.Scale(
-                    domain=says, range=[PALETTE[i % len(PALETTE)] for i in range(len(says))]
-                ),
+                scale=alt.Scale(domain=says, range=[look.colour for look in looks]),
             ),
             strokeDash=alt.StrokeDash(
                 "says:N",
                 title=None,
                 sort=says,
-                scale=alt.Scale(
-                    domain=says, range=[DASHES[i % len(DASHES)] for i in range(len(says))]
-                ),
+                scale=alt.Scale(domain=says, range=[look.dash for look in looks]),
             ),
             # the width of a line is its size
             size=alt.condition(is_marked, alt.value(4), alt.value(1.4)),

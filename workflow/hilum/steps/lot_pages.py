@@ -59,7 +59,8 @@ def write(study: Study, whole: study_pages.Whole, sheets: Sheets) -> None:
 @cache
 def _code() -> str:
     package = Path(hilum.__file__).parent
-    code = [*sorted(package.glob("diagnosis/*.py")), *sorted(package.glob("report/*.py"))]
+    rooms = ("diagnosis/*.py", "report/*.py", "figure.py")
+    code = [p for room in rooms for p in sorted(package.glob(room))]
     return manifest.digest(code, render.library_key())
 
 

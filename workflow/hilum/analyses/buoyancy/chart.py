@@ -12,13 +12,13 @@ from hilum import specification
 from hilum.analyses.buoyancy.worth_chart import hours_axis, worth
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
-from hilum.figure import PALETTE, Figure
+from hilum.figure import LOOKS, Figure
 
 # colour and shape of each fate; a sunken seed has a small mark
 _LOOK = {
-    "alive": (PALETTE[2], "circle"),
-    "dead": (PALETTE[1], "cross"),
-    "not known": (PALETTE[4], "diamond"),
+    "alive": (LOOKS["germinated"].colour, "circle"),
+    "dead": (LOOKS["dead"].colour, "cross"),
+    "not known": (LOOKS["not told"].colour, "diamond"),
 }
 _MOST_SEEDS = 120  # rows: more would melt into a patch
 _ROW, _LOWEST, _HIGHEST = 9, 110, 640

@@ -10,24 +10,25 @@ import altair as alt
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
-from hilum.figure import PALETTE, Figure
+from hilum.figure import LOOKS, Figure
 
 _OF_FATES, _OF_CALLS = "Of live and of dead seeds", "Of floating and of sunken seeds"
+_ALIVE, _DEAD = LOOKS["germinated"].colour, LOOKS["dead"].colour
 # quantity: panel, name, colour, shape, and a shift that keeps the two intervals of an hour apart
 _SERIES = {
-    "sensitivity": (_OF_FATES, "dead seeds that float", PALETTE[1], "cross", -4),
-    "live_thrown_away": (_OF_FATES, "live seeds that float", PALETTE[2], "circle", 4),
+    "sensitivity": (_OF_FATES, "dead seeds that float", _DEAD, "cross", -4),
+    "live_thrown_away": (_OF_FATES, "live seeds that float", _ALIVE, "circle", 4),
     "predictive_value_floating": (
         _OF_CALLS,
         "floating seeds that are dead",
-        PALETTE[1],
+        _DEAD,
         "square",
         -4,
     ),
     "predictive_value_sinking": (
         _OF_CALLS,
         "sunken seeds that are alive",
-        PALETTE[2],
+        _ALIVE,
         "diamond",
         4,
     ),

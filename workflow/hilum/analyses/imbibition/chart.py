@@ -10,16 +10,18 @@ import altair as alt
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
-from hilum.figure import DASHES, PALETTE, Figure
+from hilum.analyses.rounding import percent
+from hilum.figure import DASHES, LOOKS, PALETTE, Figure, Look
 
 _CALLS = ("impermeable", "uncertain", "imbibed")
 _TOGETHER = "weighed together"
 _LOOK = {
-    "impermeable": (PALETTE[1], DASHES[1]),
-    "uncertain": (PALETTE[3], DASHES[2]),
-    "imbibed": (PALETTE[0], DASHES[0]),
-    _TOGETHER: (PALETTE[2], DASHES[3]),
+    "impermeable": LOOKS["no water got in"],
+    "uncertain": LOOKS["not told"],
+    "imbibed": LOOKS["water got in"],
+    _TOGETHER: Look(PALETTE[2], DASHES[3]),
 }
+_INK = "currentColor"
 _MOST_POINTS = 1500  # weighings drawn as points: beyond, the lines alone show more
 _LINE_HEIGHT = 44  # px, of the bar of one group
 _DAYS_FROM_H = 96.0  # a longer test is drawn in days
@@ -85,7 +87,7 @@ def _uptake_spec(
 
 
 def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Chart]:
-    colours, dashes = zip(*(_LOOK[call] for call in calls), strict=True)
+    colours, dashes = zip(*((_LOOK[c].colour, _LOOK[c].dash) for c in calls), strict=True)
     legend = alt.Legend(symbolType="stroke", symbolOpacity=1)
     colour = alt.Color(
         "call:N", title=None, scale=alt.Scale(domain=calls, range=list(colours)), legend=legend
@@ -94,7 +96,7 @@ def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Char
         "call:N", title=None, scale=alt.Scale(domain=calls, range=list(dashes)), legend=legend
     )
     x = alt.X("soaked:Q", title=f"time in water ({unit})", scale=alt.Scale(nice=False))
-    y = alt.Y("uptake:Q", title="uptake, % of the dry mass")
+    y = alt.Y("uptake:Q", title="uptake, % of the mass before soaking")
     told = [
         alt.Tooltip("seed:N", title="seed"),
         alt.Tooltip("call:N", title="call"),
@@ -107,10 +109,10 @@ def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Char
     )
     points = of_seeds.mark_point(size=14, opacity=0.8).encode(x, y, colour, tooltip=told)
     fitted = alt.Chart().transform_filter("datum.kind == 'curve'").encode(x)
-    band = fitted.mark_area(opacity=0.18, line=False, color=PALETTE[2]).encode(
+    band = fitted.mark_area(opacity=0.18, line=False, color=_INK).encode(
         y=alt.Y("low:Q"), y2="high:Q"
     )
-    curve = fitted.mark_line(color=PALETTE[2], strokeWidth=3).encode(y)
+    curve = fitted.mark_line(color=_INK, strokeWidth=2.5).encode(y)
     return [band, lines, *([points] if with_points else []), curve]
 
 
@@ -222,7 +224,7 @@ def _finding(fractions: Sequence[Estimate], names: Mapping[tuple[str, str], str]
     most = max(told, key=lambda e: e.value or 0.0)
     least = min(told, key=lambda e: e.value or 0.0)
     ends = [most] if most is least else [most, least]
-    words = (f"{100 * (e.value or 0):.0f} % in {names[e.lot, e.treatment]}" for e in ends)
+    words = (f"{percent(e.value or 0)} in {names[e.lot, e.treatment]}" for e in ends)
     return f"Impermeable: {', '.join(words)}."
 
 
@@ -230,7 +232,7 @@ def _calls_spec(
     shares: list[dict[str, Any]], intervals: list[dict[str, Any]], order: Sequence[str]
 ) -> dict[str, Any]:
     calls = [c for c in _CALLS if any(row["call"] == c and row["number"] for row in shares)]
-    scale = alt.Scale(domain=calls, range=[_LOOK[call][0] for call in calls])
+    scale = alt.Scale(domain=calls, range=[_LOOK[call].colour for call in calls])
     x = alt.X(
         "share:Q",
         stack="zero",
@@ -274,6 +276,6 @@ def _interval_layers(intervals: list[dict[str, Any]], y: alt.Y) -> list[alt.Char
         ends.mark_tick(yOffset=12, size=9, thickness=1.6).encode(x="low:Q", tooltip=told),
         ends.mark_tick(yOffset=12, size=9, thickness=1.6).encode(x="high:Q", tooltip=told),
         base.transform_filter("isValid(datum.value)")
-        .mark_point(yOffset=12, size=60, opacity=1, color=_LOOK["impermeable"][0])
+        .mark_point(yOffset=12, size=60, opacity=1, color=_LOOK["impermeable"].colour)
         .encode(x="value:Q", tooltip=told),
     ]

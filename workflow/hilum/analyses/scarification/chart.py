@@ -11,8 +11,9 @@ import altair as alt
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.rounding import percent
 from hilum.analyses.scarification import residual_chart
-from hilum.figure import PALETTE, Figure
+from hilum.figure import LOOKS, PALETTE, Figure
 
 _FATES = {
     "normal": "germinated normally",
@@ -21,7 +22,13 @@ _FATES = {
     "dead": "dead or empty",
     "hard": "hard",
 }
-_COLOURS = (PALETTE[2], PALETTE[0], PALETTE[4], PALETTE[3], PALETTE[5])
+_COLOURS = (
+    LOOKS["germinated"].colour,
+    PALETTE[0],
+    LOOKS["fresh"].colour,
+    LOOKS["dead"].colour,
+    LOOKS["no water got in"].colour,
+)
 _LINE = PALETTE[1]
 _FULL, _WIDEST = 0.62, 0.02  # half a bar at most: of the smallest gap between doses, of the axis
 _CROWDED = 0.035  # of the axis: doses closer than this are drawn on a root scale
@@ -67,7 +74,7 @@ def _finding(series: Series, named: Mapping[str, Estimate]) -> str:
     if best is None or best.value is None:
         return (
             f"Most seeds germinated normally after {number(top['dose'])} {unit}: "
-            f"{_percent(top['normal'])}; where the best lies is not settled."
+            f"{percent(top['normal'])}; where the best lies is not settled."
             if top["normal"]
             else "No treated seed germinated normally."
         )
@@ -75,7 +82,7 @@ def _finding(series: Series, named: Mapping[str, Estimate]) -> str:
     ends = [_end(named[name]) for name in ("window_low", "window_high")]
     window = f", within five points of that {_between(*ends)} {unit}" if any(ends) else ""
     drawn = "Upright line: the best; shaded: within five points of it."
-    return f"Best after {_short(best.value)} {unit}: {_percent(most)} germinate normally{window}. {drawn}"
+    return f"Best, by the fitted curve, after {_short(best.value)} {unit}: {percent(most)} germinate normally{window}. {drawn}"
 
 
 def _between(low: str, high: str) -> str:
@@ -90,10 +97,6 @@ def _short(value: float) -> str:
     return number(float(f"{value:.2g}"))
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
-
-
 def _label(series: Series, group: Mapping[str, Any]) -> str:
     return f"{number(group['dose'])} {series['unit']}" if group["kind"] == "dose" else group["kind"]
 
@@ -102,7 +105,7 @@ def _told(series: Series) -> str:
     return "; ".join(
         f"{_label(series, group)}: "
         + ", ".join(
-            f"{_percent(group[fate])} {words}" for fate, words in _FATES.items() if group[fate]
+            f"{percent(group[fate])} {words}" for fate, words in _FATES.items() if group[fate]
         )
         for group in series["groups"]
     )

@@ -116,9 +116,9 @@ def _panel(
     told = [
         alt.Tooltip("unit:N", title="dish or bath"),
         alt.Tooltip("dose:N", title="dose"),
-        alt.Tooltip("seen:Q", title="observed", format=".0%"),
-        alt.Tooltip("fitted:Q", title="fitted", format=".0%"),
-        alt.Tooltip("residual:Q", title="residual", format="+.1f"),
+        alt.Tooltip("seen:Q", title="observed", format=".1~%"),
+        alt.Tooltip("fitted:Q", title="fitted", format=".1~%"),
+        alt.Tooltip("residual:Q", title="residual", format="+.2f"),
     ]
     points = (
         alt.Chart(specification.data(rows))

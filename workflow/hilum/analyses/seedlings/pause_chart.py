@@ -11,10 +11,10 @@ from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.seedlings import words
-from hilum.figure import PALETTE, Figure
+from hilum.figure import LOOKS, PALETTE, Figure
 
 _OVER, _STILL, _DIED = "has grown on", "still in it", "died in it"
-_COLOURS = {_OVER: PALETTE[0], _STILL: PALETTE[1], _DIED: PALETTE[3]}
+_COLOURS = {_OVER: PALETTE[0], _STILL: PALETTE[1], _DIED: LOOKS["dead"].colour}
 _MOST_ROWS = 120
 _ROW, _LOWEST, _HIGHEST = 11, 120, 640
 Group = Mapping[str, Any]

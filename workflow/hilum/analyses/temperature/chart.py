@@ -12,19 +12,24 @@ from hilum.analyses import dish_chart
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
+from hilum.analyses.rounding import percent, shown
 from hilum.analyses.temperature import course_chart
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _INK = "currentColor"
 _DAY = 24.0
+_WHOLE_DEGREES = 7.1  # a wider range is told in whole degrees, as the rounding of the page has it
 _NEAR = 0.3  # °C; a logged chamber is never at just the degree that the slider says
 Group = Mapping[str, Any]
 Row = dict[str, Any]
+# colour, shape and dash of each temperature
+Looks = Mapping[str, tuple[str, str, Sequence[int]]]
 
 
 def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
     """Return the figures of each series that could be fitted (rates, thermal time, time, what to expect), and of all dishes."""
     groups = drawing["groups"]
+    looks = _looks(groups)
     made = []
     for place, group in enumerate(groups, start=1):
         if "curve" not in group:
@@ -32,8 +37,8 @@ def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[F
         of = _of(group) if len(groups) > 1 else ""
         made.append(_rates(place, of, group))
         if group["thermal_time"]:
-            made.append(_thermal_time(place, of, group))
-        made.append(_germination(place, of, group))
+            made.append(_thermal_time(place, of, group, looks))
+        made.append(_germination(place, of, group, looks))
         if group.get("prediction"):
             made.append(_prediction(place, of, group, drawing["confidence"]))
         made += [
@@ -61,10 +66,6 @@ def _dish_names(
 def _of(group: Group) -> str:
     parts = (group["lot"], group["treatment"], group["condition"])
     return ", " + ", ".join(part for part in parts if part)
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
 
 
 # Rates
@@ -102,19 +103,26 @@ def _daily(row: Mapping[str, Any]) -> Row:
 
 
 def _share_name(share: float) -> str:
-    return f"to {_percent(share)} of the germinable seeds"
+    return f"to {percent(share)} of the germinable seeds"
 
 
 def _base_words(group: Group) -> str:
     base = group["base"]
-    low, high = (None if base[k] is None else f"{base[k]:.1f}" for k in ("low", "high"))
+    low, high = _ends(base["low"], base["high"])
     if base["status"] == "estimated":
-        return f"The line meets zero at {base['value']:.1f} °C (between {low} and {high} °C)."
+        return f"The line meets zero at {shown(base['value'], 1)} °C (between {low} and {high} °C)."
     if low and high:
         return f"The line may meet zero anywhere from {low} to {high} °C."
     if high:
         return f"The line may meet zero anywhere below {high} °C."
     return group["reason"] or "The data do not tell where the rate becomes zero."
+
+
+def _ends(low: float | None, high: float | None) -> tuple[str | None, str | None]:
+    """Return the ends of a range in as many digits as a sentence gives them, none where it is open."""
+    wide = low is not None and high is not None and high - low > _WHOLE_DEGREES
+    made = (None if end is None else f"{end:.{0 if wide else 1}f}" for end in (low, high))
+    return next(made), next(made)
 
 
 def _fit_words(group: Group) -> str:
@@ -195,7 +203,7 @@ def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
 # Germination over thermal time and over time
 
 
-def _thermal_time(place: int, of: str, group: Group) -> Figure:
+def _thermal_time(place: int, of: str, group: Group, looks: Looks) -> Figure:
     seen = [r for r in group["thermal_time"] if r["kind"] == "seen"]
     half = next(
         r["thermal_time"]
@@ -218,6 +226,7 @@ def _thermal_time(place: int, of: str, group: Group) -> Figure:
         f"temperatures together with the fitted curve. {told}",
         spec=_curves_spec(
             group["thermal_time"],
+            looks,
             x=("thermal_time", "thermal time (°C h)", 1.0),
             y="germinated, of the germinable seeds",
             together=True,
@@ -234,12 +243,12 @@ def _thermal_time(place: int, of: str, group: Group) -> Figure:
     )
 
 
-def _germination(place: int, of: str, group: Group) -> Figure:
+def _germination(place: int, of: str, group: Group, looks: Looks) -> Figure:
     rows = group["germination"]
     seen = [r for r in rows if r["kind"] == "seen"]
     unit, scale = ("d", _DAY) if max(r["hours"] for r in rows) > 4 * _DAY else ("h", 1.0)
     shares = {r["label"]: r["germinated"] / r["seeds"] for r in group["regimes"]}
-    told = "; ".join(f"{label} {_percent(share)}" for label, share in shares.items())
+    told = "; ".join(f"{label} {percent(share)}" for label, share in shares.items())
     return Figure(
         name=f"germination-{place}",
         title=f"Germination at each temperature{of}",
@@ -248,6 +257,7 @@ def _germination(place: int, of: str, group: Group) -> Figure:
         description=f"Germinated fraction of the seeds sown over time, one curve for each temperature. {told}.",
         spec=_curves_spec(
             rows,
+            looks,
             x=("hours", f"time since sowing ({unit})", scale),
             y="germinated, of the seeds sown",
             together=False,
@@ -265,18 +275,26 @@ def _germination(place: int, of: str, group: Group) -> Figure:
 
 
 def _curves_spec(
-    rows: Sequence[Mapping[str, Any]], *, x: tuple[str, str, float], y: str, together: bool
+    rows: Sequence[Mapping[str, Any]],
+    looks: Looks,
+    *,
+    x: tuple[str, str, float],
+    y: str,
+    together: bool,
 ) -> Row:
     """Return points and curves; `together` draws one curve for all in the page's own colour."""
     column, title, scale = x
     values = [dict(row) | {"x": row[column] / scale} for row in rows]
-    names = list(dict.fromkeys(row["regime"] for row in rows if row["regime"]))
-    colours = alt.Scale(domain=names, range=_cycled(PALETTE, len(names)))
-    # colours repeat after six, so shapes and dashes then move on by one
-    shapes = alt.Scale(domain=names, range=_cycled(SHAPES, len(names), shift=True))
-    dashes = alt.Scale(domain=names, range=_cycled(DASHES, len(names), shift=True))
-    colour = alt.Color("regime:N", title="temperature", sort=names, scale=colours)
-    shape = alt.Shape("regime:N", title="temperature", sort=names, scale=shapes)
+    present = {row["regime"] for row in rows}
+    names = [name for name in looks if name in present]
+    colours, shapes, dashes = (
+        alt.Scale(domain=names, range=list(part))
+        for part in zip(*(looks[name] for name in names), strict=True)
+    )
+    # a dash around a mark of the legend would fray it
+    legend = alt.Legend(title="temperature", symbolStrokeWidth=0, symbolOpacity=1)
+    colour = alt.Color("regime:N", sort=names, scale=colours, legend=legend)
+    shape = alt.Shape("regime:N", sort=names, scale=shapes, legend=legend)
     across = alt.X("x:Q", title=title, scale=alt.Scale(nice=False))
     up = alt.Y("germinated:Q", title=y, axis=alt.Axis(format="%"))
     told = [
@@ -290,15 +308,26 @@ def _curves_spec(
     if together:
         line = fitted.mark_line(color=_INK, opacity=0.8).encode(across, up)
     else:
-        dash = alt.StrokeDash("regime:N", sort=names, scale=dashes, legend=None)
+        dash = alt.StrokeDash("regime:N", sort=names, scale=dashes, legend=legend)
         line = fitted.mark_line().encode(across, up, colour, dash)
     points = seen.mark_point(filled=True, opacity=0.8, size=38)
     layered = alt.layer(line, points.encode(across, up, colour, shape, tooltip=told))
     return specification.of(layered.properties(height=320))
 
 
-def _cycled(values: Sequence[Any], length: int, *, shift: bool = False) -> list[Any]:
-    return [values[(i + (i // len(values)) * shift) % len(values)] for i in range(length)]
+def _looks(groups: Sequence[Group]) -> dict[str, tuple[str, str, list[int]]]:
+    """Return colour, shape and dash of each temperature of an experiment, the same in every chart of its page."""
+    degrees = {r["label"]: r["temperature"] for group in groups for r in group.get("regimes", ())}
+    names = sorted(degrees, key=lambda label: degrees[label])
+    return {
+        # colours repeat after six, so shapes and dashes then move on by one
+        name: (PALETTE[i % len(PALETTE)], _cycled(SHAPES, i), _cycled(DASHES, i))
+        for i, name in enumerate(names)
+    }
+
+
+def _cycled(values: Sequence[Any], place: int) -> Any:
+    return values[(place + place // len(values)) % len(values)]
 
 
 # What to expect
@@ -311,16 +340,16 @@ def _prediction(place: int, of: str, group: Group, confidence: float) -> Figure:
     days = found["sowing"]["days"]
     cells = [found["days"].index(day) for day in days]
     told = "; ".join(
-        f"{_percent(found['germinated'][row][c])} by day {number(d)}"
+        f"{percent(found['germinated'][row][c])} by day {number(d)}"
         for c, d in zip(cells, days, strict=True)
     )
     last = cells[-1]
-    value, low, high = (_percent(found[k][row][last]) for k in ("germinated", "low", "high"))
+    value, low, high = (percent(found[k][row][last]) for k in ("germinated", "low", "high"))
     return Figure(
         name=f"prediction-{place}",
         title=f"What to expect at a constant temperature{of}",
         caption=f"At {number(first)} °C, {value} ({low[:-2]} to {high}) of the seeds sown should germinate within "
-        f"{number(days[-1])} days; the slider chooses other temperatures. Band: {_percent(confidence)}, for the mean of many "
+        f"{number(days[-1])} days; the slider chooses other temperatures. Band: {percent(confidence)}, for the mean of many "
         "dishes. Points: dishes tested at that temperature.",
         description=f"Germination expected over time at {number(first)} °C: {told}. Other temperatures are in the table.",
         spec=_prediction_spec(group, first),

@@ -9,6 +9,7 @@ import altair as alt
 
 from hilum import specification
 from hilum.analyses.condition import number
+from hilum.analyses.rounding import percent, shown
 from hilum.figure import PALETTE, Figure
 
 Course = Mapping[str, Any]
@@ -17,16 +18,16 @@ Row = dict[str, Any]
 
 def figure(name: str, of: str, course: Course, confidence: float) -> Figure:
     """Return the figure of one course for one series."""
-    value, low, high = (f"{100 * course[k][-1]:.0f}" for k in ("germinated", "low", "high"))
+    value, low, high = (shown(100 * course[k][-1]) for k in ("germinated", "low", "high"))
     end = number(round(course["days"][-1], 1))
     degrees = [row["temperature"] for row in course["temperatures"]]
     told = f"{value} % ({low} to {high} %) of the seeds sown should germinate within {end} days"
     return Figure(
         name=name,
         title=f"What to expect along a course: {course['name']}{of}",
-        caption=f"Along this course {told}. Band: {100 * confidence:.0f} %, for the mean of many dishes. Dotted: the coolest "
+        caption=f"Along this course {told}. Band: {percent(confidence)}, for the mean of many dishes. Dotted: the coolest "
         "and the warmest temperature tested.",
-        description=f"Above, temperature over {end} days, from {min(degrees):.1f} to {max(degrees):.1f} °C; below, the "
+        description=f"Above, temperature over {end} days, from {shown(min(degrees), 1)} to {shown(max(degrees), 1)} °C; below, the "
         f"germination expected along it: {told}.",
         spec=_spec(course),
         rows=[

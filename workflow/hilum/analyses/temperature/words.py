@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hilum.analyses.condition import number
+from hilum.analyses.rounding import percent
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer
 from hilum.analyses.temperature.candidate import Candidate
@@ -115,7 +116,7 @@ def hard(sown: Sown) -> str:
     if sown.hard is None or sown.hard <= MOST_HARD:
         return ""
     return (
-        f"{100 * sown.hard:.0f} % of the seeds stayed hard, so the times say when coats let water in rather than how fast "
+        f"{percent(sown.hard)} of the seeds stayed hard, so the times say when coats let water in rather than how fast "
         "seeds germinate. Use opened seeds (chipped or filed)."
     )
 

@@ -12,11 +12,12 @@ from hilum.analyses import dish_chart
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
-from hilum.figure import DASHES, PALETTE, Figure
+from hilum.analyses.rounding import percent
+from hilum.figure import DASHES, LOOKS, PALETTE, Figure
 
 _DAYS_FROM_H = 96.0  # a longer test is drawn in days
 _FATES = {"germinated": "germinated", "hard": "hard", "fresh": "fresh", "dead": "dead or empty"}
-_FATE_COLOURS = (PALETTE[2], PALETTE[5], PALETTE[4], PALETTE[3])
+_FATE_COLOURS = [LOOKS[k].colour for k in ("germinated", "no water got in", "fresh", "dead")]
 _MOST_TOGETHER = 4  # curves of different temperatures in one panel; more bands hide each other
 Group = Mapping[str, Any]
 
@@ -170,7 +171,7 @@ def _final(group: Group) -> float:
 def _caption(groups: Sequence[Group], names: Sequence[tuple[str, str]], family: str) -> str:
     alike = len({series for series, _ in names}) == 1
     told = [
-        f"{_named(series, panel, alike)} {_percent(_final(group))}"
+        f"{_named(series, panel, alike)} {percent(_final(group))}"
         for group, (series, panel) in zip(groups, names, strict=True)
     ]
     if len(told) > 4:
@@ -189,10 +190,6 @@ def _named(series: str, panel: str, alike: bool) -> str:
     return panel if panel and alike else ", ".join(part for part in (panel, series) if part)
 
 
-def _percent(fraction: float) -> str:
-    return f"{100 * fraction:.0f} %"
-
-
 def _description(lot: str, groups: Sequence[Group], names: Sequence[tuple[str, str]]) -> str:
     told = []
     for group, name in zip(groups, names, strict=True):
@@ -206,7 +203,7 @@ def _description(lot: str, groups: Sequence[Group], names: Sequence[tuple[str, s
             None,
         )
         when = "" if half is None else f", half of them by {number(half)} hours"
-        told.append(f"{what}: {_percent(_final(group))} germinated{when}")
+        told.append(f"{what}: {percent(_final(group))} germinated{when}")
     return f"Germinated fraction of {lot} over time. {'; '.join(told)}."
 
 
@@ -248,12 +245,12 @@ def _fates(rows: Sequence[Mapping[str, Any]]) -> Figure:
     seeds = list(dict.fromkeys(row["seeds"] for row in rows))
     shares: dict[str, list[str]] = {}
     for row in rows:
-        shares.setdefault(row["seeds"], []).append(f"{_percent(row['share'])} {row['fate']}")
+        shares.setdefault(row["seeds"], []).append(f"{percent(row['share'])} {row['fate']}")
     told = "; ".join(f"{name}: {', '.join(parts)}" for name, parts in shares.items())
     hardest = max(seeds, key=lambda s: _share(rows, s, "hard"))
     hard = _share(rows, hardest, "hard")
     finding = (
-        f"Most hard seeds were left in {hardest}: {_percent(hard)}."
+        f"Most hard seeds were left in {hardest}: {percent(hard)}."
         if hard
         else "No seed stayed hard to the end."
     )
