@@ -309,6 +309,24 @@ def test_odd_seedlings_end_in_a_page(counts):
     assert "inf" not in page.split()
 
 
+def test_the_band_of_siblings_is_drawn_where_the_slowest_are_not_there_yet():
+    # a tenth stays at two leaves for good: when 95 % have three is not known, but that it takes long is
+    found = _simulated(replace(USUAL, stunted=4, seedlings=40))
+    made = _fit(found)
+    third = _estimate(made, "leaf_t95", 3.0)
+    assert third.status == "bracketed"
+    bars = {b["leaves"]: b for b in chart._band(_group(made), made.estimates)}
+    assert set(bars) == set(range(1, 7))
+    assert not bars[1]["open"]
+    assert bars[3]["open"]
+    assert bars[3]["low"] < bars[3]["middle"] <= bars[3]["high"]
+    assert bars[3]["high"] >= third.low
+    (caption,) = [
+        f.caption for f in chart.figures(made.drawing, made.estimates) if "leaves" in f.name
+    ]
+    assert "A bar that ends in an arrow reaches so far at least" in caption
+
+
 # --- trays
 
 

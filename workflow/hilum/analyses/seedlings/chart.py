@@ -55,6 +55,8 @@ def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
         if band
         else ""
     )
+    if any(row["open"] for row in band):
+        bars += " A bar that ends in an arrow reaches so far at least: the slowest have not opened that leaf yet."
     return Figure(
         name=f"leaves-{place}",
         title=f"Leaf by leaf: {group['lot']}, {group['treatment']}",
@@ -104,13 +106,19 @@ def _table(seedling: Group) -> list[dict[str, Any]]:
 
 
 def _band(group: Group, own: Sequence[Estimate]) -> list[dict[str, Any]]:
-    """Return the band of each leaf number of which it is known."""
-    at = {(e.quantity, e.at): e.value for e in own if e.value is not None}
+    """Return the band of each leaf number of which it is known; `open` where only the least is known of its end."""
+    at = {(e.quantity, e.at): e for e in own}
     rows = []
     for leaves in range(1, int(group["most"]) + 1):
-        low, middle, high = (at.get((f"leaf_{q}", float(leaves))) for q in ("t5", "t50", "t95"))
-        if low is not None and high is not None:
-            rows.append({"leaves": leaves, "low": low, "middle": middle, "high": high})
+        told = [at.get((f"leaf_{q}", float(leaves))) for q in ("t5", "t50", "t95")]
+        low, middle, high = (e.value if e else None for e in told)
+        least = told[2].low if told[2] else None
+        ended = high is not None
+        # the half-way mark is the surest of the three: an end before it says less
+        end = high if ended else max(least or 0.0, middle or 0.0)
+        if low is not None and middle is not None and end:
+            rows.append({"leaves": leaves, "low": low, "middle": middle, "high": end})
+            rows[-1]["open"] = not ended
     return rows
 
 
@@ -147,12 +155,18 @@ def _bars(band: Sequence[Group]) -> list[alt.Chart]:
             alt.Tooltip("leaves:Q", title="leaves"),
             alt.Tooltip("low:Q", title="5 % by (d)", format=".3~g"),
             alt.Tooltip("middle:Q", title="half by (d)", format=".3~g"),
-            alt.Tooltip("high:Q", title="95 % by (d)", format=".3~g"),
+            alt.Tooltip("high:Q", title="95 % by (d), or later", format=".3~g"),
         ],
     )
     wide = base.mark_rule(strokeWidth=16, opacity=0.25, color=PALETTE[2])
     tick = base.mark_tick(thickness=2, size=24, opacity=1, color=PALETTE[2])
-    return [wide.encode(x="low:Q", x2="high:Q"), tick.encode(x="middle:Q")]
+    layers = [wide.encode(x="low:Q", x2="high:Q"), tick.encode(x="middle:Q")]
+    if any(row["open"] for row in band):
+        arrow = base.transform_filter("datum.open").mark_point(
+            shape="triangle-right", size=120, filled=True, opacity=0.6, color=PALETTE[2]
+        )
+        layers.append(arrow.encode(x="high:Q"))
+    return layers
 
 
 def _lines(stretches: Sequence[Group], x: alt.X, y: alt.Y) -> list[alt.Chart]:
