@@ -12,12 +12,12 @@ from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.seedlings.pause_chart import pause
-from hilum.figure import PALETTE, Figure
+from hilum.figure import LOOKS, PALETTE, Figure
 
 # colour, width and opacity of a trace; what draws the eye is drawn last
 KINDS = {
     "like its siblings": (PALETTE[0], 1.2, 0.45),
-    "died": (PALETTE[3], 1.2, 0.8),
+    "died": (LOOKS["dead"].colour, 1.2, 0.8),
     "later than 95 %": (PALETTE[5], 2.0, 0.95),
     "later than chance explains": (PALETTE[1], 2.5, 1.0),
 }
