@@ -50,7 +50,7 @@ def figures(drawing, estimates):
     picked = alt.selection_point(fields=["seed"], bind="legend")
     chart = alt.Chart(points).mark_line(point=True).encode(
         x=alt.X("hours:Q").title("Soaked (h)"),
-        y=alt.Y("uptake:Q").title("Uptake (% of dry mass)"),
+        y=alt.Y("uptake:Q").title("Uptake (% of mass before soaking)"),
         color="seed:N",
         tooltip=["seed", "hours", "uptake"],
         opacity=alt.when(picked).then(alt.value(1)).otherwise(alt.value(0.2)),
@@ -175,10 +175,12 @@ def _diagnosis(study, experiment):
         "evidence": [{"experiment": experiment, "says": f"4 dishes {HOSTILE}"}],
         "next_action": f"Open the coats as {HOSTILE} did.",
         "missing": ["Sow more seeds."],
+        "at_its_best": True,
         "disagreement": f"Weighed seeds and dishes disagree {HOSTILE}",
         "replicates": [{"experiment": experiment, **dishes, "published": True, "within": False}],
     }
     lot = {"lot": LOT, "physical_dormancy": "shown", "second": "untested", "shortfall": None}
+    lot |= {"waiting_at_most": None}
     drawing = json.dumps({"groups": [group], "lots": [lot]})
     study.diagnosis.with_suffix(".json").write_text(drawing, encoding="utf-8")
     _write_csv(study.diagnosis.with_suffix(".csv"), [{"lot": LOT, "layer": "cause"}])
@@ -208,6 +210,7 @@ def _lot_sheet(study):
     facts = {
         "mass": {"replicates": 8, "seeds_each": 100, "tolerated_cv": 4.0, "agrees": False},
         "moisture": {"samples": 2, "apart": 0.31, "tolerated": 0.2, "agrees": False},
+        "typed_apart": None,
         "given": None,
     }
     _write_csv(study.lot_sheet.with_suffix(".csv"), [_cells(e) for e in rows])

@@ -68,4 +68,6 @@ def _counted(group: Group, experiment: str) -> str:
     text = f"{many} dish{'es' if many > 1 else ''}, {total(['seeds'])} seeds: {total(['germinated'])} germinated"
     if not group.assessed:
         return f"{text}, the others not scored"
-    return f"{text}, {total(HARD)} hard, {total(FRESH)} fresh, {total([*DEAD, 'hard_dead'])} dead or empty"
+    inside = total(["hard_dead"])
+    found = f" ({inside} of them dead inside)" if inside != "0" else ""
+    return f"{text}, {total(HARD)} hard{found}, {total(FRESH)} fresh, {total(DEAD)} dead or empty"

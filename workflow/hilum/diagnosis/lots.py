@@ -32,12 +32,16 @@ class Shortfall:
 
 @dataclass(frozen=True)
 class Lot:
-    """Physical dormancy of a lot, whether another dormancy goes with it, and its shortfall."""
+    """Physical dormancy of a lot, whether another dormancy goes with it, and its shortfall.
+
+    `waiting_at_most` of the opened seeds may wait for something else, where that was looked at.
+    """
 
     lot: str
     physical_dormancy: Dormancy
     second: Second
     shortfall: Shortfall | None
+    waiting_at_most: float | None
 
 
 def sum_up(
@@ -46,7 +50,6 @@ def sum_up(
     coats: Collection[str],
     dormant: Collection[tuple[str, str]],
     expected: float | None,
-    confidence: float,
 ) -> Lot:
     """Return what is known of a lot.
 
@@ -56,9 +59,12 @@ def sum_up(
     groups = study.of_lot(lot)
     physical = _physical(groups, study, coats)
     opened = [g for g in groups if study.treatments.by_hand(g.treatment)]
-    best = max(opened or groups, key=lambda g: study.shares.of(g, "germinated").value, default=None)
-    short = _shortfall(best, study, expected, confidence) if best and expected is not None else None
-    return Lot(lot, physical, _second(best if opened else None, study, dormant), short)
+    best = study.at_its_best(opened or groups)
+    short = _shortfall(best, study, expected) if best and expected is not None else None
+    second = _second(best if opened else None, study, dormant)
+    alone = study.shares.at(study.confidence)
+    waiting = alone.of(best, *FRESH).high if best and second == "alone" else None
+    return Lot(lot, physical, second, short, waiting)
 
 
 def _physical(groups: Sequence[Group], study: Study, coats: Collection[str]) -> Dormancy:
@@ -92,8 +98,11 @@ def _second(best: Group | None, study: Study, dormant: Collection[tuple[str, str
     return "untested"
 
 
-def _shortfall(group: Group, study: Study, expected: float, confidence: float) -> Shortfall:
-    """Return the shortfall of a group; its p value is 1 − the confidence at which Wilson's interval reaches it."""
+def _shortfall(group: Group, study: Study, expected: float) -> Shortfall:
+    """Return the shortfall of a group; its p value is 1 − the confidence at which Wilson's interval reaches it.
+
+    Its limits are those that the group has beside all its other shares, so that a page gives one interval, not two.
+    """
 
     def limits(at: float) -> tuple[float, float]:
         share = study.shares.at(at).of(group, "germinated")
@@ -104,6 +113,6 @@ def _shortfall(group: Group, study: Study, expected: float, confidence: float) -
         at = (down + up) / 2
         low, high = limits(at)
         down, up = (at, up) if not low <= expected <= high else (down, at)
-    low, high = limits(confidence)
-    share = study.shares.of(group, "germinated").value
-    return Shortfall(group.treatment, group.place, expected, share, low, high, 1 - (down + up) / 2)
+    share = study.shares.of(group, "germinated")
+    p = 1 - (down + up) / 2
+    return Shortfall(group.treatment, group.place, expected, share.value, share.low, share.high, p)

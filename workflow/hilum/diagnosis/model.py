@@ -102,7 +102,7 @@ def diagnose(
         rows,
         {
             "groups": [case.drawn() for case in cases],
-            "lots": _lots(study, cases, findings, lot_table, confidence),
+            "lots": _lots(study, cases, findings, lot_table),
         },
     )
 
@@ -163,6 +163,7 @@ class Case:
     missing: Sequence[verdict.Missing]
     next_action: str
     disagreement: str
+    at_its_best: bool
 
     def rows(self) -> list[Row]:
         """Return the rows of the group in diagnosis.csv."""
@@ -207,6 +208,7 @@ class Case:
             "sown": self.group is not None,
             "assessed": self.group is not None and self.group.assessed,
             "germinated": self.group.total("germinated") / self.group.seeds if self.group else None,
+            "at_its_best": self.at_its_best,
             "fates": {name: _drawn(b) for name, b in self.fates.items()},
             "causes": {name: _drawn(b) for name, b in self.inferred.causes.items()},
             "named": list(self.causes),
@@ -234,6 +236,7 @@ def _case(group: Group, study: Study) -> Case:
     lacking = verdict.missing(group, known, study.shares)
     degrees = group.key[2]
     dead = inferred.causes["nonviable"]
+    alike = [g for g in study.of_lot(group.lot) if g.treatment == group.treatment]
     living = inferred.rest.value - (dead.least.value + dead.most.value) / 2
     return Case(
         lot=group.lot,
@@ -250,6 +253,7 @@ def _case(group: Group, study: Study) -> Case:
             group, known, causes, lacking, study, living_left=living if group.assessed else 1.0
         ),
         disagreement=_disagreement(group, known, study.shares),
+        at_its_best=group is study.at_its_best(alike),
     )
 
 
@@ -284,6 +288,7 @@ def _weighed_case(lot: str, treatment: str, study: Study) -> Case:
         missing=lacking,
         next_action=lacking[0].needs,
         disagreement="",
+        at_its_best=True,
     )
 
 
@@ -301,6 +306,23 @@ def _fates(group: Group, known: References, shares: Shares) -> dict[str, Bounds]
 
 
 def _disagreement(group: Group, known: References, shares: Shares) -> str:
+    """Return in words where two samples of the same seeds say different things."""
+    return " ".join(part for part in (_coats(group, known, shares), _dead(known)) if part)
+
+
+def _dead(known: References) -> str:
+    """Return in words where hand-opened and untreated seeds show different shares of dead ones."""
+    if not known.disputed or known.dead is None:
+        return ""
+    least, most = known.dead.least.value, known.dead.most.value
+    return (
+        f"Opened and untreated seeds disagree: {100 * most:.0f} % of the seeds opened by hand were dead, {100 * least:.0f} % of "
+        "the untreated ones. Opening or swelling at once may have killed some, or dead ones were taken for living when they "
+        "were cut. So dead seed and harm are not told apart here."
+    )
+
+
+def _coats(group: Group, known: References, shares: Shares) -> str:
     """Return in words where seeds that were weighed and dishes that were scored say different things."""
     if known.weighed is None or not group.assessed:
         return ""
@@ -323,7 +345,6 @@ def _lots(
     cases: Sequence[Case],
     findings: Mapping[str, Findings],
     table: Mapping[str, np.ndarray],
-    confidence: float,
 ) -> list[dict[str, Any]]:
     expected = dict(
         zip(table["lot"].tolist(), table["expected_germination_pct"].tolist(), strict=True)
@@ -339,5 +360,5 @@ def _lots(
         }
         percent = expected.get(lot, np.nan)
         wanted = None if np.isnan(percent) else percent / 100
-        made.append(asdict(lots.sum_up(lot, study, coats, dormant, wanted, confidence)))
+        made.append(asdict(lots.sum_up(lot, study, coats, dormant, wanted)))
     return made

@@ -85,9 +85,9 @@ class Dead:
 class References:
     """What is known beside a group itself.
 
-    `dead` of the lot; `hard_alive` of its hard seeds; `elsewhere` the same treatment in the place where most
-    germinated; `released` the same place after a dormancy break; `weighed` the impermeable share of the same
-    treatment, by weighing.
+    `dead` of the lot; `hard_alive` of its hard seeds; `elsewhere` the same treatment in the place where it does
+    best; `released` the same place after a dormancy break; `weighed` the impermeable share of the same treatment,
+    by weighing. `disputed` where hand-opened seeds show surely more dead ones than untreated seeds of the lot do.
     """
 
     may_harm: bool
@@ -98,6 +98,7 @@ class References:
     released: Group | None = None
     weighed: Share | None = None
     weighed_in: tuple[str, ...] = field(default=())
+    disputed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,10 +118,12 @@ class Study:
     def references(self, group: Group) -> References:
         """Return what is known beside the group itself."""
         weighed = self.weighed.get((group.lot, group.treatment))
+        may_harm, dead, disputed = self._harm(group)
         return References(
-            may_harm=self.treatments.may_harm(group.treatment),
+            may_harm=may_harm,
             by_hand=self.treatments.by_hand(group.treatment),
-            dead=self._dead(group),
+            dead=dead,
+            disputed=disputed,
             hard_alive=self._hard_alive(group.lot),
             elsewhere=self._elsewhere(group),
             released=self._released(group),
@@ -139,11 +142,18 @@ class Study:
             found.setdefault(group.lot, []).append(group)
         return found
 
-    def _most(self, groups: Sequence[Group]) -> Group | None:
-        return max(groups, key=lambda g: self.shares.of(g, "germinated").value, default=None)
+    def at_its_best(self, groups: Sequence[Group]) -> Group | None:
+        """Return where seeds do best: of the groups that are not surely behind the first, that with most seeds.
+
+        The highest of several like shares is high by chance, and no advice to sow there.
+        """
+        shares = {group.index: self.shares.of(group, "germinated") for group in groups}
+        first = max(shares.values(), key=lambda share: share.value, default=None)
+        alike = [g for g in groups if first and (first - shares[g.index]).low <= 0]
+        return max(alike, key=lambda g: (g.seeds, shares[g.index].value), default=None)
 
     def _elsewhere(self, group: Group) -> Group | None:
-        return self._most(
+        return self.at_its_best(
             [
                 other
                 for other in self.of_lot(group.lot)
@@ -155,7 +165,7 @@ class Study:
 
     def _released(self, group: Group) -> Group | None:
         known, own = self.treatments, group.treatment
-        return self._most(
+        return self.at_its_best(
             [
                 other
                 for other in self.of_lot(group.lot)
@@ -178,6 +188,39 @@ class Study:
             return None
         hits, seeds = np.array(looked).T[:, None, :]
         return self.shares.of_counts(proportions.Groups(hits, seeds))[0]
+
+    def _harm(self, group: Group) -> tuple[bool, Dead | None, bool]:
+        """Return whether the treatment may have killed seeds, the dead of the lot, and whether these are disputed.
+
+        Opening by hand is taken as harmless until untreated seeds of the lot show surely fewer dead ones: then seeds were
+        hurt when they were opened or took up water at once, or cutting and staining took dead ones for living.
+        """
+        may_harm, dead = self.treatments.may_harm(group.treatment), self._dead(group)
+        opened = self._from_group(group) if self.treatments.by_hand(group.treatment) else dead
+        if opened is None or opened.group is None or not opened.group.assessed:
+            return may_harm, dead, False
+        if not self.treatments.by_hand(opened.group.treatment):
+            return may_harm, dead, False
+        fewer = self._fewer_dead(group, opened)
+        if fewer is None:
+            return may_harm, dead, False
+        shown_by = f"{fewer.shown_by} at the least, {opened.shown_by} at the most"
+        return True, Dead(fewer.least, opened.most, shown_by, fewer.group), True
+
+    def _fewer_dead(self, group: Group, opened: Dead) -> Dead | None:
+        """Return the untreated seeds that show surely fewer dead ones than hand-opened seeds, if any do."""
+        untreated = [
+            *([] if any(group.store) else self._from_untreated_tests(group.lot)),
+            *(
+                self._from_group(other)
+                for other in self.of_lot(group.lot)
+                if other.assessed
+                and other.store == group.store
+                and self.treatments.intact(other.treatment)
+            ),
+        ]
+        fewer = [dead for dead in untreated if (opened.least - dead.most).low > 0]
+        return min(fewer, key=lambda dead: dead.most.high, default=None)
 
     def _dead(self, group: Group) -> Dead | None:
         """Return the dead seeds of the lot: from hand-opened seeds in the same place, else what says most.
@@ -236,16 +279,31 @@ class Study:
             if test.starts_store and not self.treatments.may_harm(test.treatment)
         ]
         if plain:
-            dead = self._before_storage(plain)
+            dead = self._of_samples(plain)
             found.append(Dead(dead, dead, f"viability test before storage ({_samples(plain)})"))
         alike = [test for test in of_lot if test.starts_store and test.treatment == group.treatment]
         if alike and self.treatments.may_harm(group.treatment):
             # no more of them were dead before the treatment than after it
             how = f"viability test of seeds treated alike, before storage ({_samples(alike)})"
-            found.append(Dead(NONE, self._before_storage(alike), how))
+            found.append(Dead(NONE, self._of_samples(alike), how))
         return found
 
-    def _before_storage(self, own: Sequence[Tested]) -> Share:
+    def _from_untreated_tests(self, lot: str) -> list[Dead]:
+        """Return the dead of untreated seeds that were cut or stained, not opened and sown."""
+        own = [
+            test
+            for test in self.tested
+            if test.lot == lot
+            and test.method != "hand_opened"
+            and not self.treatments.may_harm(test.treatment)
+            and not self.treatments.by_hand(test.treatment)
+        ]
+        if not own:
+            return []
+        dead = self._of_samples(own)
+        return [Dead(dead, dead, f"viability test ({_samples(own)})")]
+
+    def _of_samples(self, own: Sequence[Tested]) -> Share:
         """Return the dead share of samples, which differ as dishes do."""
         hits, seeds = np.array([(test.seeds - test.alive, test.seeds) for test in own]).T
         return self.shares.of_counts(proportions.Groups(hits[None], seeds[None]))[0]

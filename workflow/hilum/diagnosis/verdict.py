@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from hilum.diagnosis.causes import CAUSES, Inferred
-from hilum.diagnosis.counted import DEAD, FRESH, Group, Shares
+from hilum.diagnosis.counted import DEAD, FRESH, HARD, Group, Shares
 from hilum.diagnosis.references import References, Study
 from hilum.stats.shares import Share
 
@@ -68,6 +68,11 @@ def missing(group: Group | None, known: References, shares: Shares) -> list[Miss
             _STORED_REFERENCE if any(group.store) else _REFERENCE,
         ),
         Missing(
+            frozenset({"nonviable", "harmed"}),
+            shares.of(group, *DEAD).value * known.disputed,
+            _DISPUTED,
+        ),
+        Missing(
             frozenset({"nonviable", "other_dormancy", "conditions"}),
             shares.of(group, "fresh_unknown").value,
             _CUT,
@@ -83,6 +88,9 @@ def missing(group: Group | None, known: References, shares: Shares) -> list[Miss
 
 
 _ALIVE_GERMINATED = "Nearly all living seeds germinated, and no treatment mends the dead ones: other seed is all that could do better."
+_FEW = (
+    0.05  # of the seeds: what more than these wait for is worth a try, though nearly all germinated
+)
 _SOW = "Sow seeds of this treatment and count: weighings tell whether water gets in, not what would germinate."
 _SCORE = "Score the seeds that are left at the end as hard, fresh, dead or empty."
 _OPEN = (
@@ -97,16 +105,27 @@ _STORED_REFERENCE = (
     "Sow or test untreated seed of the same lot that was stored as long: without that, harm cannot be told from seeds that "
     "died in store or were dead before."
 )
+_DISPUTED = (
+    "Opened seeds show more dead ones than untreated seeds of the lot: stain untreated seeds (tetrazolium), and let some opened "
+    "seeds take up water slowly, between damp papers, beside others sown wet. Dead ones may look alive when they are cut, and "
+    "seeds may be hurt when they are opened or swell at once."
+)
 _CUT = "Cut or stain the fresh seeds: it is not known how many of them were alive."
 
 
 def _fresh(known: References) -> str:
+    ways = _wake(known)
+    return f"Seeds stayed fresh: {ways}." if ways else ""
+
+
+def _wake(known: References) -> str:
+    """Return what has not been tried yet on fresh seeds."""
     ways = []
     if known.elsewhere is None:
         ways.append("sow the same treatment at another temperature")
     if known.released is None:
         ways.append("give some of the seeds a dormancy break (cold or warm moist storage, say)")
-    return f"Seeds stayed fresh: {' and '.join(ways)}." if ways else ""
+    return " and ".join(ways)
 
 
 def next_action(
@@ -121,12 +140,27 @@ def next_action(
     """Return the next thing to do for a group that was sown; `living_left` are seeds left, less those dead before."""
     if not causes:
         return "Nothing to mend: nearly all seeds germinated."
-    if living_left <= NEARLY_ALL:
-        return _ALIVE_GERMINATED
+    if living_left <= NEARLY_ALL and not known.disputed:
+        return _nearly_all(group, known, study)
     if len(causes) == 1:
         return _ACTIONS[causes[0]](group, known, study)
     apart = [m for m in lacking if len(m.causes & set(causes)) > 1] or list(lacking)
     return apart[0].needs if apart else "Sow more seeds: the causes are too close to be told apart."
+
+
+def _nearly_all(group: Group, known: References, study: Study) -> str:
+    """Return what could still be had where nearly all living seeds germinated: from the hard or the fresh ones, if any."""
+    hard, fresh = (study.shares.of(group, *fates).value for fates in (HARD, FRESH))
+    if max(hard, fresh) <= _FEW:
+        return _ALIVE_GERMINATED
+    if hard >= fresh:
+        left, mend = (
+            f"{100 * hard:.0f} % stayed hard",
+            "open the coats a little further, or by hand",
+        )
+    else:
+        left, mend = f"{100 * fresh:.0f} % stayed fresh", _wake(known) or "cut or stain those"
+    return f"Nearly all living seeds germinated, but {left}: {mend}."
 
 
 def _germinated(group: Group, study: Study) -> str:

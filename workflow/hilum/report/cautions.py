@@ -10,13 +10,14 @@ from hilum.report.results import Row
 
 @dataclass(frozen=True, kw_only=True)
 class Hazard:
-    """One hazard: the methods of treatments.csv that bring it, and what to mind."""
+    """One hazard: the methods of treatments.csv that bring it, what to mind, and whether it is for trained people alone."""
 
     name: str
     title: str
     methods: frozenset[str]
     short: str
     text: str
+    trained: bool = False
 
 
 HAZARDS = (
@@ -24,13 +25,20 @@ HAZARDS = (
         name="acid",
         title="Acid",
         methods=frozenset({"acid"}),
+        trained=True,
         short="Acid burns skin and eyes: only trained people under supervision, with the protection that its "
-        "safety data sheet names; acid into water, never the reverse.",
+        "safety data sheet names. Dry seeds and dry tools only: concentrated acid boils up and spits where water meets it. Acid "
+        "into water, never the reverse. Try a small sample first, and leave no bath alone.",
         text="Strong acid burns skin and eyes, and its fumes harm the lungs. It is for people trained in it, "
         "never alone, under a fume hood, with the goggles or face shield, gloves and apron that the supplier's "
-        "safety data sheet names. **Pour acid into water, never water into acid.** Have running water and an "
-        "eye wash within reach. Rinse treated seeds thoroughly before anyone touches them. Neutralise and "
-        "dispose of what is left by your local rules; nothing goes down a drain on the word of this page.",
+        "safety data sheet names. **Pour acid into water, never water into acid.** Concentrated acid heats and spits where "
+        "it meets water: put dry seeds with dry, acid-proof tools into a dry vessel, keep solvents and anything that burns "
+        "away, and stay with the bath until it is done, however long. Drain the acid off the seeds first, then rinse them at "
+        "once in plenty of cold running water for several minutes, until an indicator paper shows no acid, before anyone "
+        "touches them. Have running water and an eye wash within reach: on skin or in an eye, rinse at once and for a "
+        "quarter of an hour at least, and see a doctor. Treat a small sample of each lot first. Neutralise and dispose of what "
+        "is left by your local rules; this page is no leave to pour anything down a drain. (Handbooks on seed of trees, from "
+        "memory; they differ, and the safety data sheet of your acid comes first.)",
     ),
     Hazard(
         name="chemicals",
@@ -66,6 +74,7 @@ HAZARDS = (
         name="cold",
         title="Freezing and liquid nitrogen",
         methods=frozenset({"freeze_thaw"}),
+        trained=True,
         short="Deep cold burns, and boiling nitrogen takes the air from a room: trained people only, in a "
         "ventilated room.",
         text="Deep cold burns the skin, frozen seeds and vessels can burst, and boiling nitrogen displaces the "

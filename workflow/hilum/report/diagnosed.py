@@ -107,6 +107,10 @@ def anchor(group: Group) -> str:
 def lot_words(lot: Mapping[str, Any]) -> list[Markup]:
     """Return what is known of a lot as a whole, in sentences."""
     said = [_DORMANCY[lot["physical_dormancy"], lot["second"]]]
+    if lot["waiting_at_most"]:
+        said[0] += (
+            f" At most {100 * lot['waiting_at_most']:.0f} % of the opened seeds may wait for something else."
+        )
     short = lot["shortfall"]
     if short is not None:
         said.append(_shortfall(short))
@@ -118,8 +122,7 @@ _DORMANCY: Mapping[tuple[str, str], str] = {
     (
         "shown",
         "alone",
-    ): "Closed coats hold water out (physical dormancy), and nothing else holds the living seeds "
-    "back: opened by hand, they germinate.",
+    ): "Closed coats hold water out (physical dormancy): opened by hand, the living seeds germinate.",
     (
         "shown",
         "combined",
@@ -191,7 +194,11 @@ def overview(found: Diagnosed, lots: Sequence[Mapping[str, str]]) -> Markup:
             address("lots", f"{found.pages[row['lot']]}.html"), escape(row["lot"])
         )
         groups = [g for g in found.of_lot(row["lot"]) if g["sown"]]
-        best = max(groups, key=lambda g: float(g["germinated"]), default=None)
+        best = max(
+            (g for g in groups if g["at_its_best"]),
+            key=lambda g: float(g["germinated"]),
+            default=None,
+        )
         if best is None:
             lines.append([link, row["taxon"], "not sown", "", ""])
             continue
@@ -206,7 +213,7 @@ def _for_home(groups: Sequence[Group]) -> list[Group]:
     chosen: list[Group] = []
     for treatment in dict.fromkeys(group["treatment"] for group in groups):
         own = [group for group in groups if group["treatment"] == treatment]
-        best = max(own, key=lambda g: -1.0 if g["germinated"] is None else g["germinated"])
+        best = next(g for g in own if g["at_its_best"])
         others = [
             g for g in own if g is not best and len(g["named"]) == 1 and g["named"] != best["named"]
         ]
