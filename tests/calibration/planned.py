@@ -108,7 +108,7 @@ def _questions(
     plan: Plan, one: Temperatures | Doses | Storage, lot: str
 ) -> Iterator[tuple[str, str, str, float, Question]]:
     if isinstance(one, Doses):
-        series = guessed.dosed(plan, one, lot)
+        series = guessed.dosed(plan, one, lot).calibrated(seed=1)
         yield one.method, "best_duration", "min", dosed.best_duration(series), series
         return
     for treatment in one.treatments:

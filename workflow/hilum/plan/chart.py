@@ -21,6 +21,11 @@ from hilum.plan.words import added_name, rounded, shown, told
 
 _HEIGHT = 230
 _WHOLE = alt.Axis(format="d", tickMinStep=1)
+_LESSON = "More dishes help more than more seeds in each, since seeds of one dish are alike."
+_LESSONS = {
+    "impermeable_fraction": "Two dishes are taken to differ as guessed. From three on their own spread counts, which few dishes show "
+    "so badly that limits widen at first; from then on more dishes help more than more seeds in each."
+}
 _MOST_TIMES = 4.0  # the narrowest half-width; what is wider leaves no room for the others
 
 
@@ -77,7 +82,7 @@ def _of_sizes(worked: Worked, prospect: Prospect, sizes: Sequence[Size]) -> Figu
         title=f"How well {title} of {told(prospect)} would be known",
         caption=f"{said} (the square)."
         + ("" if wanted is None else f" Dashed: wanted, ± {rounded(wanted)} {unit}.")
-        + " More dishes help more than more seeds in each, since seeds of one dish are alike.",
+        + f" {_LESSONS.get(prospect.quantity, _LESSON)}",
         description=f"Lines of the expected half-width of {title} against the number of dishes, one for each number of seeds "
         f"in a dish. {said}.",
         spec=_lines(rows, f"half-width ({unit})", planned, wanted),

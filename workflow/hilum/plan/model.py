@@ -122,7 +122,7 @@ def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> No
 
 def _doses(plan: Plan, one: Doses, seed: int, found: _Found) -> None:
     for lot in one.lots:
-        question = guessed.dosed(plan, one, lot)
+        question = guessed.dosed(plan, one, lot).calibrated(seed=seed)
         about = ("best_duration", "min", dosed.best_duration(question))
         who = (lot, one.method.replace("_", " "))
         found.advice.append(_asked(plan, one, who, question, about, seed, found))
