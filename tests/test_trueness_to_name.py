@@ -118,7 +118,7 @@ def test_a_lot_that_only_its_label_fits():
     )
     # 7.5 is the lower end, rounded to a tenth: 16 of the 30 lie below 7.45
     assert (
-        "Not compatible with Fabula altera (seed length: 53 % (34 to 72 %) of the lot lies below 7.5 to 9 mm)."
+        "Not compatible with Fabula altera (seed length: 53 % (34 to 72 %) of the lot lies below the published 7.5 to 9 mm)."
         in answer
     )
     assert " is Fabula" not in answer
@@ -202,6 +202,19 @@ def test_where_the_traits_separate_nothing_the_page_names_the_trait_and_the_spec
     assert pair["trait"] == "seed shape"
     assert 2 <= pair["excludes_other"] <= 6
     assert "measure **seed shape**: about" in told["next_step"]
+    assert "on grown plants" not in told["next_step"], "seeds show the shape of seeds"
+    leaves = [
+        (
+            taxon,
+            {
+                trait.replace("seed shape", "leaf margin"): told_of
+                for trait, told_of in traits.items()
+            },
+        )
+        for taxon, traits in BOTH
+    ]
+    of_leaves = _page(_fit(_tables({"seed length": np.linspace(7.6, 8.0, 6)}, leaves)))
+    assert "**leaf margin** (on grown plants, if seeds do not show it)" in of_leaves["next_step"]
     assert "here none" in told["next_step"]
 
 
