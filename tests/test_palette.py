@@ -84,9 +84,22 @@ def test_the_matrices_leave_white_white_and_black_and_white_lie_1_apart():
         assert np.linalg.norm(white - black) == pytest.approx(1, abs=1e-3)
 
 
+def _dark():
+    """Return the colours that the style puts in the place of the palette's on the dark ground, for fills and for strokes."""
+    style = (SITE / "assets/stylesheets/hilum.css").read_text(encoding="utf-8")
+    rule = r'"slate"\] \.chart-live \[(fill|stroke)="(#\w{6})" i\] \{ \1: (#\w{6}); \}'
+    found = {"fill": {}, "stroke": {}}
+    for part, colour, lighter in re.findall(rule, style):
+        found[part][colour] = lighter
+    return found
+
+
+@pytest.mark.parametrize(
+    "colours", [PALETTE, tuple(_dark()["fill"].values())], ids=["light", "dark"]
+)
 @pytest.mark.parametrize("reader", SEEN_BY)
-def test_colours_stay_apart(reader):
-    for one, other in itertools.combinations(PALETTE, 2):
+def test_colours_stay_apart(reader, colours):
+    for one, other in itertools.combinations(colours, 2):
         apart = np.linalg.norm(_seen(one, reader) - _seen(other, reader))
         assert apart >= LEAST_APART[reader], f"{one} and {other}: {apart:.3f}"
 
@@ -96,6 +109,18 @@ def test_colours_stand_out_from_the_ground_of_both_themes():
     assert len(grounds) == 2
     for colour, ground in itertools.product(PALETTE, grounds):
         assert _contrast(colour, ground) >= CONTRAST, f"{colour} on {ground}"
+
+
+def test_each_colour_is_lighter_on_the_dark_ground():
+    """At 3:1 thin lines and small marks nearly vanished there; the same ink is then right on all of them."""
+    _, ground = _grounds()
+    dark = _dark()
+    assert tuple(dark["fill"]) == tuple(dark["stroke"]) == PALETTE
+    assert dark["fill"] == dark["stroke"]
+    for lighter in dark["fill"].values():
+        assert _contrast(lighter, ground) >= 4, lighter
+        assert ink_on(lighter) == "#000000"
+        assert _contrast(lighter, "#000000") >= TEXT
 
 
 def test_figures_on_a_filled_colour_can_be_read():
