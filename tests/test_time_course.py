@@ -542,3 +542,13 @@ def test_a_large_difference_of_two_treatments_among_seven_is_no_matter_of_chance
         if {row["treatment"], row["versus"]} == {"t0", "t1"}
     )
     assert p < 1e-3
+
+
+def test_a_test_that_ended_too_early_is_told_once_of_each_treatment():
+    found = fitted(dishes(late(10, 1, 0, 0, 1, 2)))
+    t50, G = pick(found, "t50"), pick(found, "germinable_fraction")
+    assert (t50.status, G.status) == ("bracketed", "bracketed")
+    assert "go on inspecting" in t50.needs
+    told = page(found).next_step()
+    assert G.needs in told
+    assert t50.needs not in told
