@@ -8,6 +8,7 @@ import pytest
 from hilum.analyses.simulated import as_table
 from hilum.analyses.storage import model
 from hilum.diagnosis import gather
+from hilum.report import stored
 from hilum.settings import Settings
 from hilum.steps import check, fit, report
 from hilum.study import Study
@@ -46,6 +47,28 @@ def test_a_study_with_nothing_but_stores_has_all_its_pages(alone, name):
     assert "In store, acid: half of the seeds are alive after" in home
     assert "No experiment has an answer" not in home
     assert list((alone.pages / "lots").glob("*.md"))
+
+
+def test_stored_seed_stands_in_one_table_on_its_lots_page_and_in_full_below_a_fold(alone):
+    (page,) = (path.read_text(encoding="utf-8") for path in (alone.pages / "lots").glob("*.md"))
+    told, folded = page.split("## Sown after storage")
+    assert "stored 0 d" in told
+    assert "\n## acid, 25 °C, stored 0 d" in told
+    assert "\n## acid, 25 °C, stored 365 d" not in page
+    assert "Each of these 4 in full" in folded
+    for treatment in ("acid", "intact"):
+        for days in (365, 730):
+            title = f"### {treatment}, 25 °C, stored {days} d at 15 °C, 9 % moisture {{ #"
+            anchor = folded.split(title)[1].split(" }")[0]
+            assert f'href="#{anchor}"' in folded, "the table leads to each"
+
+
+def test_a_group_or_two_of_stored_seed_stand_among_the_others():
+    groups = [{"condition": words} for words in ("", "stored 0 d", "stored 365 d", "stored 730 d")]
+    assert stored.apart(groups) == (groups, [])
+    more = [*groups, {"condition": "in light, stored 1e+03 d at 5 °C"}]
+    assert stored.apart(more) == (groups[:2], more[2:])
+    assert [stored.days(group) for group in more] == [0, 0, 365, 730, 1000]
 
 
 @pytest.mark.parametrize("name", ["tested", "sown"])

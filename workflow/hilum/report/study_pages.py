@@ -16,7 +16,7 @@ from hilum.analyses.further import Further
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis import about as diagnosing
 from hilum.report import calibration as calibrated
-from hilum.report import citing, diagnosed, grid, seed_table
+from hilum.report import citing, diagnosed, grid, seed_table, stored
 from hilum.report import glossary as words_of
 from hilum.report import provenance as origins
 from hilum.report import start as starting
@@ -148,6 +148,7 @@ def home(whole: Whole) -> str:
 def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None) -> str:
     """Return the page of a lot: why the seeds of each treatment and place did not germinate, with the evidence."""
     groups = whole.diagnosis.of_lot(row["lot"])
+    told, kept = stored.apart(groups)
     used = {group["treatment"] for group in groups}
     steps = (step for step in whole.treatments if step["treatment"] in used)
     outdoors = any(e.sows_outdoors for e, _, _ in whole.of_lot(row["lot"]))
@@ -157,7 +158,9 @@ def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None)
         lot=_lot(whole, row),
         figure=figure,
         sheet=sheet,
-        groups=[diagnosed.in_full(group) for group in groups],
+        groups=[diagnosed.in_full(group) for group in told],
+        stored=[diagnosed.in_full(group) for group in kept],
+        stored_table=stored.table(kept),
         invented=whole.invented,
         confidence=whole.settings.confidence,
     )
