@@ -97,6 +97,13 @@ def test_a_finished_study_has_nothing_due(tmp_path):
     assert lines[-1].startswith("Nothing is due: every inspection")
 
 
+def test_a_dish_whose_seeds_were_scored_is_not_looked_at_any_more(tmp_path):
+    ends = "dish,outcome,seeds\nd10,fresh,25\nd2,fresh,\nd2,dead,\n"
+    lines = told(tmp_path, "2026-12-01", **{"germ/outcomes.csv": ends})
+    assert not any("d10" in line for line in lines)
+    assert "    chamber c15, shelf 1: 1 dish: d2" in lines
+
+
 def test_seeds_in_store_are_due_so_long_after_fresh_ones_were_sown(tmp_path):
     dishes = HEAD + (
         "d1,A,acid,25,c25,1,25,2026-11-01T09:00,0,5\n"

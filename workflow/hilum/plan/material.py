@@ -144,7 +144,7 @@ class Guesses(Part):
     opens_late: Annotated[
         Share,
         Field(
-            description="Share of the seeds whose coats open at some hour between the first and the last planned weighing."
+            description="Share of the seeds whose coats open at some hour before the last planned weighing."
         ),
     ] = 0.05
 

@@ -145,8 +145,8 @@ def _inspections(
         name, hours = bench.text(sheet, "dish", row), _hours(bench, sheet, row)
         if name in dishes and not np.isnan(hours):
             rows.setdefault(name, []).append(hours)
-    for name, hours_ in rows.items():
-        dish = dishes[name]
+    for name in rows.keys() - _scored(bench):
+        dish, hours_ = dishes[name], rows[name]
         at = bench.moment(_starts(dish, dishes))
         if at is None:
             continue
@@ -156,6 +156,19 @@ def _inspections(
         if dish.is_sown or not past:
             for hours in hours_:
                 yield _task(bench, "inspect", name, dish.place, _after(hours), _later(at, hours))
+
+
+def _scored(bench: _Bench) -> set[str]:
+    """Return the dishes whose seeds left over were scored: nobody looks at them any more."""
+    sheet = bench.sheets.get("outcomes")
+    if sheet is None:
+        return set()
+    rows = range(len(sheet.lines))
+    return {
+        bench.text(sheet, "dish", row)
+        for row in rows
+        if not np.isnan(bench.number(sheet, "seeds", row))
+    }
 
 
 def _hours(bench: _Bench, sheet: Sheet, row: int) -> float:
@@ -225,7 +238,9 @@ def _unknown(bench: _Bench) -> Iterator[str]:
         bench.text(sheet, "dish", row) for row in np.flatnonzero(awaited.awaited(sheet)).tolist()
     }
     lacking = sorted(
-        name for name in waiting if name in dishes and np.isnan(_starts(dishes[name], dishes))
+        name
+        for name in waiting - _scored(bench)
+        if name in dishes and np.isnan(_starts(dishes[name], dishes))
     )
     if lacking:
         yield (
