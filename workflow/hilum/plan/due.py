@@ -108,7 +108,8 @@ def _grouped(tasks: Iterable[Task]) -> tuple[Group, ...]:
 def _order(group: Group) -> tuple[object, ...]:
     # zones differ between experiments: days first, then clock times
     when = "" if group.at is None else group.at.isoformat()
-    return when[:10], group.kind, group.experiment, when[10:], _by_number(group.place)
+    place = _by_number(group.place)
+    return when[:10], group.kind, group.experiment, when[10:], _by_number(group.after), place
 
 
 def _by_number(name: str) -> tuple[tuple[int, str], ...]:
