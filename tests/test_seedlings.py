@@ -1,5 +1,6 @@
 """Seedlings from the tables to the page: truths found again, and a sentence for every named outcome."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -321,6 +322,11 @@ def test_the_band_of_siblings_is_drawn_where_the_slowest_are_not_there_yet():
     assert bars[3]["open"]
     assert bars[3]["low"] < bars[3]["middle"] <= bars[3]["high"]
     assert bars[3]["high"] >= third.low
+    pause = _estimate(made, "pause_t95")
+    assert pause.status == "bracketed"
+    assert re.search(
+        r"Nine of ten pauses last from .{5,60} to a time (between|above) ", _page(made)
+    )
     (caption,) = [
         f.caption for f in chart.figures(made.drawing, made.estimates) if "leaves" in f.name
     ]
