@@ -346,7 +346,7 @@ def test_nobody_is_sent_to_a_treatment_that_kills_nor_to_a_longer_one():
     assert of["mild"]["died_of"] == of["strong"]["died_of"] == []
     told = page(found).next_step()
     assert (
-        "germinated after another treatment (mild). Open the coats that way before sowing. Do not go as far as strong"
+        "germinated after another treatment (mild). Open the coats that way before sowing. Seeds died of strong: use nothing as long or as strong."
         in told
     )
     assert "or treat for longer" not in told
