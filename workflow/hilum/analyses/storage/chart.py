@@ -11,6 +11,7 @@ from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import DAYS_A_MONTH
+from hilum.analyses.rounding import percent
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _TESTED, _BEYOND = "fitted, as far as tested", "beyond the tests"
@@ -33,14 +34,14 @@ def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[F
 def _figure(count: int, stores: Sequence[Store], estimates: Sequence[Estimate]) -> Figure:
     one = stores[0]
     finding = " ".join(_finding(store, estimates) for store in stores)
-    crops = _crops(stores)
+    crops, start = _crops(stores)
     lines = (
         " Curves: fitted shares with their band, broken beyond the last test."
         if _curves(stores)
         else ""
     )
     grey = (
-        f" Grey, for comparison: {', '.join(crops)} with the same start in the same store, by the published equation."
+        f" Grey, for comparison: {', '.join(crops)} with the same start as {start}, in the same store, by the published equation."
         if crops
         else ""
     )
@@ -50,7 +51,7 @@ def _figure(count: int, stores: Sequence[Store], estimates: Sequence[Estimate]) 
         caption=f"{finding} Points: seeds shown alive in each dish or sample.{lines}{grey}",
         description=f"Share of seeds alive over months of storage. {finding} {_told(stores)}",
         spec=_spec(stores),
-        rows=[row for store in stores for row in _table(store)],
+        rows=[*(row for store in stores for row in _table(store)), *_crop_rows(crops)],
         units={"stored": "months", "alive": "%", "expected": "%", "low": "%", "high": "%"},
     )
 
@@ -86,7 +87,7 @@ def _told(stores: Sequence[Store]) -> str:
             {d: sum(u[part] for u in store["units"] if u["days"] == d) for d in _times(store)}
             for part in ("seeds", "alive")
         )
-        shares = (f"{_months(d)} months {100 * alive[d] / seeds[d]:.0f} %" for d in seeds)
+        shares = (f"{_months(d)} months {percent(alive[d] / seeds[d])}" for d in seeds)
         told.append(f"{store['treatment']}: {', '.join(shares)}.")
     return " ".join(told)
 
@@ -134,13 +135,19 @@ def _curves(stores: Sequence[Store]) -> list[dict[str, Any]]:
     return rows
 
 
-def _crops(stores: Sequence[Store]) -> dict[str, list[dict[str, Any]]]:
-    """Return the lines of crops, from the start of untreated seed where there is some."""
+Crops = Mapping[str, Sequence[Mapping[str, Any]]]
+
+
+def _crops(stores: Sequence[Store]) -> tuple[Crops, str]:
+    """Return the lines of crops, and the treatment whose start they have: the first, as in the table of the page.
+
+    Treated seed stands first: hard seed is outside the equation.
+    """
     given = [s for s in stores if s["reference"]["crops"]]
     if not given:
-        return {}
-    own = min(given, key=lambda s: not s["untreated"])["reference"]
-    return {
+        return {}, ""
+    own = given[0]["reference"]
+    lines = {
         crop["crop"]: [
             {
                 "crop": crop["crop"],
@@ -151,6 +158,20 @@ def _crops(stores: Sequence[Store]) -> dict[str, list[dict[str, Any]]]:
         ]
         for crop in own["crops"]
     }
+    return lines, str(given[0]["treatment"])
+
+
+def _crop_rows(crops: Crops) -> list[dict[str, Any]]:
+    return [
+        {
+            "treatment": name,
+            "what": "crop, published equation",
+            "stored": round(point["months"], 2),
+            "expected": round(100 * point["share"], 1),
+        }
+        for name, points in crops.items()
+        for point in points[::5]
+    ]
 
 
 def _spec(stores: Sequence[Store]) -> dict[str, Any]:
@@ -238,7 +259,7 @@ def _of_curves(stores: Sequence[Store], colour: alt.Color) -> list[alt.Chart]:
 
 
 def _of_crops(stores: Sequence[Store]) -> list[alt.Chart]:
-    crops = _crops(stores)
+    crops, _ = _crops(stores)
     if not crops:
         return []
     told = [

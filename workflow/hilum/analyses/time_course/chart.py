@@ -250,7 +250,7 @@ def _fates(rows: Sequence[Mapping[str, Any]]) -> Figure:
     hardest = max(seeds, key=lambda s: _share(rows, s, "hard"))
     hard = _share(rows, hardest, "hard")
     finding = (
-        f"Most hard seeds were left in {hardest}: {percent(hard)}."
+        f"Most hard seeds: {percent(hard)} in {hardest}."
         if hard
         else "No seed stayed hard to the end."
     )
