@@ -88,7 +88,10 @@ def _spec(rows: Sequence[Group], own: Sequence[Estimate]) -> dict[str, Any]:
     drawn = [dict(row) | {"row": i} for i, row in enumerate(rows)]
     names = [name for name in _COLOURS if any(row["is"] == name for row in drawn)]
     colours = [_COLOURS[name] for name in names]
-    colour = alt.Color("is:N", title=None, scale=alt.Scale(domain=names, range=colours))
+    scale = alt.Scale(domain=names, range=colours)
+    # bars and arrows share the legend, so its swatches are neither
+    legend = alt.Legend(symbolType="square", symbolOpacity=1)
+    colour = alt.Color("is:N", title=None, scale=scale, legend=legend)
     x = alt.X("at least:Q", title="days of pause", scale=alt.Scale(domainMin=0, nice=True))
     y = alt.Y(
         "row:Q",
