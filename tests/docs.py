@@ -20,8 +20,9 @@ are relative to the file itself. It needs one key, `study`; every other key has 
 # A plan
 
 `plan.yaml` here plans a study of the demo's invented seed. `make plan PLAN=path/to/plan.yaml` works a plan out before the first seed is wet:
-which causes of failure its dishes could tell apart, how narrow intervals would be, and what to add. Nothing else reads it. A key that is not
-listed here is refused. Guesses that are missing are asked for on the page.
+which causes of failure its dishes could tell apart, how narrow intervals would be, and what to add. `make sheets PLAN=path/to/plan.yaml INTO=path/to/folder` writes its
+tables, ready to be filled in, with its dishes drawn to the places of `room`, and sheets to print; `site/templates/first-plan.yaml` is a short plan. A key
+that is not listed here is refused. Guesses that are missing are asked for on the page.
 {plan}
 """
 
