@@ -69,6 +69,20 @@ def test_the_page_says_when_the_data_end_and_that_all_is_as_it_comes():
     assert "> Cited." in page
 
 
+def test_a_thousand_experiments_leave_the_page_light_and_the_table_whole():
+    raw = {f"exp-{i:04d}/counts.csv": f"{i:064x}" for i in range(4000)}
+    made = provenance.Made(**(vars(MADE) | {"raw": raw}))
+    page = _page(made)
+    assert len(page.encode()) < 300_000
+    assert f"{59:064x}" in page
+    assert f"{60:064x}" not in page
+    assert "3,940 more files are in hashes.csv." in page
+    assert "All 4,001 raw files and tables of estimates" in page
+    rows = provenance.hashes(made)
+    assert {row["file"]: row["sha256"] for row in rows} == raw | MADE.estimates
+    assert [row["kind"] for row in rows] == ["raw"] * 4000 + ["estimates"]
+
+
 def test_the_page_names_what_is_not_as_it_comes():
     odd = {
         "changed": [f"workflow/{i}.py" for i in range(14)],

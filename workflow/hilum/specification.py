@@ -35,8 +35,32 @@ def of(chart: alt.TopLevelMixin) -> dict[str, Any]:
     return dict(chart.to_dict(validate=schemapi.DEBUG_MODE))
 
 
+def _copied(value: Any, by_ref: set[str]) -> Any:
+    """Return a deep copy as altair makes it, but pass over what a part does not have, which is nearly all of its keys."""
+    if value is schemapi.Undefined:
+        return value
+    if isinstance(value, list):
+        return [_copied(one, by_ref) for one in value]
+    if isinstance(value, dict):
+        return {k: one if k in by_ref else _copied(one, by_ref) for k, one in value.items()}
+    if not isinstance(value, schemapi.SchemaBase):
+        return value
+    if hasattr(value, "__deepcopy__"):
+        return value.__deepcopy__(value)
+    made = object.__new__(type(value))
+    made.__dict__.update(value.__dict__)
+    made.__dict__["_args"] = tuple(_copied(one, by_ref) for one in value._args)
+    made.__dict__["_kwds"] = _copied(value._kwds, by_ref)
+    return made
+
+
 @contextmanager
 def unchecked() -> Iterator[None]:
-    """Leave out altair's checks of each part of a chart: a chart that the tests have checked needs none."""
-    with schemapi.debug_mode(False):
-        yield
+    """Leave out altair's checks of each part of a chart, and its slow copies: a chart that the tests have checked needs none."""
+    slow = schemapi._deep_copy
+    schemapi._deep_copy = _copied  # type: ignore[assignment]
+    try:
+        with schemapi.debug_mode(False):
+            yield
+    finally:
+        schemapi._deep_copy = slow

@@ -2,7 +2,11 @@
 rule publish:
     input:
         STUDY.manifest("report"),
-        code=code("site/**/*", "workflow/hilum/steps/publish.py"),
+        code=code(
+            "site/**/*",
+            "workflow/hilum/steps/publish.py",
+            "workflow/hilum/steps/aside.py",
+        ),
     output:
         STUDY.manifest("publish"),
     params:

@@ -49,16 +49,30 @@ def provenance(made: Made, settings: Settings, study: str, cite: str) -> str:
         packages=_grid(("package", "version"), made.packages.items(), "Packages of this run"),
         differing=_differing(made),
         settings=_settings(settings),
-        raw=_grid(
-            ("file", "SHA-256"),
-            ((_raw_link(file), sha) for file, sha in made.raw.items()),
-            "Raw files and their hashes",
+        raw=_files(
+            [(_raw_link(file), sha) for file, sha in made.raw.items()], "Raw files and their hashes"
         ),
-        estimates=_grid(
-            ("file", "SHA-256"), made.estimates.items(), "Tables of estimates and their hashes"
-        ),
+        estimates=_files(list(made.estimates.items()), "Tables of estimates and their hashes"),
+        files=len(made.raw) + len(made.estimates),
         study=study,
     )
+
+
+def hashes(made: Made) -> list[dict[str, str]]:
+    """Return every file with its hash, as the rows of the table to take along."""
+    kinds = {"raw": made.raw, "estimates": made.estimates}
+    return [
+        {"kind": kind, "file": file, "sha256": sha}
+        for kind, files in kinds.items()
+        for file, sha in files.items()
+    ]
+
+
+def _files(lines: Sequence[tuple[object, str]], label: str) -> Markup:
+    """Return the first files with their hashes, and how many more the table to take along has."""
+    left = len(lines) - grid.ROWS_SHOWN
+    note = f"{left:,} more files are in hashes.csv." if left > 0 else ""
+    return grid.grid(("file", "SHA-256"), lines[: grid.ROWS_SHOWN], label, note)
 
 
 def _grid(heads: Sequence[str], lines: Any, label: str) -> Markup:

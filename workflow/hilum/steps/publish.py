@@ -19,6 +19,7 @@ from mkdocs.config import load_config
 
 from hilum import manifest
 from hilum.settings import Settings
+from hilum.steps import aside
 from hilum.study import CALIBRATION, SITE, Study
 
 # a page for a server, an index for search engines, and maps for developers: none is for a disk
@@ -44,7 +45,9 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001
     with manifest.replaced(study.site) as fresh:
         with TemporaryDirectory(dir=study.results, prefix=".docs.") as sources:
             _gather(study, Path(sources))
+            tables = aside.take(Path(sources))
             _build(study, Path(sources), fresh)
+            aside.put_back(fresh, tables)
         _add_downloads(study, fresh)
     manifest.write(study.manifest("publish"), [study.site])
 

@@ -23,7 +23,7 @@ from hilum import analyses, commit, manifest, specification
 from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, citing, origin, pages, render, study_pages
 from hilum.report.lot_sheet import Sheets
-from hilum.report.provenance import Made
+from hilum.report.provenance import Made, hashes
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.steps import fit, lot_pages, parallel, provenance, seed_page
@@ -48,6 +48,7 @@ def run(study: Study, settings: Settings) -> None:
     for name, writer in study_pages.PAGES.items():
         _write(study.pages / f"{name}.md", writer(whole))
     _write(study.pages / "sources.bib", study_pages.bibliography(whole))
+    render.write_csv(study.pages / "hashes.csv", hashes(whole.made))
     manifest.write(study.manifest("report"), [study.charts, study.pages])
 
 
