@@ -246,6 +246,8 @@ def test_every_inspection_of_every_dish_has_a_box_on_paper(tmp_path):
     for seed in weighed.seeds(plan, plan.experiments[-1]):
         assert paper.count(f">{seed.seed}</td>") == 4
     assert "Day 28, Monday 29 March 2027" in paper
+    assert paper.count(">bay-1 cutting 1</td>") == 1
+    assert paper.count("Moisture of the lots") == 1
     assert "Acid burns skin and eyes" in paper
     assert "At the end the seed had not taken up water." in paper
 

@@ -44,10 +44,10 @@ def files(plan: Plan, standing: Sequence[Standing]) -> dict[str, str]:
         "lots.csv": _table("lots", _lots(plan)),
         "treatments.csv": _table("treatments", _treatments(plan, standing)),
     }
-    stores = [lot for e in plan.experiments if isinstance(e, Storage) for lot in e.lots]
-    if stores:
-        made["moisture.csv"] = _table("moisture", _moisture(dict.fromkeys(stores)))
-    tests = _viability(plan)
+    dried = moisture(plan)
+    if dried:
+        made["moisture.csv"] = _table("moisture", dried)
+    tests = viability(plan)
     for one in plan.experiments:
         tables = (
             {"weighings": _weighings(plan, one)}
@@ -150,7 +150,7 @@ def _outcomes(one: Counted, own: Sequence[Standing]) -> Iterator[Row]:
             yield {"dish": dish.dish, "outcome": fate, "assessed_by": _ASSESSED[one.ends_with]}
 
 
-def _viability(plan: Plan) -> dict[str, list[Row]]:
+def viability(plan: Plan) -> dict[str, list[Row]]:
     """Return the viability tests by the experiment that they stand beside: one over durations of their lot, or the first."""
     found: dict[str, list[Row]] = {}
     for number, test in enumerate(plan.viability_tests, 1):
@@ -167,10 +167,10 @@ def _viability(plan: Plan) -> dict[str, list[Row]]:
     return found
 
 
-def _moisture(lots: Iterable[str]) -> Iterator[Row]:
-    for lot in lots:
-        for sample in range(1, _MOISTURE_SAMPLES + 1):
-            yield {"lot": lot, "sample": sample}
+def moisture(plan: Plan) -> list[Row]:
+    """Return the samples to be dried: of each lot that is stored, since its moisture decides how long it keeps."""
+    lots = dict.fromkeys(lot for e in plan.experiments if isinstance(e, Storage) for lot in e.lots)
+    return [{"lot": lot, "sample": n + 1} for lot in lots for n in range(_MOISTURE_SAMPLES)]
 
 
 def _weighings(plan: Plan, one: Soaking) -> list[Row]:

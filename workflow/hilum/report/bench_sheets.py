@@ -61,6 +61,7 @@ def html(plan: Plan, standing: Sequence[Standing]) -> str:
             days=len(days),
             sheets=[
                 *_filling(plan, standing),
+                *_samples(plan),
                 *(s for one in soakings for s in _weighings(plan, one)),
                 *(s for day in days for s in _day(plan, day)),
             ],
@@ -212,6 +213,28 @@ def _weighings(plan: Plan, one: Soaking) -> Iterator[Sheet]:
             rows,
             _WEIGHINGS,
         )
+
+
+def _samples(plan: Plan) -> Iterator[Sheet]:
+    """Yield a sheet for viability tests, and one for samples that are dried."""
+    tests = [test for own in sheets.viability(plan).values() for test in own]
+    yield from _sheets(
+        "Viability tests",
+        "Test these samples of untreated seed before anything is done to the lot. Alive, dead and empty add up to the seeds tested.",
+        ("sample", "method", "seeds", "alive", "dead", "empty"),
+        [
+            (*(str(t[c]).replace("_", " ") for c in ("sample", "method", "seeds")), "", "", "")
+            for t in tests
+        ],
+        _SCORES,
+    )
+    yield from _sheets(
+        "Moisture of the lots",
+        "Weigh the empty container with its lid, then with the seeds, and again after drying and cooling in a desiccator.",
+        ("lot", "sample", "container, g", "before drying, g", "after drying, g"),
+        [(str(d["lot"]), str(d["sample"]), "", "", "") for d in sheets.moisture(plan)],
+        _SCORES,
+    )
 
 
 # paper

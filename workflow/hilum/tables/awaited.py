@@ -68,6 +68,8 @@ def awaited(sheet: Sheet) -> groups.Marks:
     # what cannot be read was something
     filled = _any_given(sheet, about.measured) | sheet.bad
     empty = ~filled & (who > 0)
+    if not empty.any():
+        return empty
     if about.planned:
         return empty & _later(sheet, about, who, filled)
     _, place, rows = np.unique(who, return_inverse=True, return_counts=True)
