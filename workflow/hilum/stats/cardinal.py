@@ -234,8 +234,9 @@ def _with_near_bases(model: Model, series: Series, start: Array) -> Array:
 def _best_of_starts(model: Model, series: Series, starts: Array, low: Array, high: Array) -> Peak:
     """Return the best fit, climbed in each stretch from several starts (n, S, p)."""
     n, S, p = starts.shape
-    bounds = (np.tile(bound, (n, 1)) for bound in (low, high))
-    peak = _best(model, series, starts.reshape(n * S, p), *bounds, np.tile(np.arange(S), n))
+    floor, roof = (np.tile(bound, (n, 1)) for bound in (low, high))
+    stretch = np.tile(np.arange(S), n)
+    peak = _best(model, series, starts.reshape(n * S, p), floor, roof, stretch)
     values = peak.values.reshape(n, S)
     top = values.argmax(0), np.arange(S)
     return replace(

@@ -110,10 +110,14 @@ def _fine(course: Course, days: Array) -> Course:
 
 
 def _grid(choice: Choice, fine: Course, days: Array) -> expectation.Grid:
-    # where fractions differ between temperatures those of the course count by their hours
+    # where fractions differ between temperatures those of the course count by the progress that seeds make at them: hours in
+    # which nothing moves tell of no seed's ability
     each = prediction.mixing(choice, fine.temperature)
-    steps = np.diff(fine.hours)[:, None]
-    mean = (steps * (each[1:] + each[:-1]) / 2).sum(0) / steps.sum()
+    steps = np.diff(fine.hours)
+    rate = choice.rate(fine.temperature)
+    gone = steps * (rate[1:] + rate[:-1]) / 2
+    weight = (gone if gone.any() else steps)[:, None]
+    mean = (weight * (each[1:] + each[:-1]) / 2).sum(0) / weight.sum()
     return expectation.along(fine.hours, fine.temperature, days * 24, mean)
 
 

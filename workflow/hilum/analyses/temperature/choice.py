@@ -16,10 +16,10 @@ from hilum.analyses.temperature.fractions import (
     lost_test,
     who_shares,
 )
-from hilum.stats import spread, thermal
+from hilum.stats import response, spread, thermal
 from hilum.stats.candidates import RatioTest, ratio_test
 from hilum.stats.cardinal import Peak
-from hilum.stats.families import FAMILIES, Family
+from hilum.stats.families import FAMILIES, Array, Family
 from hilum.stats.response import SHAPES, Shape
 from hilum.stats.spread import Components
 from hilum.stats.thermal import Series
@@ -58,6 +58,13 @@ class Choice:
     sharing: Fractions
     series: Series
     pool: Series
+
+    def rate(self, temperature: Array) -> Array:
+        """Return the rate (1/h) of the chosen response at each temperature (°C, (n,))."""
+        model, parameters = self.chosen.peak.model, self.chosen.peak.parameters
+        assert model.response is not None  # noqa: S101
+        found = response.rates(model.response, parameters[: model.rate_parameters], temperature)
+        return found.value
 
     @property
     def free(self) -> bool:
