@@ -184,3 +184,20 @@ def test_a_sowing_takes_as_many_seeds_as_its_share_says():
     # seeds until the tenth of which every second germinates: a negative binomial, mean 20, variance 10·0.5/0.5²
     assert took.mean() == pytest.approx(20, abs=4 * np.sqrt(20 / 2000))
     assert truth.took(10, 0.0, rng) == np.inf
+
+
+def test_hours_too_cold_to_move_do_not_count_among_fractions():
+    # fewer seeds can germinate in the cold, so that each temperature has a germinable fraction of its own
+    losing = TrueSeries(cold_below=15.0, cold_loss=0.12)
+    cold_first = np.array([0.0, 671.9, 672.0, 1344.0]), np.array([4.0, 4.0, 20.0, 20.0])
+    found = _fit(losing, steady=(HOURS, STEADY), waiting=cold_first)
+    assert found.drawing["groups"][0]["free_fractions"]
+    steady, waiting = (
+        next(
+            e.value
+            for e in found.estimates
+            if e.quantity == "predicted_germinated" and e.condition == f"along {name}"
+        )
+        for name in ("steady", "waiting")
+    )
+    assert waiting == pytest.approx(steady, abs=1e-3)
