@@ -220,7 +220,9 @@ def test_expected_shares_times_and_differences_are_what_simulated_studies_know()
     }
     for p in expected:
         seen = p.checked(found[p.quantity, p.lot, p.treatment, p.versus])
-        assert seen.in_simulations == pytest.approx(p.half_width, rel=0.15), p
+        # a few hard seeds have half-widths in steps
+        within = 0.1 if p.quantity in ("t50", "germinable_fraction") else 0.15
+        assert seen.in_simulations == pytest.approx(p.half_width, rel=within), p
 
 
 def test_power_grows_with_dishes_and_no_difference_is_hardly_ever_found():

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 
 from hilum.analyses.time_course.curves import COMPLETE
 from hilum.analyses.time_course.finals import shares
+from hilum.plan import timed_limits
 from hilum.plan.prospect import Prospect, middle
 from hilum.plan.sown import Kind, draw
 from hilum.stats import curve_intervals, foreseen, germination_curve, proportions, spread
@@ -18,8 +19,6 @@ from hilum.stats.families import LOG_LOGISTIC, Array
 from hilum.stats.interval_censored import Cells, dish_terms
 from hilum.stats.spread import Components, DishScores
 
-_T50 = np.array([1.0, 0.0, 0.0])
-_FRACTION = np.array([0.0, 0.0, 1.0])
 _FEWEST_SEEDS = 15.0  # germinated; with fewer a good part of studies has no curve
 _TOO_SHORT = (
     "The test may end before 95 of 100 germinable seeds have germinated: inspect for longer."
@@ -56,15 +55,18 @@ def prospects(timed: Timed, *, seed: int) -> list[Prospect]:
 
 
 def _of_curves(timed: Timed, rng: np.random.Generator) -> list[Prospect]:
-    scores = [_scores(kind) for kind in timed.kinds]
     assumed = [_assumed(timed, kind) for kind in timed.kinds]
+    kinds = [
+        _pooled(kind, float(a.variance[0])) for kind, a in zip(timed.kinds, assumed, strict=True)
+    ]
+    scores = [_scores(kind) for kind in kinds]
     draws = [
         foreseen.drawn_scores(s, a, draws=foreseen.DRAWS, rng=rng)
         for s, a in zip(scores, assumed, strict=True)
     ]
     moments = [spread.moments(d) for d in draws]
     made = []
-    for kind, one, guess in zip(timed.kinds, draws, assumed, strict=True):
+    for kind, one, guess in zip(kinds, draws, assumed, strict=True):
         components = foreseen.found(moments, guess, fewest=spread.FEW_DISHES)
         made += _of_curve(timed, kind, one, components)
     return made
@@ -73,6 +75,14 @@ def _of_curves(timed: Timed, rng: np.random.Generator) -> list[Prospect]:
 def _assumed(timed: Timed, kind: Kind) -> Components:
     sd = np.asarray(kind.sigma * LOG_LOGISTIC.sd)
     return spread.assumed(timed.correlation, sd, np.asarray(kind.shares[0]))
+
+
+def _pooled(kind: Kind, between: float) -> Kind:
+    """Return the seeds as one curve through all dishes sees them: log times of dishes with this variance between them spread more.
+
+    The variance of a logistic distribution is π²/3·sigma², to which that between dishes adds.
+    """
+    return replace(kind, sigma=float(np.sqrt(kind.sigma**2 + 3 * between / np.pi**2)))
 
 
 def _scores(kind: Kind) -> DishScores:
@@ -95,17 +105,15 @@ def _of_curve(timed: Timed, kind: Kind, one: DishScores, components: Components)
 
     if kind.place.dishes * kind.seeds * kind.shares[0] * kind.reached[-1] < _FEWEST_SEEDS:
         return [_none(timed, kind, name, _NO_CURVE) for name in ("t50", "germinable_fraction")]
-    half = foreseen.reach(found(_T50))
-    low, high = middle(kind.t50_h * np.exp(-half), kind.t50_h * np.exp(half))
+    known = (kind, one, components, timed.confidence)
+    low, high = timed_limits.of_t50(*known)
     made = [_prospect(timed, kind, "t50", "h", kind.t50_h, low, high)]
     z = float(LOG_LOGISTIC.quantile(np.asarray(COMPLETE)))
     late = foreseen.reach(found(np.array([1.0, z * kind.sigma, 0.0])))
     if np.log(kind.t50_h) + z * kind.sigma + np.median(late) > np.log(kind.hours[-1]):
         return [*made, _none(timed, kind, "germinable_fraction", _TOO_SHORT)]
-    threshold, G = found(_FRACTION), kind.shares[0]
-    seeds = G * (1 - G) / threshold.model_variance
-    ends = middle(*proportions.wilson(G * seeds, seeds, threshold.value))
-    return [*made, _prospect(timed, kind, "germinable_fraction", "fraction", G, *ends)]
+    ends = timed_limits.of_fraction(*known)
+    return [*made, _prospect(timed, kind, "germinable_fraction", "fraction", kind.shares[0], *ends)]
 
 
 def _prospect(
