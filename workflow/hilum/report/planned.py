@@ -172,7 +172,6 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
             "expected",
             "wanted",
             "simulated",
-            "middle half of studies",
             "studies that tell",
         ],
         (
@@ -184,7 +183,6 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
                 p.why or _half(p.half_width, p.unit),
                 "" if p.wanted is None else _half(p.wanted, p.unit),
                 _simulated(p),
-                _middle_half(p),
                 number(p.told, "fraction", half_width=_PERCENT),
             ]
             for p in rows
@@ -211,10 +209,12 @@ def _middle_half(p: Prospect) -> str:
 
 
 def _simulated(p: Prospect) -> Markup:
-    half = _half(p.in_simulations, p.unit)
+    """Return the middle half-width of studies, and those between which half of them lie: `± 75 min (53 to 140)`."""
+    half, around = _half(p.in_simulations, p.unit), _middle_half(p)
     if p.why:
         return half if p.told > 0 else Markup("")
-    return half if p.agrees else Markup("{} (differs)").format(half)
+    told = Markup("{} ({})").format(half, around)
+    return told if p.agrees else Markup("{}; differs").format(told)
 
 
 # power
