@@ -234,6 +234,11 @@ TEMPERATURES = (
         **PAIR,
     ),
     _line(
+        "1 dish of 50, ordinary spread",
+        "one dish of 50 at each temperature, ordinary spread",
+        **{**ORDINARY, "dishes": 1, "seeds": 50},
+    ),
+    _line(
         "nearly all germinate",
         "ordinary spread, but 99.5 % germinable",
         predicted=True,
