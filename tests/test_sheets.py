@@ -12,7 +12,7 @@ from hilum import manifest
 from hilum.plan import design, layout, weighed
 from hilum.report import bench_sheets
 from hilum.settings import SettingsFault, load
-from hilum.steps import check, fit, report, sheets
+from hilum.steps import check, earlier, fit, report, sheets
 from hilum.study import Study
 from hilum.tables.sentences import Faults
 from tests import bench_hand, raw
@@ -68,9 +68,9 @@ def plan_of(tmp_path, *changes):
     return design.load(written(tmp_path, text))
 
 
-def blank(folder):
-    """Return the study that `make sheets` writes for the plan, and its settings."""
-    config = sheets.run(written(folder), folder / "mine")
+def blank(folder, text=PLAN):
+    """Return the study that `make sheets` writes for a plan, and its settings."""
+    config = sheets.run(written(folder, text), folder / "mine")
     settings = load(config)
     return Study(raw=settings.study, results=folder / "results" / settings.study.name), settings
 
@@ -282,7 +282,8 @@ def told(study, settings):
         fit.run(study, settings)
         report.run(study, settings)
     found = {}
-    for name, quantity in ANSWERS.items():
+    for name in study.experiments():
+        quantity = ANSWERS[name]
         estimates = (study.estimates / name).glob("*.csv")
         lines = [line for p in estimates for line in p.read_text(encoding="utf-8").splitlines()]
         found[name] = any(f",{quantity}," in line and ",estimated," in line for line in lines)
@@ -294,29 +295,38 @@ def test_filled_tables_give_each_experiment_its_answer(tmp_path):
     study, settings = blank(tmp_path)
     bench_hand.fill(study.raw, bench_hand.drawn(design.load(tmp_path / "plan.yaml"), seed=1))
     assert told(study, settings) == dict.fromkeys(ANSWERS, True)
+    known = {(e.quantity, e.treatment): e for e in earlier.estimates(study.results)}
+    # what the seeds were drawn with; twice the width of an interval is four standard errors
+    for what, true in (
+        (("base_temperature", "chipped"), 10.0),
+        (("impermeable_fraction", "intact"), 0.85),
+        (("half_viability_period", "chipped"), 400.0),
+    ):
+        e = known[what]
+        assert abs(e.value - true) < e.high - e.low, what
     assert "not filled in yet" not in study.check_notes.read_text(encoding="utf-8")
 
 
 def test_half_filled_tables_give_a_report_of_what_was_seen(tmp_path):
-    study, settings = blank(tmp_path)
+    kept = [e for e in PLAN.split("  - {experiment: ") if not e.startswith(("cold", "wet"))]
+    study, settings = blank(tmp_path, "  - {experiment: ".join(kept))
     hand = bench_hand.drawn(design.load(tmp_path / "plan.yaml"), seed=1)
-    early = lambda table, name, row: (  # noqa: E731
-        table != "outcomes" and row < 9 and not name.startswith(("keeping", "acid"))
-    )
+
+    def early(table, name, row):
+        return table != "outcomes" and row < 9 and name.startswith("beside")
+
     bench_hand.fill(study.raw, hand, early)
-    found = told(study, settings)
-    assert found["cold"] and found["beside"] and found["wet"]
-    assert not found["acid"] and not found["keeping"]
+    assert told(study, settings) == {"acid": False, "beside": True, "keeping": False}
     page = (study.pages / "experiments" / "keeping.md").read_text(encoding="utf-8")
     assert "It waits for the first filled row of counts.csv. Fill in" in page
     assert "12 rows of dishes.csv" in page
     # a gap in what was filled is a fault, with file and line
-    whole = next(study.raw.glob("cold/counts.csv"))
+    whole = next(study.raw.glob("beside/counts.csv"))
     lines = whole.read_text(encoding="utf-8").splitlines()
     lines[3] = ",".join([*lines[3].split(",")[:2], "", "", ""])
     whole.write_text("\n".join([*lines, ""]), encoding="utf-8")
     with (
         raw.standing_in(study.raw.parent.parent),
-        pytest.raises(Faults, match=r"cold/counts.csv, line 4: "),
+        pytest.raises(Faults, match=r"beside/counts.csv, line 4: "),
     ):
         check.run(study, settings)
