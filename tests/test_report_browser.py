@@ -190,9 +190,9 @@ def test_seeds_are_filtered_and_chosen_in_the_table_and_in_the_chart(browser, si
         rows = page.locator(".seeds tbody tr")
         expect(rows).to_have_count(4)  # two seeds in each of two experiments
         expect(rows.first).to_contain_text("<img src=x")  # a hostile name stays text
-        page.get_by_label("with the words").fill("s2")
+        page.get_by_label("search").fill("s2")
         expect(rows).to_have_count(2)
-        page.get_by_label("with the words").fill("")
+        page.get_by_label("search").fill("")
         lines = chart.locator("g.mark-line path[aria-roledescription]")
         widths = lambda: {e.get_attribute("stroke-width") for e in lines.all()}  # noqa: E731
         assert widths() == {"1.4"}

@@ -20,8 +20,8 @@
 
     const told = element("p", { className: "about" });
     told.setAttribute("role", "status");
-    const back = element("button", { type: "button", textContent: "← earlier" });
-    const on = element("button", { type: "button", textContent: "later →" });
+    const back = element("button", { type: "button", textContent: "← previous page" });
+    const on = element("button", { type: "button", textContent: "next page →" });
     back.onclick = () => show(page - 1);
     on.onclick = () => show(page + 1);
 
@@ -45,7 +45,7 @@
     const all = element("button", { type: "button", textContent: "all seeds", hidden: true });
     all.onclick = () => pick("");
     const bar = element("div", { className: "filters" }, ...Object.keys(NAMES).map(choice));
-    bar.append(element("label", {}, "with the words", search), all, back, on);
+    bar.append(element("label", {}, "search", search), all, back, on);
     place.prepend(bar, told);
 
     const matching = () =>

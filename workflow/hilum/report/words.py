@@ -92,6 +92,14 @@ WORDS: Mapping[str, Word] = {
         ("P(impermeable)",),
     ),
     "float test": Word("Throwing away seeds that float, because they are thought to be dead."),
+    "sensitivity, specificity": Word(
+        "Of a test that calls seeds bad: the share of the bad ones that it calls bad, and that of the good ones that it calls good.",
+        ("sensitivity", "specificity"),
+    ),
+    "wet basis, dry basis": Word(
+        "Moisture as a share of the mass of the seed with its water, and as a share of its mass dried in an oven. Uptake is a share of neither, but of the mass before soaking.",
+        ("wet basis", "dry basis"),
+    ),
     "viability": Word("Share of the seeds that are alive, whether they germinate or not."),
     "viability test": Word("Cutting or staining seeds to see how many are alive."),
     "probit": Word(
@@ -112,11 +120,15 @@ WORDS: Mapping[str, Word] = {
     "dish": Word("A replicate: the seeds that shared one dish, box or tray."),
     "batch": Word(
         "Seeds that were treated together, in one bath say. What one bath does cannot be told from its treatment.",
-        ("batch", "batches", "baths"),
+        ("batch", "batches", "bath", "baths"),
     ),
     "condition": Word(
         "What a dish stood in besides its temperature: light, night temperature, medium, storage before.",
         ("place and condition",),
+    ),
+    "place": Word(
+        "Temperature, light, medium and storage together: where and how a dish stood.",
+        ("several places", "another place"),
     ),
     "germinable seeds": Word(
         "Share of the seeds that would germinate if the test went on for ever.",
@@ -145,6 +157,9 @@ WORDS: Mapping[str, Word] = {
     "interval": Word(
         "The range beside an estimate. Of a hundred intervals at 95 % about 95 hold the true value.",
         ("confidence interval",),
+    ),
+    "surely": Word(
+        "Beyond what chance explains: the interval leaves the other possibility out, at the confidence of the run. Where many pairs were compared at once, that was allowed for."
     ),
     "bracket": Word(
         "A range without an estimate: the data single out no value within it. Where its confidence is not that of the run it stands beside it.",
@@ -207,7 +222,10 @@ WORDS: Mapping[str, Word] = {
         "Shown to differ by less than the margin in the settings. Not settled: the difference may be smaller or larger than that.",
         ("equivalent", "not settled"),
     ),
-    "tolerated range": Word("How far the dishes of one treatment may lie apart by chance."),
+    "tolerated range": Word(
+        "How far the dishes of one treatment may lie apart by chance.",
+        ("tolerated range", "tolerated"),
+    ),
     "Fieller's interval": Word(
         "The interval of the temperature at which a straight line meets zero. It can be open on one side: then the line says too little."
     ),

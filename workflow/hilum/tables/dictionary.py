@@ -94,7 +94,7 @@ def _field(column: Column) -> dict[str, Any]:
 LINE = {
     "name": "line",
     "title": "Line",
-    "description": "The line of the raw file, as a spreadsheet counts.",
+    "description": "The line of the raw file, as a spreadsheet numbers its rows: the heading is 1.",
     "type": "integer",
     "example": "2",
     "constraints": {"required": True, "minimum": 2},

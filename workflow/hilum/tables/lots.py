@@ -24,7 +24,7 @@ _COLUMNS = (
         title="Taxon",
         description="The name on the label: species, variety or cultivar.",
         kind="text",
-        example="Strandia ficta",
+        example="Litorivolva ficta",
         required=True,
     ),
     Column(

@@ -16,7 +16,7 @@ _COLUMNS = (
         title="Taxon",
         description="The taxon that the range belongs to: that of the label, or a look-alike.",
         kind="text",
-        example="Strandia ficta",
+        example="Litorivolva ficta",
         required=True,
     ),
     TRAIT,
