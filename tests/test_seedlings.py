@@ -224,7 +224,7 @@ def test_seedlings_that_died_are_told_and_censored():
     assert min(later, within, before) > 0
     assert f"{grown_on} of {group['seedlings']} have grown on ({later} of them died later)" in page
     assert f"{within} died in it; {before} died before it." in page
-    assert f"<td>{grown_on} of " in page
+    assert f">{grown_on} of " in page
     assert "If the slowest die" in _page(found)
     # as if they had only been lost
     tables = _simulated(replace(USUAL, dying=0.4))
