@@ -1,5 +1,6 @@
 """What keeps a study of a thousand experiments quick: nothing is read twice, and nothing is lost by it."""
 
+import json
 import re
 
 import altair as alt
@@ -8,7 +9,7 @@ from altair.utils import schemapi
 
 from hilum import specification
 from hilum.report import grid
-from hilum.steps import aside
+from hilum.steps import aside, search
 
 # a cell of the table that names the lines of the raw tables
 LINES = re.compile(r"<td[^>]*>(\d+ to \d+, [^<]+)</td>")
@@ -47,6 +48,36 @@ def test_the_site_has_every_table_and_its_search_reads_none_of_an_experiment(dem
     stretches = {cell for p in pages for cell in LINES.findall(p.read_text(encoding="utf-8"))}
     assert len(stretches) > 9
     assert not [cell for cell in stretches if cell in index]
+
+
+def test_a_large_site_has_an_entry_for_each_page_and_small_ones_all(tmp_path):
+    answer = (
+        "<p>Does water get in? <strong>1 &lt; 2</strong> in " + "many " * 200 + "words &amp;</p>"
+    )
+    docs = [
+        {"location": "experiments/a.html", "title": "A &lt;b&gt;", "text": "<p>Its words</p>"},
+        {"location": "experiments/a.html#imbibition", "title": "Imbibition", "text": answer},
+        {"location": "experiments/a.html#rows", "title": "Rows", "text": "never told"},
+        {"location": "lots/b.html", "title": "B", "text": "alone"},
+        {"location": "methods.html", "title": "Methods", "text": "whole"},
+        {"location": "methods.html#x", "title": "X", "text": "as it was"},
+    ]
+    folder = tmp_path / "search"
+    folder.mkdir()
+    index = json.dumps({"config": {"lang": ["en"]}, "docs": docs})
+    (folder / "search_index.json").write_text(index, encoding="utf-8")
+    (folder / "search_index.js").write_text(f"var __index = {index}", encoding="utf-8")
+    search.shorten(tmp_path, ["experiments"])
+    text = (folder / "search_index.json").read_text(encoding="utf-8")
+    assert (folder / "search_index.js").read_text(encoding="utf-8") == f"var __index = {text}"
+    made = json.loads(text)
+    assert made["config"] == {"lang": ["en"]}
+    first, *rest = made["docs"]
+    assert rest == docs[3:]
+    assert (first["location"], first["title"]) == ("experiments/a.html", "A &lt;b&gt;")
+    assert first["text"].startswith("<p>Its words</p> <p>Does water get in? 1 &lt; 2 in many many")
+    assert first["text"].endswith("many</p> <p>Imbibition, Rows</p>")
+    assert len(first["text"]) < 600
 
 
 def _chart() -> alt.VConcatChart:

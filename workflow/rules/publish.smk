@@ -6,6 +6,7 @@ rule publish:
             "site/**/*",
             "workflow/hilum/steps/publish.py",
             "workflow/hilum/steps/aside.py",
+            "workflow/hilum/steps/search.py",
         ),
     output:
         STUDY.manifest("publish"),

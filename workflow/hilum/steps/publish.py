@@ -19,7 +19,7 @@ from mkdocs.config import load_config
 
 from hilum import manifest
 from hilum.settings import Settings
-from hilum.steps import aside
+from hilum.steps import aside, search
 from hilum.study import CALIBRATION, SITE, Study
 
 # a page for a server, an index for search engines, and maps for developers: none is for a disk
@@ -48,6 +48,9 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001
             tables = aside.take(Path(sources))
             _build(study, Path(sources), fresh)
             aside.put_back(fresh, tables)
+            search.shorten(
+                fresh, [r for r in aside.ROOMS if len(_pages(Path(sources), r)) > LISTED]
+            )
         _add_downloads(study, fresh)
     manifest.write(study.manifest("publish"), [study.site])
 
@@ -64,12 +67,13 @@ def assets(sources: Path) -> None:
 
 
 def _build(study: Study, sources: Path, site: Path) -> None:
-    experiments, lots = (
-        sorted(f"{room}/{p.name}" for p in (sources / room).glob("*.md"))
-        for room in ("experiments", "lots")
-    )
+    experiments, lots = (_pages(sources, room) for room in aside.ROOMS)
     navigation = _navigation(lots, experiments, (sources / "seeds.md").exists())
     built(sources, site, name=study.name, navigation=navigation)
+
+
+def _pages(sources: Path, room: str) -> list[str]:
+    return sorted(f"{room}/{p.name}" for p in (sources / room).glob("*.md"))
 
 
 def built(sources: Path, site: Path, *, name: str, navigation: Mapping[str, Any]) -> None:
