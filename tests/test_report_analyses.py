@@ -58,19 +58,19 @@ def _figures(result):
     return analyses.chart(result.name).figures(result.drawing, result.estimates)
 
 
-def _page(result):
+def _page(result, question="", times=1):
     experiment = Experiment(
         name="one",
         about={
             "title": "One",
-            "question": "",
+            "question": question,
             "source": "",
             "person": "",
             "dates": "",
             "licence": "",
             "accepted": [],
         },
-        results=(result,),
+        results=(result,) * times,
         treatments=[],
         raw_files=(),
         checked_files=(),
@@ -90,6 +90,22 @@ def test_its_page_answers_and_says_what_it_cannot_tell_and_what_comes_next(resul
         start = made.index(words) + len(words)
         told = re.sub("<[^>]+>", "", made[start : start + 3000]).strip()
         assert len(told) > 20
+
+
+def test_a_page_asks_one_question_unless_it_has_several_analyses(monkeypatch):
+    monkeypatch.setattr(render, "html", lambda *_: "")  # the pictures cost, and ask nothing
+    model = analyses.model("trueness_to_name")
+    tables = model.simulate(model.TRUTH, rng=np.random.default_rng(2))
+    result = _result("trueness_to_name", tables, Settings(study="."))
+    own = result.about.question
+
+    def questions(asked, times=1):
+        found = re.findall('<p class="question">(.*?)</p>', _page(result, asked, times))
+        return [re.sub("<[^>]+>", "", question) for question in found]
+
+    assert questions("") == [own]
+    assert questions("Does it?") == ["Does it?"]
+    assert questions("Does it?", times=2) == ["Does it?", own, own]
 
 
 def test_every_column_of_its_further_tables_is_described(result):
