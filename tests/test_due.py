@@ -131,7 +131,10 @@ def test_sowing_is_due_where_its_day_is_to_come(tmp_path):
     counts = "dish,elapsed_d,germinated\nd2,1,\nd10,1,\nd11,1,\n"
     lines = told(tmp_path, "2026-11-28", **{"germ/counts.csv": counts})
     assert "  09:00  germ: sow, day 0" in lines
-    assert not any(": sow," in line for line in told(tmp_path, "2026-11-29"))
+    # a day later they are taken as sown: their first inspection is due
+    lines = told(tmp_path, "2026-11-29", **{"germ/counts.csv": counts})
+    assert "  09:00  germ: inspect, day 1" in lines
+    assert not any(": sow," in line for line in lines)
 
 
 @pytest.mark.parametrize(

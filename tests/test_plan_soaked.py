@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.special import expit, logit
 
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
@@ -98,6 +99,17 @@ def test_dishes_that_differ_widen_the_interval(seeds):
 def test_seeds_told_wrongly_are_as_many_by_their_probabilities_as_by_their_fates(seeds):
     (told,) = soaked.foreseen(design_(), seeds, seed=1)
     assert reweighed.wrong(design_(), seeds) == pytest.approx(told.wrong, rel=0.15)
+
+
+@pytest.mark.parametrize("readability_mg", [1.5, 4.0])
+def test_probabilities_of_pooled_seeds_are_right_on_average(seeds, readability_mg):
+    """Over seeds of all kinds, each as often as it comes, the mean probability is the share that is impermeable."""
+    truth = design_().with_balance(readability_mg).truth
+    never, imbibed = soaked.of_coat(INTACT, seeds.told(truth))
+    p = expit(never - imbibed + logit(INTACT.impermeable))
+    share = np.array([INTACT.impermeable, 1 - INTACT.impermeable - INTACT.late, INTACT.late])
+    size = len(p) // 3
+    assert np.repeat(share / size, size) @ p == pytest.approx(INTACT.impermeable, abs=0.012)
 
 
 def test_a_finer_balance_and_a_later_weighing_tell_more_seeds_rightly(seeds):
