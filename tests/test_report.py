@@ -67,7 +67,7 @@ def test_a_picture_carries_its_own_font_and_takes_the_ink_of_the_page(made):
 def test_home_tells_the_main_cause_with_its_interval_and_says_what_was_not_tested(made):
     home = _page(made[0], "index")
     assert "closed coat" in home
-    assert "70\N{NO-BREAK SPACE}% (60 to 80\N{NO-BREAK SPACE}%)" in home
+    assert "70\N{NO-BREAK SPACE}% (60 to 80\N{NO-BREAK SPACE}%)" in re.sub("<[^>]*>", "", home)
     assert "was not tested" in home
     assert "Chip the seeds that did not swell." in home
     assert 'href="experiments/%C3%B1and%C3%BA%20soak.html' in home
@@ -92,7 +92,7 @@ def test_settings_and_provenance_name_no_path(made):
     study, _ = made
     for name in ("settings", "provenance"):
         assert str(study.raw.parent) not in _page(study, name)
-    assert "<td>study</td> <td>nursery</td>" in _page(study, "settings")
+    assert re.search("<td>study</td> <td[^>]*>nursery</td>", _page(study, "settings"))
 
 
 def _times(folder):
@@ -178,9 +178,9 @@ def test_the_methods_bring_entries_for_the_software_and_each_source(made):
 def test_an_estimate_leads_to_the_raw_lines_it_came_from(made):
     page = _page(made[0])
     estimates, rows = page.split("## Rows behind the figures")
-    assert '<a href="#rows-1">rows</a>' in estimates
-    assert '<span id="rows-1">dune' in rows
-    assert "<td>2 to 5</td>" in rows
+    place = re.search('<a href="#(rows-[^"]+)">rows</a>', estimates)[1]
+    assert f'<span id="{place}">dune' in rows
+    assert ">2 to 5</td>" in rows
     assert 'href="../data/soaking/raw/weighings.csv" download>weighings.csv' in rows
     assert 'href="../data/lots.csv" download' in rows
     assert 'href="data/soaking/raw/weighings.csv" download' in _page(made[0], "provenance")

@@ -192,6 +192,16 @@ def test_seeds_are_filtered_and_chosen_in_the_table_and_in_the_chart(browser, si
         expect(rows.first).to_contain_text("<img src=x")  # a hostile name stays text
         page.get_by_label("search").fill("s2")
         expect(rows).to_have_count(2)
+        # the choice stands in the address, and a reload keeps it
+        page.reload()
+        chart.wait_for()
+        expect(page.get_by_label("search")).to_have_value("s2")
+        expect(rows).to_have_count(2)
+        # a seed leads to where its raw lines are told
+        page.goto(rows.first.locator("a").evaluate("(link) => link.href"))
+        assert page.evaluate("document.querySelector(':target').textContent").startswith("dune")
+        page.go_back()
+        chart.wait_for()
         page.get_by_label("search").fill("")
         lines = chart.locator("g.mark-line path[aria-roledescription]")
         widths = lambda: {e.get_attribute("stroke-width") for e in lines.all()}  # noqa: E731

@@ -233,7 +233,17 @@ def test_raw_lines_are_found_by_name_by_dish_and_by_seed():
     }
     # colder first, and treatments share one anchor whatever the temperature
     assert list(told)[:2] == [("acid", "5"), ("acid", "20")]
-    assert list(origin.anchors(found).values()) == ["rows-1", "rows-2", "rows-3"]
+    told_at = origin.anchors(found)
+    assert list(told_at.values()) == ["rows-dune-acid", "rows-dune-none", "rows-dune-wet"]
+    # what other pages link to
+    assert told_at["dune", "wet"] == origin.anchor("dune", "wet")
+
+
+def test_names_that_read_alike_have_anchors_of_their_own():
+    found = [origin.Behind(lot, "wet", "") for lot in ("dune 1", "dune-1", "dune")]
+    assert len(set(origin.anchors(found).values())) == 3
+    # "rows" is where the section itself is
+    assert "rows" not in origin.anchors([origin.Behind("砂", "水", "")]).values()
 
 
 def test_measured_specimens_have_a_lot_and_no_treatment():
@@ -241,7 +251,7 @@ def test_measured_specimens_have_a_lot_and_no_treatment():
         {"line": line, "specimen": "m", "lot": "dune", "trait": "width"} for line in ("2", "3")
     ]
     found = origin.behind({"traits": traits})
-    assert origin.anchors(found) == {("dune", ""): "rows-1"}
+    assert origin.anchors(found) == {("dune", ""): "rows-dune"}
     made = origin.table(found, ["raw"])
     assert "<td>2 to 3</td>" in made
     assert "treatment" not in made

@@ -14,7 +14,10 @@
   function start(place, seeds) {
     const body = place.querySelector("tbody");
     place.querySelector(".more")?.remove();
+    // what is chosen stands in the address, so that it can be kept and sent
+    const asked = new URLSearchParams(location.hash.slice(1));
     const chosen = { lot: "", treatment: "", says: "", words: "", key: "" };
+    for (const name of Object.keys(chosen)) chosen[name] = asked.get(name) ?? "";
     let page = 0;
     let view;
 
@@ -29,6 +32,8 @@
       const values = [...new Set(seeds.map((s) => s[name]))].filter(Boolean);
       const select = element("select", {}, element("option", { value: "", textContent: "all" }));
       for (const value of values) select.append(element("option", { value, textContent: value }));
+      if (!values.includes(chosen[name])) chosen[name] = "";
+      select.value = chosen[name];
       select.onchange = () => {
         chosen[name] = select.value;
         view?.signal(`only_${name}`, select.value).runAsync();
@@ -37,7 +42,7 @@
       return element("label", {}, NAMES[name], select);
     }
 
-    const search = element("input", { type: "search" });
+    const search = element("input", { type: "search", value: chosen.words });
     search.oninput = () => {
       chosen.words = search.value.trim().toLowerCase();
       pick("");
@@ -68,6 +73,11 @@
       return made;
     }
 
+    function keep() {
+      const said = Object.entries(chosen).filter(([, value]) => value);
+      history.replaceState(null, "", said.length ? `#${new URLSearchParams(said)}` : location.pathname);
+    }
+
     function show(wanted) {
       const found = matching();
       const last = Math.max(0, Math.ceil(found.length / PAGE) - 1);
@@ -85,6 +95,7 @@
     function pick(key) {
       chosen.key = key;
       mark(key);
+      keep();
       show(0);
     }
 

@@ -24,13 +24,25 @@ _COMPUTED = re.compile(r"-?\d*\.\d{5,}(e[-+]?\d+)?")
 # how the name of a column ends that has the unit
 _ENDS = {"°C": "_c", "h": "_h", "d": "_d", "%": "_pct", "°C h": "_c_h"}
 _TAG = re.compile("<[^>]*>")
+# the limits of an interval: they may stand below their estimate, but in one line
+_LIMITS = re.compile(r" (\([^()<>]{3,28}\))(?=<|$)")
+# a table of so many columns, and of so few rows, is turned on a narrow screen: each cell below its head
+MANY_COLUMNS, FEW_ROWS = 4, 24
 
 
-def _cell(value: object) -> str:
+def _cell(value: object, head: object = "") -> str:
     shown = escape(value)
     parts = _TAG.split(shown)
-    kind = "long" if max(map(len, parts)) > LONG else "some" if sum(map(len, parts)) > SHORT else ""
-    return f'<td class="{kind}">{shown}</td>' if kind else f"<td>{shown}</td>"
+    apart = _LIMITS.sub(r' <span class="figure">\1</span>', str(shown))
+    some = sum(map(len, parts)) > SHORT or apart != shown
+    kind = "long" if max(map(len, parts)) > LONG else "some" if some else ""
+    of_kind = f' class="{kind}"' if kind else ""
+    named = f' data-head="{escape(_plain(head))}"' if head else ""
+    return f"<td{of_kind}{named}>{apart}</td>"
+
+
+def _plain(head: object) -> str:
+    return head.striptags() if isinstance(head, Markup) else str(head)
 
 
 def _line(cells: Iterable[str]) -> Markup:
@@ -48,14 +60,18 @@ def grid(
 ) -> Markup:
     """Return an HTML table under a label for screen readers; what is not markup yet is text.
 
-    On a narrow screen the cells of a `stacked` one stand below each other, so that the last are not out of sight.
+    On a narrow screen the cells of a `stacked` one stand below each other, each with its head, so that the last are not out
+    of sight: so do those of any table with many columns and few rows.
     """
+    rows = list(lines)
+    turned = stacked or (len(heads) >= MANY_COLUMNS and len(rows) <= FEW_ROWS)
+    named = ["", *heads[1:]] if turned else [""] * len(heads)
     head = _line(f'<th scope="col">{escape(h)}</th>' if h else "<td></td>" for h in heads)
-    body = "".join(_line(map(_cell, line)) for line in lines)
+    body = "".join(_line(map(_cell, row, named)) for row in rows)
     more = f'<div class="more">{escape(note)}</div>' if note else ""
     return ours(
-        f'<div class="scroll" tabindex="0" role="region" aria-label="{escape(label)}">'
-        f'<table class="sheet{" stacked" * stacked}"><thead>{head}</thead> <tbody>{body}</tbody></table>{more}</div>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{escape(label)}">{more}'
+        f'<table class="sheet{" stacked" * turned}"><thead>{head}</thead> <tbody>{body}</tbody></table></div>'
     )
 
 
@@ -82,15 +98,20 @@ def heading(name: str, unit: str = "") -> Markup:
     return words + Markup(' <span class="unit">({})</span>').format(escape(unit)) if unit else words
 
 
-def of_rows(rows: Sequence[Mapping[str, Any]], units: Mapping[str, str], label: str) -> Markup:
-    """Return the first rows of a table, and how many more its CSV file has."""
+def of_rows(
+    rows: Sequence[Mapping[str, Any]], units: Mapping[str, str], label: str, file: str = ""
+) -> Markup:
+    """Return the first rows of a table, and above them how many its CSV file has, with a link where `file` is its address."""
     columns = columns_of(rows)
-    left = len(rows) - ROWS_SHOWN
+    whole = Markup('<a href="{}" download>CSV file</a>').format(ours(file)) if file else "CSV file"
+    note = Markup("The first {} of {} rows: all are in the {}.").format(
+        ROWS_SHOWN, len(rows), whole
+    )
     return grid(
         [heading(c, units.get(c, "")) for c in columns],
         ([cell(row.get(c)) for c in columns] for row in rows[:ROWS_SHOWN]),
         label,
-        f"{left} more rows are in the CSV file." if left > 0 else "",
+        note if len(rows) > ROWS_SHOWN else "",
     )
 
 
@@ -103,7 +124,7 @@ def quantity_link(name: str, glossary: str, *, meaning: bool = True) -> Markup:
 
 
 def _figure(estimate: Estimate, confidence: float) -> Markup:
-    shown = Markup('<span class="figure">{}</span>').format(interval(estimate))
+    shown = interval(estimate)
     other = estimate.confidence != confidence and estimate.status != "not_identified"
     at = Markup("At {} confidence.").format(number(estimate.confidence, "fraction"))
     note = Markup(" ").join(escape(part) for part in (at if other else "", estimate.needs) if part)

@@ -9,7 +9,7 @@ from itertools import groupby
 from markupsafe import Markup
 
 from hilum.report import grid
-from hilum.report.markup import address, escape
+from hilum.report.markup import address, escape, slug
 from hilum.report.results import Row
 
 # stretches of lines named in a cell; the file has them all
@@ -60,9 +60,21 @@ def _order(group: Group) -> tuple[str, str, float]:
 
 
 def anchors(found: Iterable[Behind]) -> dict[tuple[str, str], str]:
-    """Return where the table tells of each lot and treatment."""
+    """Return where the table tells of each lot and treatment; of names that read alike the later ones have a number."""
     keys = dict.fromkeys((one.lot, one.treatment) for one in found)
-    return {key: f"rows-{number}" for number, key in enumerate(keys, start=1)}
+    # the heading of the table has the first
+    taken = {anchor("", "")}
+    told = {}
+    for number, key in enumerate(keys, start=1):
+        name = anchor(*key)
+        told[key] = f"{name}--{number}" if name in taken else name
+        taken.add(name)
+    return told
+
+
+def anchor(lot: str, treatment: str) -> str:
+    """Return where the page of an experiment tells of the lines of a lot and treatment, for links from other pages."""
+    return slug("rows", lot, treatment)
 
 
 def table(found: Sequence[Behind], folder: Sequence[str]) -> Markup:

@@ -32,6 +32,15 @@ _GLOSSARY = {
     **dict.fromkeys(("index", "seeds", "calibration"), "glossary.html"),
     **dict.fromkeys(("experiment", "lot"), "../glossary.html"),
 }
+# a word that is searched for is wanted where it was measured or is explained, not where a column has its name
+_IN_SEARCH = {
+    "experiment": 2,
+    "glossary": 2,
+    "calibration": 0.1,
+    "dictionary": 0.01,
+    "settings": 0.01,
+    "provenance": 0.01,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,7 +103,9 @@ def joined(values: Sequence[object], between: str = ", ") -> Markup:
 def page(template: str, **context: Any) -> str:
     """Return a page of the study as Markdown with its formulas drawn, and its words linked to the glossary."""
     made = formulas(environment().get_template(f"{template}.md.jinja").render(**context))
-    return linked(made, _GLOSSARY[template]) if template in _GLOSSARY else made
+    text = linked(made, _GLOSSARY[template]) if template in _GLOSSARY else made
+    weight = _IN_SEARCH.get(template)
+    return f"---\nsearch:\n  boost: {weight}\n---\n\n{text}" if weight else text
 
 
 def _module(

@@ -143,7 +143,7 @@ def html(figure: Figure, folder: Sequence[str], key: str) -> Markup:
     """Return the figure as it stands on a page; its files lie in `folder`, seen from that page."""
     files = {end: address(*folder, f"{key}.{end}") for end in ("svg", "js", "csv")}
     shown = figure.table or figure.rows
-    numbers = of_rows(shown, figure.units, f"Numbers drawn: {figure.title}")
+    numbers = of_rows(shown, figure.units, f"Numbers drawn: {figure.title}", files["csv"])
     pick = Markup(' data-pick="{}"').format(escape(figure.pick)) if figure.pick else Markup("")
     return Markup(
         '<figure class="chart" id="{anchor}" data-script="{js}" data-key="{key}"{pick}>'
@@ -151,7 +151,7 @@ def html(figure: Figure, folder: Sequence[str], key: str) -> Markup:
         '<div class="chart-view" tabindex="0" role="region" aria-label="{title}">'
         '<img class="chart-still" src="{svg}" alt="{description}"></div>'
         "<figcaption>{caption} "
-        '<span class="downloads">Take it along: <a href="{svg}" download>SVG</a> · '
+        '<span class="downloads">Download: <a href="{svg}" download>SVG</a> · '
         '<a href="{csv}" download>CSV</a></span></figcaption>'
         '<details data-search-exclude="true"><summary>The numbers drawn</summary>{numbers}'
         "</details></figure>"

@@ -7,7 +7,7 @@ from dataclasses import asdict
 
 from markupsafe import Markup
 
-from hilum.report import grid
+from hilum.report import grid, origin
 from hilum.report.markup import address, escape, ours
 from hilum.report.numbers import number
 from hilum.report.render import as_json
@@ -64,7 +64,8 @@ def table(seeds: Sequence[Seed]) -> Markup:
 
 def _name(seed: Seed) -> Markup:
     page = address("experiments", f"{seed.experiment}.html")
-    return Markup('<a href="{}">{}</a>').format(page, escape(seed.seed))
+    lines = origin.anchor(seed.lot, seed.treatment)
+    return Markup('<a href="{}#{}">{}</a>').format(page, lines, escape(seed.seed))
 
 
 def _chance(seed: Seed) -> str:
