@@ -195,6 +195,9 @@ def test_what_a_person_filled_in_is_never_written_over(tmp_path):
     with pytest.raises(SettingsFault, match=r"bay-1/wet/weighings.csv was changed since"):
         sheets.run(path, folder)
     assert table.read_bytes() == held
+    (folder / ".blank.json").write_text("{", encoding="utf-8")
+    with pytest.raises(SettingsFault, match="cannot be read"):
+        sheets.run(path, folder)
     own = tmp_path / "own"
     own.mkdir()
     (own / "notes.txt").write_text("mine", encoding="utf-8")

@@ -56,7 +56,10 @@ def filled(folder: Path) -> str:
     record = found.pop(_BLANK, None)
     if record is None:
         return "holds files that `make sheets` did not write" if any(folder.iterdir()) else ""
-    blank: dict[str, str] = json.loads(record.read_text(encoding="utf-8"))
+    try:
+        blank: dict[str, str] = dict(json.loads(record.read_text(encoding="utf-8")))
+    except ValueError:
+        return f"its record of what `make sheets` wrote, {_BLANK}, cannot be read"
     for name, file in found.items():
         if name not in blank:
             return f"holds {name}, which `make sheets` did not write"
@@ -89,6 +92,7 @@ def main(words: list[str]) -> int:
     except SettingsFault as fault:
         print(fault, file=sys.stderr)
         return 1
+    print(f"         {made.parent / 'sheets.html'}: sheets and labels to print")
     print(f"         {made.parent}: tables to fill in; then make check CONFIG={made}")
     return 0
 
