@@ -1,6 +1,8 @@
 """Seeds followed one by one, read back from checked tables, in which yes is 1 and no is 0."""
 
 import csv
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -43,13 +45,24 @@ def test_looks_at_floating_are_spelled_and_growth_is_no_uptake(looks):
 
 
 @pytest.mark.parametrize(
-    ("high", "told"), [("0", "from the start<"), ("61.2", "from the start (0 to 61.2)")]
+    ("high", "told"),
+    [("0", "from the start<"), ("61.2", 'from the start <span class="figure">(0 to 61.2)<')],
 )
 def test_a_start_that_may_have_been_later_is_told_with_its_limits(looks, high, told):
     call = {"seed": "s1", "p_impermeable": "0", "call": "imbibed"}
     onset = {"onset_h": "0", "onset_low_h": "0", "onset_high_h": high}
     seeds = rows.of_experiment("one", looks, [], [call | onset], lambda _: False)
     assert told in seed_table.table(seeds)
+
+
+def test_the_small_curves_hold_the_seed_that_took_up_most(looks):
+    """They ended at 120 %, and a seed at 124 % ran along their edge."""
+    (seed,) = rows.of_experiment("one", looks, [], [], lambda _: False)
+    most = replace(seed, uptake=(0.0, 124.2))
+    assert seed_table.highest([seed, most]) == 140
+    assert seed_table.highest([replace(seed, uptake=(0.0, 0.0))]) > 0
+    heights = re.findall(r"\d+,(\d+)", seed_table.curve(most, 140))
+    assert min(map(int, heights)) > 0
 
 
 def test_a_radicle_seen_in_water_counts_as_germinated():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import asdict
 
@@ -30,15 +31,16 @@ COLUMNS = {
     "call": "impermeable or imbibed where that is as probable as the confidence asks, else uncertain.",
     "onset": "Hours at which water began to get in, with limits; empty where it may not have.",
 }
-_WIDTH, _HEIGHT, _FULL = 84, 22, 120.0  # of a small curve, in pixels; uptake at its upper edge, %
+_WIDTH, _HEIGHT = 84, 22  # of a small curve, in pixels
+_STEP = 20.0  # of its upper edge, % of uptake
 
 
-def _cells(seed: Seed) -> dict[str, Markup]:
+def _cells(seed: Seed, full: float) -> dict[str, Markup]:
     return {
         "seed": _name(seed),
         "lot": escape(seed.lot),
         "treatment": escape(seed.treatment),
-        "uptake": curve(seed),
+        "uptake": curve(seed, full),
         "floats (F) or sinks (S)": escape(seed.floats),
         "fate": escape(seed.fate),
         "what it says": escape(seed.says),
@@ -49,16 +51,25 @@ def _cells(seed: Seed) -> dict[str, Markup]:
 
 def _told(seeds: Sequence[Seed]) -> list[str]:
     """Return the columns in which any seed has an entry."""
-    cells = [_cells(seed) for seed in seeds]
+    cells = [_cells(seed, _STEP) for seed in seeds]
     return [name for name in cells[0] if any(own[name] for own in cells)]
+
+
+def highest(seeds: Sequence[Seed]) -> float:
+    """Return the uptake at the upper edge of all small curves, %: no seed goes beyond it."""
+    most = max((uptake for seed in seeds for uptake in seed.uptake), default=0.0)
+    return _STEP * max(math.ceil(most / _STEP), 1)
 
 
 def table(seeds: Sequence[Seed]) -> Markup:
     """Return the first rows as a table."""
+    full = highest(seeds)
     left = len(seeds) - SHOWN
     note = f"{left} more seeds: turn the pages above, or take seeds.csv along." if left > 0 else ""
     heads = _told(seeds)
-    lines = ([cells[name] for name in heads] for cells in map(_cells, seeds[:SHOWN]))
+    lines = (
+        [cells[name] for name in heads] for cells in (_cells(seed, full) for seed in seeds[:SHOWN])
+    )
     return grid.grid(heads, lines, "Seeds", note)
 
 
@@ -83,13 +94,13 @@ def _onset(seed: Seed) -> str:
     return seed.onset.replace("0 (0 to 0)", "from the start").replace("0 (", "from the start (")
 
 
-def curve(seed: Seed) -> Markup:
-    """Return the uptake of a seed as a small curve, from 0 to 120 %; empty where it was not weighed twice."""
+def curve(seed: Seed, full: float) -> Markup:
+    """Return the uptake of a seed as a small curve, from 0 to `full` %; empty where it was not weighed twice."""
     if len(seed.hours) < 2:
         return Markup("")
     last = max(seed.hours) or 1.0
     points = " ".join(
-        f"{_WIDTH * hour / last:.0f},{_HEIGHT * (1 - min(max(uptake / _FULL, 0), 1)):.0f}"
+        f"{_WIDTH * hour / last:.0f},{_HEIGHT * (1 - min(max(uptake / full, 0), 1)):.0f}"
         for hour, uptake in zip(seed.hours, seed.uptake, strict=True)
     )
     return ours(
@@ -98,9 +109,9 @@ def curve(seed: Seed) -> Markup:
     )
 
 
-def script(seeds: Sequence[Seed]) -> str:
-    """Return all rows as a script: a page from a disk cannot fetch."""
-    heads = _told(seeds)
+def script(seeds: Sequence[Seed], most: int) -> str:
+    """Return the first rows, and no more than `most`, as a script: a page from a disk cannot fetch."""
+    heads, full = _told(seeds), highest(seeds)
     rows = [
         {
             "key": f"{s.experiment}/{s.seed}",
@@ -110,8 +121,8 @@ def script(seeds: Sequence[Seed]) -> str:
             "words": " ".join((s.seed, s.lot, s.treatment, s.fate, s.says)).lower(),
             "cells": [str(cells[name]) for name in heads],
         }
-        for s in seeds
-        for cells in [_cells(s)]
+        for s in seeds[:most]
+        for cells in [_cells(s, full)]
     ]
     return f"hilumSeeds({as_json(rows).replace('<', chr(92) + 'u003c')});\n"
 

@@ -169,12 +169,13 @@ def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None)
 # seeds
 
 
-def seeds(whole: Whole, table: Markup, figure: Markup) -> str:
-    """Return the page of single seeds."""
+def seeds(whole: Whole, table: Markup, figure: Markup, highest: float) -> str:
+    """Return the page of single seeds; the small curves of its table reach up to `highest` %."""
     return page(
         "seeds",
         table=table,
         figure=figure,
+        highest=highest,
         hazards=hazards_of(whole.treatments),
         invented=whole.invented,
     )

@@ -44,7 +44,7 @@ def write(study: Study, whole: study_pages.Whole, seeds: list[rows.Seed]) -> Non
         return
     markup = (study.seed_charts / "figure.key").read_text(encoding="utf-8")
     figure = Markup(markup)  # noqa: S704 (our own markup, written by the job that drew it)
-    text = study_pages.seeds(whole, seed_table.table(seeds), figure)
+    text = study_pages.seeds(whole, seed_table.table(seeds), figure, seed_table.highest(seeds))
     page.write_text(text, encoding="utf-8", newline="\n")
 
 
@@ -84,7 +84,7 @@ def _draw(folder: Path, seeds: list[rows.Seed], key: str) -> None:
         seen = ["charts", folder.name]
         drawn = Markup("") if figure is None else render.files(fresh, seen, figure, "seeds")
         (fresh / "figure.key").write_text(drawn, encoding="utf-8", newline="\n")
-        script = seed_table.script(seeds[:MOST])
+        script = seed_table.script(seeds, MOST)
         (fresh / "seeds.js").write_text(script, encoding="utf-8", newline="\n")
         render.write_csv(fresh / "seeds.csv", seed_table.as_rows(seeds))
         (fresh / "key").write_text(key, encoding="utf-8")
