@@ -142,9 +142,8 @@ def test_the_page_says_whether_to_go_on_with_what_still_runs(tmp_path, study):
         assert f"{more[name]:.1f} of 100" in page
 
 
-@pytest.mark.usefixtures("at_once")
 def test_nothing_is_said_of_going_on_where_every_experiment_is_finished(tmp_path, study):
-    for file in (study.checked / "running").iterdir():
-        file.unlink()
-    page = step.run(written(tmp_path, study), tmp_path / "plans").read_text(encoding="utf-8")
-    assert "Whether to go on" not in page
+    tables = earlier.tables(study.results)
+    plan = design.load(written(tmp_path, study))
+    assert list(model._running(plan, tables)) == ["running"]
+    assert model._running(plan, {"cold": tables["cold"]}) == {}
