@@ -39,6 +39,20 @@ def test_a_step_killed_between_two_changes_loses_nothing(kill, step, number, onl
     assert kill.kill(step, number, only) == []
 
 
+def test_a_step_that_is_interrupted_says_so_in_one_line(tmp_path):
+    config = tmp_path / "own.yaml"
+    os.mkfifo(config)
+    places = ["--config", str(config), "--results", str(tmp_path / "results")]
+    command = [sys.executable, "-m", "hilum", "check", *places]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
+    # this opens as soon as the step reads its settings, and keeps it waiting for them
+    with config.open("w", encoding="utf-8"):
+        process.send_signal(signal.SIGINT)
+        said = process.communicate(timeout=60)[1]
+    assert said == "Interrupted; the next run goes on from what is done.\n"
+    assert process.returncode == 130
+
+
 def _small(folder):
     copy_workflow(folder)
     study = raw.write(folder, {"germ/experiment.yaml": YAML})

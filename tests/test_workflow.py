@@ -54,7 +54,8 @@ def test_one_command_builds_the_site_and_every_manifest(demo):
 def test_a_second_run_has_nothing_to_do(copy):
     done = snakemake(copy)
     assert done.returncode == 0
-    assert "Nothing to be done" in done.stdout + done.stderr
+    told = "Nothing to be done: tables, settings and code are those of the last run."
+    assert told in done.stdout + done.stderr
 
 
 def test_a_bad_cell_stops_the_run_with_a_sentence_and_the_last_site_stays(copy):

@@ -7,10 +7,12 @@ import errno
 import fcntl
 import importlib
 import os
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import NoReturn
 
 # more threads add numbers in another order, and the published bytes must not depend on that
 os.environ["OMP_NUM_THREADS"] = "1"
@@ -113,5 +115,21 @@ def _told(rule: str, study: Study) -> str:
     return f"         {made[rule]}" if rule in made else ""
 
 
+def _end_when_interrupted() -> None:
+    """Let Ctrl-C end the step with a sentence: a step may be killed at any moment, so nothing has to be tidied up."""
+    mine = os.getpid()
+
+    def end(*_: object) -> NoReturn:
+        # processes that this one started are interrupted as well, and say nothing
+        if os.getpid() == mine:
+            print(
+                "Interrupted; the next run goes on from what is done.", file=sys.stderr, flush=True
+            )
+        os._exit(130)
+
+    signal.signal(signal.SIGINT, end)
+
+
 if __name__ == "__main__":
+    _end_when_interrupted()
     sys.exit(main(sys.argv[1:]))

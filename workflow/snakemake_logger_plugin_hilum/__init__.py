@@ -24,6 +24,7 @@ _CONFIG = (
     "the config file cannot be read as settings: it is a text file in UTF-8 of lines such as "
     "`study: data/…`; `python -m hilum.settings FILE` says what is wrong with it."
 )
+_NOTHING = "Nothing to be done: tables, settings and code are those of the last run."
 # what a failed step has told in its own words
 _TOLD = ("RuleException", "At least one job did not complete successfully")
 
@@ -55,7 +56,7 @@ class LogHandler(LogHandlerBase):
             return "" if any(words in text for words in _TOLD) else _sentences(text)
         if record.levelno >= logging.WARNING:
             return "" if text.startswith("Exiting because a job") else text
-        return text if text.startswith("Nothing to be done") else ""
+        return _NOTHING if text.startswith("Nothing to be done") else ""
 
     def _stage(self, record: logging.LogRecord) -> str:
         rule = getattr(record, "rule_name", "")
@@ -71,10 +72,10 @@ def _stopped(record: logging.LogRecord) -> str:
     """Return why a stage stopped: it has said so itself, except where another machine ran it or would not take it."""
     stage, said = getattr(record, "rule_name", "a stage"), getattr(record, "rule_msg", None)
     if not said:
-        return f"{stage} stopped for what is said above. The last good site stays as it was."
+        return f"{stage} stopped for what is said above. A site that an earlier run made stays as it was."
     logs = ", ".join(str(path) for path in getattr(record, "log", None) or [])
     where = f"\nIts own words stand in {logs}." if logs else ""
-    return f"{stage} stopped: {said}{where}\nThe last good site stays as it was."
+    return f"{stage} stopped: {said}{where}\nA site that an earlier run made stays as it was."
 
 
 def _sentences(text: str) -> str:

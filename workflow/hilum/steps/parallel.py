@@ -8,6 +8,8 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
 Job = Callable[[], None]
+# with so many a person waits, and wants to see that it goes on
+_MANY = 50
 
 
 def each(jobs: Sequence[Job], *, apart: bool = False) -> None:
@@ -19,9 +21,12 @@ def each(jobs: Sequence[Job], *, apart: bool = False) -> None:
     if processes < 2 and not (apart and jobs):
         in_turn(jobs)
         return
+    step = -(-len(jobs) // 10)
     with ProcessPoolExecutor(processes) as pool:
-        for done in [pool.submit(job) for job in jobs]:
+        for number, done in enumerate([pool.submit(job) for job in jobs], start=1):
             done.result()
+            if len(jobs) >= _MANY and number % step == 0:
+                print(f"         {number:,} of {len(jobs):,} done", flush=True)
 
 
 def dealt(names: Sequence[str], number: int, parts: int) -> Sequence[str]:
