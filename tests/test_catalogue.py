@@ -1,4 +1,4 @@
-"""The workflow keeps to the conventions of the Snakemake workflow catalogue."""
+"""The workflow keeps to the conventions of the Snakemake workflow catalogue, whose keys are from memory."""
 
 import re
 import subprocess
