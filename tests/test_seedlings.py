@@ -402,7 +402,7 @@ def test_a_study_of_seedlings_alone_goes_the_whole_way(tmp_path):
     assert {"index.md", "grown.md", "first.md", "second.md"} <= set(made)
     assert "a pause at 2 leaves is normal here" in made["grown.md"]
     assert "one seedling says nothing of what is normal" in made["grown.md"]
-    assert "pause at 2 leaves" in made["index.md"]
+    assert "pauses at 2 leaves" in made["index.md"]
     assert "No seeds of this lot were sown or weighed yet" in made["second.md"]
     # plants may come to stand outdoors, whatever was done to the seeds
     assert "Sowing and planting out" in made["grown.md"]
