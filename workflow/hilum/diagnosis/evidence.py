@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from hilum.analyses.rounding import percent
 from hilum.diagnosis.counted import DEAD, FRESH, HARD, Group
 from hilum.diagnosis.references import References
 
@@ -21,19 +22,19 @@ def of_group(group: Group | None, known: References) -> list[Evidence]:
     """Return the evidence for a group: its own dishes first, then what it was compared with."""
     found = [Evidence(e, _counted(group, e)) for e in _experiments(group)] if group else []
     if known.weighed is not None:
-        says = f"{_percent(known.weighed.value)} of the weighed seeds took up no water"
+        says = f"{percent(known.weighed.value)} of the weighed seeds took up no water"
         found += [Evidence(e, says) for e in known.weighed_in]
     if known.dead is not None:
         from_where = _experiments(known.dead.group) if known.dead.group else [""]
         says = f"dead before any treatment, by {known.dead.shown_by}: {_dead(known)}"
         found.append(Evidence(from_where[0], says))
     if known.hard_alive is not None:
-        says = f"{_percent(known.hard_alive.value)} of the hard seeds that were opened or cut were alive"
+        says = f"{percent(known.hard_alive.value)} of the hard seeds that were opened or cut were alive"
         found.append(Evidence("", says))
     for other, why in ((known.elsewhere, "elsewhere"), (known.released, "after a dormancy break")):
         if other is not None:
             share = other.total("germinated") / other.seeds
-            says = f"{why} ({_place(other)}, {other.treatment}) {_percent(share)} germinated"
+            says = f"{why} ({_place(other)}, {other.treatment}) {percent(share)} germinated"
             found.append(Evidence(_experiments(other)[0], says))
     return found
 
@@ -48,14 +49,10 @@ def _place(group: Group) -> str:
     return ", ".join(part for part in (warmth, words) if part) or "no temperature given"
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
-
-
 def _dead(known: References) -> str:
     assert known.dead is not None  # noqa: S101
     least, most = known.dead.least.value, known.dead.most.value
-    return _percent(least) if most - least < 0.005 else f"{_percent(least)} to {_percent(most)}"
+    return percent(least) if most - least < 0.005 else f"{percent(least)} to {percent(most)}"
 
 
 def _counted(group: Group, experiment: str) -> str:

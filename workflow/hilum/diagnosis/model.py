@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 import numpy as np
 
 from hilum.analyses.estimate import Status, Tables
+from hilum.analyses.rounding import percent
 from hilum.diagnosis import counted, evidence, gather, lots, verdict
 from hilum.diagnosis.agreement import agreements
 from hilum.diagnosis.causes import CAUSES, MIXED, Bounds, Inferred, infer, infer_from_weighings
@@ -259,7 +260,7 @@ def _case(group: Group, study: Study) -> Case:
 
 def one_by_one(group: Group, study: Study) -> Inferred:
     """Return the causes with limits that hold one at a time: the largest one is asked for, not all shares at once."""
-    alone = replace(study, shares=study.shares.at(study.confidence))
+    alone = study.one_by_one
     return infer(group, alone.references(group), alone.shares)
 
 
@@ -316,7 +317,7 @@ def _dead(known: References) -> str:
         return ""
     least, most = known.dead.least.value, known.dead.most.value
     return (
-        f"Opened and untreated seeds disagree: {100 * most:.0f} % of the seeds opened by hand were dead, {100 * least:.0f} % of "
+        f"Opened and untreated seeds disagree: {percent(most)} of the seeds opened by hand were dead, {percent(least)} of "
         "the untreated ones. Opening or swelling at once may have killed some, or dead ones were taken for living when they "
         "were cut. So dead seed and harm are not told apart here."
     )
@@ -331,8 +332,8 @@ def _coats(group: Group, known: References, shares: Shares) -> str:
     if max(one.low, other.low) <= 0:
         return ""
     return (
-        f"Weighed seeds and dishes disagree: {100 * known.weighed.value:.0f} % of the weighed seeds took up no water, "
-        f"{100 * hard.value:.0f} % of the sown seeds were hard at the end. Coats may have opened during the test, or "
+        f"Weighed seeds and dishes disagree: {percent(known.weighed.value)} of the weighed seeds took up no water, "
+        f"{percent(hard.value)} of the sown seeds were hard at the end. Coats may have opened during the test, or "
         "the two samples differ."
     )
 
@@ -358,7 +359,7 @@ def _lots(
             for case in cases
             if case.lot == lot and case.group and case.inferred.causes["other_dormancy"].low > 0
         }
-        percent = expected.get(lot, np.nan)
-        wanted = None if np.isnan(percent) else percent / 100
+        typed = expected.get(lot, np.nan)
+        wanted = None if np.isnan(typed) else typed / 100
         made.append(asdict(lots.sum_up(lot, study, coats, dormant, wanted)))
     return made

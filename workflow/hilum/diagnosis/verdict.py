@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from hilum.analyses.rounding import percent
 from hilum.diagnosis.causes import CAUSES, Inferred
 from hilum.diagnosis.counted import DEAD, FRESH, HARD, Group, Shares
 from hilum.diagnosis.references import References, Study
@@ -155,17 +156,17 @@ def _nearly_all(group: Group, known: References, study: Study) -> str:
         return _ALIVE_GERMINATED
     if hard >= fresh:
         left, mend = (
-            f"{100 * hard:.0f} % stayed hard",
+            f"{percent(hard)} stayed hard",
             "open the coats a little further, or by hand",
         )
     else:
-        left, mend = f"{100 * fresh:.0f} % stayed fresh", _wake(known) or "cut or stain those"
+        left, mend = f"{percent(fresh)} stayed fresh", _wake(known) or "cut or stain those"
     return f"Nearly all living seeds germinated, but {left}: {mend}."
 
 
 def _germinated(group: Group, study: Study) -> str:
     share = study.shares.of(group, "germinated")
-    return f"{100 * share.value:.0f} % germinated"
+    return f"{percent(share.value)} germinated"
 
 
 def _beside(group: Group, study: Study) -> list[Group]:

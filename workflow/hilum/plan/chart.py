@@ -11,6 +11,7 @@ import numpy as np
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.quantities import QUANTITIES
+from hilum.analyses.rounding import percent
 from hilum.figure import PALETTE, Figure
 from hilum.plan import weighing_chart
 from hilum.plan.advice import Advice
@@ -153,8 +154,8 @@ def _of_powers(experiment: str, powers: Sequence[Power], wanted: float) -> Figur
     return Figure(
         name=f"{experiment}-power",
         title=f"How often a difference of {points} would be found",
-        caption=f"Two treatments, one with {100 * first.share:.0f} % germinated; a difference is found where its interval leaves "
-        f"out 0. Dashed: wanted, {100 * wanted:.0f} %.",
+        caption=f"Two treatments, one with {percent(first.share)} germinated; a difference is found where its interval leaves "
+        f"out 0. Dashed: wanted, {percent(wanted)}.",
         description=f"Lines of the share of studies that find a difference of {points} in final germination, against the "
         "number of dishes, one for each number of seeds in a dish.",
         spec=specification.of(spec),

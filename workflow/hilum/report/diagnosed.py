@@ -11,6 +11,7 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.rounding import percent, shown
 from hilum.diagnosis.words import CAUSES
 from hilum.report import grid
 from hilum.report.markup import address, escape, slug
@@ -109,7 +110,7 @@ def lot_words(lot: Mapping[str, Any]) -> list[Markup]:
     said = [_DORMANCY[lot["physical_dormancy"], lot["second"]]]
     if lot["waiting_at_most"]:
         said[0] += (
-            f" At most {100 * lot['waiting_at_most']:.0f} % of the opened seeds may wait for something else."
+            f" At most {percent(lot['waiting_at_most'])} of the opened seeds may wait for something else."
         )
     short = lot["shortfall"]
     if short is not None:
@@ -157,7 +158,7 @@ _DORMANCY: Mapping[tuple[str, str], str] = {
 
 def _shortfall(short: Mapping[str, Any]) -> Markup:
     expected, found = number(short["expected"], "fraction"), number(short["germinated"], "fraction")
-    limits = f"{100 * short['low']:.0f} to {100 * short['high']:.0f} %"
+    limits = f"{shown(100 * short['low'])} to {percent(short['high'])}"
     degrees = short["place"][0]
     what = Markup("Of {} seeds{}, {} germinated ({}), where {} is expected: ").format(
         escape(short["treatment"]), f" at {degrees} °C" if degrees else "", found, limits, expected
@@ -296,7 +297,7 @@ def _ordered(lines: list[list[object]]) -> list[list[object]]:
 def fates(group: Group) -> str:
     """Return the fates of a group in one line."""
     told = [
-        f"{FATES[name]} {100 * group['fates'][name]['least']:.0f} %"
+        f"{FATES[name]} {percent(group['fates'][name]['least'])}"
         for name in FATES
         if group["fates"][name]["least"] > 0
     ]
