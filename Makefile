@@ -82,8 +82,9 @@ $(VENV)/bin/python:
 	$(PYTHON) -m venv $(VENV)
 
 $(VENV)/run.stamp: requirements.lock pyproject.toml | $(VENV)/bin/python
-	$(VENV)/bin/python -m pip install --quiet --require-hashes -r requirements.lock
-	$(VENV)/bin/python -m pip install --quiet --no-deps --no-build-isolation --editable .
+	@echo "Putting the packages of requirements.lock into $(VENV): once, for a minute or two."
+	@$(VENV)/bin/python -m pip install --quiet --require-hashes -r requirements.lock
+	@$(VENV)/bin/python -m pip install --quiet --no-deps --no-build-isolation --editable .
 	@touch $@
 
 $(VENV)/tests.stamp: tests/requirements.lock $(VENV)/run.stamp $(VENV)/standards.stamp
