@@ -44,6 +44,7 @@ def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
         prospects=_prospects(worked.prospects),
         main=[_main(p) for p in worked.prospects if p.wanted is not None],
         disagree=[_name(p) for p in worked.prospects if not p.agrees],
+        untold=_untold(worked.prospects),
         uneven=[_uneven(p) for p in worked.prospects if _spread(p) > _UNEVEN],
         powers=_powers(worked.powers, plan),
         advice=[_advice(a, figures) for a in worked.advice],
@@ -170,8 +171,8 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
             "seeds",
             "guess",
             "expected",
-            "wanted",
             "simulated",
+            "wanted",
             "studies that tell",
         ],
         (
@@ -180,15 +181,23 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
                 QUANTITIES[p.quantity].title,
                 words.told(p),
                 "" if p.why else _value(p.value, p),
-                p.why or _half(p.half_width, p.unit),
-                "" if p.wanted is None else _half(p.wanted, p.unit),
+                "not told" if p.why else _half(p.half_width, p.unit),
                 _simulated(p),
+                "" if p.wanted is None else _half(p.wanted, p.unit),
                 number(p.told, "fraction", half_width=_PERCENT),
             ]
             for p in rows
         ),
         "Expected half-widths of intervals",
     )
+
+
+def _untold(rows: Sequence[Prospect]) -> list[tuple[str, str]]:
+    """Return why some quantities are not told, and which those are."""
+    found: dict[str, list[str]] = {}
+    for p in (p for p in rows if p.why):
+        found.setdefault(p.why, []).append(_name(p))
+    return [(why, ", ".join(names)) for why, names in found.items()]
 
 
 def _spread(p: Prospect) -> float:
