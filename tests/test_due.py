@@ -160,3 +160,5 @@ def test_the_demo_has_nothing_due_and_the_command_ends_well(capsys):
     assert "Nothing is due" in capsys.readouterr().out
     assert step.main([config, "1. December"]) == 1
     assert "write a day as 2026-12-01" in capsys.readouterr().err
+    assert step.main([config, "2026-12-01", "a week"]) == 1
+    assert "DAYS is a week; write a whole number" in capsys.readouterr().err

@@ -23,7 +23,7 @@ from hilum.study import Study
 from hilum.tables import awaited, experiment, read, survey
 from hilum.tables.ledger import Names, Sheet
 
-_DAYS = 7
+_DAYS, _MOST_DAYS = 7, 1000
 _DAY = 86400.0  # s
 _HOURS_TOLD = 72.0  # up to here times since the beginning are told in hours
 
@@ -256,13 +256,19 @@ def _day(word: str) -> date:
         raise SettingsFault(f"TODAY is {word}; write a day as 2026-12-01.") from error
 
 
+def _number(word: str) -> int:
+    if not word.isdecimal() or int(word) > _MOST_DAYS:
+        raise SettingsFault(f"DAYS is {word}; write a whole number up to {_MOST_DAYS}.")
+    return int(word)
+
+
 def main(words: list[str]) -> int:
     """Return 0 whether or not something is due; else say what to change in the config file."""
     config, today, days = (*words, "", "")[:3]
     try:
         known = settings.load(Path(config))
         study = Study(raw=known.study, results=Path("results") / known.study.name)
-        for line in run(study, _day(today) if today else None, int(days or _DAYS)):
+        for line in run(study, _day(today) if today else None, _number(days or str(_DAYS))):
             print(line)
     except SettingsFault as fault:
         print(fault, file=sys.stderr)
