@@ -95,7 +95,7 @@ def correlation(groups: Sequence[Group], ordinary: float) -> proportions.Correla
     It is drawn towards `ordinary`, as if so many further dishes had shown that: a study has few dishes, and what
     they show alone says little of their spread.
     """
-    fates = [_counts(groups, fates) for fates in (("germinated",), HARD, FRESH, DEAD)]
+    fates = [counts(groups, fates) for fates in (("germinated",), HARD, FRESH, DEAD)]
     stacked = proportions.Groups(
         *(np.concatenate([getattr(f, n) for f in fates]) for n in ("hits", "seeds"))
     )
@@ -106,7 +106,7 @@ def correlation(groups: Sequence[Group], ordinary: float) -> proportions.Correla
     return proportions.Correlation(np.array(rho), np.array(dof + _FURTHER), seen.known)
 
 
-def _counts(groups: Sequence[Group], fates: Sequence[str]) -> proportions.Groups:
+def counts(groups: Sequence[Group], fates: Sequence[str]) -> proportions.Groups:
     """Return the seeds with any of these fates, and all seeds, of each dish of each group."""
     widest = max((len(group.counted) for group in groups), default=1)
     hits, seeds = (np.zeros((len(groups), widest)) for _ in range(2))
@@ -136,7 +136,7 @@ class Shares:
         """Return the share of a group's seeds that have any of these fates."""
         asked = group.index, fates
         if asked not in self._known:
-            self._known[asked] = self.of_counts(_counts([group], fates))[0]
+            self._known[asked] = self.of_counts(counts([group], fates))[0]
         return self._known[asked]
 
     def of_counts(self, counts: proportions.Groups) -> tuple[Share, ...]:

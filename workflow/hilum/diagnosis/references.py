@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from hilum.diagnosis.counted import DEAD, Group, Shares
+from hilum.diagnosis.counted import DEAD, Group, Shares, counts
 from hilum.diagnosis.gather import Tested
 from hilum.stats import proportions
 from hilum.stats.shares import NONE, Share
@@ -17,6 +17,8 @@ from hilum.stats.shares import NONE, Share
 BY_HAND = frozenset({"chipping", "filing"})
 BREAKS = frozenset({"cold_moist", "warm_moist", "growth_regulator"})
 _MILD = frozenset({"none"}) | BY_HAND
+# opening by hand is taken as harmless until this speaks against it
+_SURE = 0.99
 # a reference of which more than this share is not known alive or dead tells little of harm
 _VAGUE = 0.3
 
@@ -196,31 +198,57 @@ class Study:
         hurt when they were opened or took up water at once, or cutting and staining took dead ones for living.
         """
         may_harm, dead = self.treatments.may_harm(group.treatment), self._dead(group)
-        opened = self._from_group(group) if self.treatments.by_hand(group.treatment) else dead
-        if opened is None or opened.group is None or not opened.group.assessed:
+        by_hand = self.treatments.by_hand
+        opened = group if by_hand(group.treatment) else dead.group if dead else None
+        if opened is None or not (opened.assessed and by_hand(opened.treatment)):
             return may_harm, dead, False
-        if not self.treatments.by_hand(opened.group.treatment):
-            return may_harm, dead, False
-        fewer = self._fewer_dead(group, opened)
+        strict = self._strict
+        after = strict._dead_after(opened)
+        pairs = zip(self._untreated(opened), strict._untreated(opened), strict=True)
+        surely = [ours for ours, theirs in pairs if (after - theirs.most).low > 0]
+        fewer = min(surely, key=lambda d: d.most.high, default=None)
         if fewer is None:
             return may_harm, dead, False
-        shown_by = f"{fewer.shown_by} at the least, {opened.shown_by} at the most"
-        return True, Dead(fewer.least, opened.most, shown_by, fewer.group), True
+        own = self._from_group(opened)
+        shown_by = f"{fewer.shown_by} at the least, {own.shown_by} at the most"
+        return True, Dead(fewer.least, own.most, shown_by, fewer.group), True
 
-    def _fewer_dead(self, group: Group, opened: Dead) -> Dead | None:
-        """Return the untreated seeds that show surely fewer dead ones than hand-opened seeds, if any do."""
-        untreated = [
-            *([] if any(group.store) else self._from_untreated_tests(group.lot)),
+    def _dead_after(self, opened: Group) -> Share:
+        """Return the share dead of all seeds of the lot that were opened in one way, wherever they were sown.
+
+        What hurts when a coat is opened does not ask where the seed is sown next; one place of many is off by chance.
+        """
+        dishes = tuple(
+            dish
+            for other in self.of_lot(opened.lot)
+            if (other.treatment, other.store) == (opened.treatment, opened.store) and other.assessed
+            for dish in other.counted
+        )
+        pooled = counts([replace(opened, dishes=dishes)], (*DEAD, "hard_dead"))
+        return self.shares.of_counts(pooled)[0]
+
+    def _untreated(self, opened: Group) -> list[Dead]:
+        """Return what untreated seeds of the lot, stored as long as an opened group, tell of the dead."""
+        return [
+            *([] if any(opened.store) else self._from_untreated_tests(opened.lot)),
             *(
                 self._from_group(other)
-                for other in self.of_lot(group.lot)
+                for other in self.of_lot(opened.lot)
                 if other.assessed
-                and other.store == group.store
+                and other.store == opened.store
                 and self.treatments.intact(other.treatment)
             ),
         ]
-        fewer = [dead for dead in untreated if (opened.least - dead.most).low > 0]
-        return min(fewer, key=lambda dead: dead.most.high, default=None)
+
+    @cached_property
+    def one_by_one(self) -> Study:
+        """Return the study with limits that hold one at a time."""
+        return replace(self, shares=self.shares.at(self.confidence))
+
+    @cached_property
+    def _strict(self) -> Study:
+        """Return the study with limits that opening by hand is accused by."""
+        return replace(self, shares=self.shares.at(_SURE))
 
     def _dead(self, group: Group) -> Dead | None:
         """Return the dead seeds of the lot: from hand-opened seeds in the same place, else what says most.
