@@ -1,6 +1,7 @@
 """Damaged studies are refused in a sentence or harmless; `make faults` counts many more than these."""
 
 import itertools
+from collections import Counter
 
 import numpy as np
 import pytest
@@ -71,6 +72,24 @@ def test_the_counts_are_of_these_fits_and_hold_no_failure():
     assert f"| {fits.CURVES} |" in text
     assert "| 0 failures |" in text
     assert "; 0 times the raw tables" in text
+
+
+def test_counts_of_one_fit_take_the_place_of_the_former_ones_alone():
+    page = f"Before.\n\n{fits.table(fits.Stress(sets=Counter(time_course=3, proportions=5)))}\n\nAfter.\n"
+    made = fits.Stress(sets=Counter(time_course=4, storage=2))
+    made.statuses["storage"] = Counter(estimated=1, not_identified=7)
+    told = fits.renewed(page, made)
+    rows = [line for line in told.splitlines() if line.startswith("|")][2:]
+    assert rows == [
+        "| time_course | 4 |  |",
+        "| storage | 2 | 1 estimated, 7 not identified |",
+        "| proportions | 5 |  |",
+        "| **all** | 11 | 0 failures |",
+    ]
+    assert told.startswith("Before.\n\n|")
+    assert told.endswith("|\n\nAfter.\n")
+    once = fits.table(fits.Stress(sets=Counter(time_course=3), failures=["one"]))
+    assert fits.renewed(once, fits.Stress(failures=["two"])).endswith("| 2 failures |")
 
 
 def test_the_same_seed_gives_the_same_damage(tmp_path):

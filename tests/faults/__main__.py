@@ -1,6 +1,7 @@
 """Run every damage and every stressed fit, print what became of them, and write `tests/faults/counts.md`.
 
-`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about fifteen minutes.
+`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about fifteen minutes. `--fits storage` runs the random data sets
+of this analysis alone, and writes their counts anew.
 """
 
 from __future__ import annotations
@@ -8,10 +9,12 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from tests.faults import fits, killed, large
 from tests.faults.ground import demo, small
+from tests.faults.nonsense import DRAWN
 from tests.faults.tally import Tally, by_command, page, tally
 
 COUNTS = Path(__file__).with_name("counts.md")
@@ -23,7 +26,20 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--number", type=int, default=20, help="damages of a kind in each study")
     parser.add_argument("--share", type=float, default=1.0, help="share of the random data sets")
     parser.add_argument("--step", type=int, default=7, help="kill before every so many changes")
+    parser.add_argument("--fits", nargs="+", choices=DRAWN, help="only these random data sets")
     return parser.parse_args()
+
+
+def _only(names: Sequence[str], words: argparse.Namespace) -> int:
+    made = fits.Stress()
+    for name in names:
+        studies = max(round(DRAWN[name].studies * words.share), 1)
+        fits.stress(name, studies=studies, seed=words.seed, made=made)
+    text = fits.renewed(COUNTS.read_text(encoding="utf-8"), made)
+    COUNTS.write_text(text, encoding="utf-8")
+    print(fits.table(made))
+    print(*made.failures, sep="\n", file=sys.stderr)
+    return 1 if made.failures else 0
 
 
 def _all(folder: Path, words: argparse.Namespace) -> tuple[Tally, Tally]:
@@ -39,6 +55,8 @@ def _all(folder: Path, words: argparse.Namespace) -> tuple[Tally, Tally]:
 def main() -> int:
     """Return 1 where anything is a defect."""
     words = _arguments()
+    if words.fits:
+        return _only(words.fits, words)
     with tempfile.TemporaryDirectory() as folder:
         made, command = _all(Path(folder), words)
         kills, lost = killed.every(Path(folder) / "killed", step_by=words.step)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 import traceback
 import warnings
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from tests.faults.nonsense import DRAWN
 
 CURVES = 100_000
 PROPORTIONS = 12_000
+_HEAD = ("| fitted by | data sets | outcomes |", "| --- | ---: | --- |")
 SETTINGS = Settings(study=Path("nowhere"))
 
 
@@ -100,12 +102,31 @@ def _inside(e: Estimate) -> bool:
     return e.low - slack <= e.value <= e.high + slack
 
 
+def _rows(made: Stress) -> Iterator[tuple[str, int, str]]:
+    """Yield what fitted, how many data sets, and what came of them in words."""
+    for name, sets in made.sets.items():
+        outcomes = sorted(made.statuses.get(name, Counter()).items())
+        yield name, sets, ", ".join(f"{n} {o}" for o, n in outcomes).replace("_", " ")
+
+
 def table(made: Stress) -> str:
     """Return the counts as a Markdown table."""
-    lines = ["| fitted by | data sets | outcomes |", "| --- | ---: | --- |"]
-    for name, sets in made.sets.items():
-        outcomes = made.statuses.get(name, Counter())
-        told = ", ".join(f"{n} {outcome}" for outcome, n in sorted(outcomes.items()))
-        lines.append(f"| {name} | {sets} | {told.replace('_', ' ')} |")
-    lines.append(f"| **all** | {made.sets.total()} | {len(made.failures)} failures |")
-    return "\n".join(lines)
+    return _table(_rows(made), len(made.failures))
+
+
+def _table(rows: Iterable[tuple[str, int, str]], failures: int) -> str:
+    told = list(rows)
+    lines = [*_HEAD, *(f"| {name} | {sets} | {outcomes} |" for name, sets, outcomes in told)]
+    return "\n".join([*lines, f"| **all** | {sum(n for _, n, _ in told)} | {failures} failures |"])
+
+
+def renewed(page: str, made: Stress) -> str:
+    """Return the page with these counts in the place of the former ones of the same fits, all others kept."""
+    former = re.search(rf"{re.escape(_HEAD[0])}\n.*?(\d+) failures \|", page, re.DOTALL)
+    assert former, "the page has no table of data sets"
+    cells = (line.strip("| ").split(" | ") for line in former.group().splitlines()[2:-1])
+    known = {name: (name, int(sets), " ".join(rest).rstrip(" |")) for name, sets, *rest in cells}
+    known |= {row[0]: row for row in _rows(made)}
+    order = [*DRAWN, *known]
+    rows = [known[name] for name in dict.fromkeys(order) if name in known]
+    return page.replace(former.group(), _table(rows, int(former.group(1)) + len(made.failures)))

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.simulated import as_table
+from tests.faults.kept import storage
 from tests.faults.specimens import traits
 
 Generator = np.random.Generator
@@ -231,4 +232,5 @@ DRAWN = {
     "buoyancy": Drawn(floats, 50, 80),
     "seedlings": Drawn(stages, 3, 60),
     "trueness_to_name": Drawn(traits, 10, 100),
+    "storage": Drawn(storage, 10, 50),
 }
