@@ -7,4 +7,15 @@ document.addEventListener("DOMContentLoaded", () => {
   };
   name(document);
   new MutationObserver(() => name(document)).observe(document.body, { childList: true, subtree: true });
+  // The switch between light and dark looks like a button, which the space bar presses.
+  const grounds = [...document.querySelectorAll("input[name=__palette]")];
+  grounds.forEach((ground, place) =>
+    ground.addEventListener("keydown", (event) => {
+      if (event.key !== " ") return;
+      event.preventDefault();
+      const other = grounds[(place + 1) % grounds.length];
+      other.click();
+      other.focus();
+    }),
+  );
 });

@@ -27,7 +27,7 @@ _TAG = re.compile("<[^>]*>")
 # the limits of an interval: they may stand below their estimate, but in one line
 _LIMITS = re.compile(r" (\([^()<>]{3,28}\))(?=<|$)")
 # a table of so many columns, and of so few rows, is turned on a narrow screen: each cell below its head
-MANY_COLUMNS, FEW_ROWS = 4, 24
+MANY_COLUMNS, FEW_ROWS = 4, 16
 
 
 def _cell(value: object, head: object = "") -> str:

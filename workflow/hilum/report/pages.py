@@ -37,7 +37,8 @@ _IN_SEARCH = {
     "experiment": 2,
     "glossary": 2,
     "calibration": 0.1,
-    "dictionary": 0.01,
+    "seeds": 0.1,
+    "dictionary": 0.001,
     "settings": 0.01,
     "provenance": 0.01,
 }
