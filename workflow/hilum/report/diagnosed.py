@@ -15,7 +15,7 @@ from hilum.analyses.rounding import percent, shown
 from hilum.diagnosis.words import CAUSES
 from hilum.report import grid
 from hilum.report.markup import address, escape, slug
-from hilum.report.numbers import interval, number
+from hilum.report.numbers import GAP, interval, number
 
 Group = Mapping[str, Any]
 FATES = {
@@ -236,7 +236,7 @@ def _line(kind: str, groups: Sequence[Group], usual: str, page: str) -> list[obj
     actions = list(dict.fromkeys(group["next_action"] for group in groups))
     told = Markup("").join(
         Markup('<span class="finding">{}{}</span>').format(
-            _who(actions, action, groups), escape(action)
+            _who(actions, action, groups), escape(action.replace(" %", f"{GAP}%"))
         )
         for action in actions
     )
