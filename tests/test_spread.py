@@ -157,16 +157,16 @@ def test_both_components_are_recovered_from_many_dishes():
 
 
 def test_an_assumed_correlation_is_the_share_of_a_seeds_variance():
-    found = spread.assumed(0.2, np.array(0.6), np.array(0.5))
-    # T_1/(T_1 + 0.6²) = 0.2 and T_2·(G(1 − G))² = 0.2·G(1 − G)
-    assert found.variance[0] / (found.variance[0] + 0.36) == pytest.approx(0.2)
-    assert found.variance[1] * 0.25**2 == pytest.approx(0.2 * 0.25)
-    assert spread.assumed(0.2, np.array(0.6), np.array(1.0)).variance[1] == 0
+    found = spread.assumed(0.1, np.array(0.6), np.array(0.5))
+    # T_1/(T_1 + 0.6²) = 2.5·0.1 and T_2·(G(1 − G))² = 0.1·G(1 − G)
+    assert found.variance[0] / (found.variance[0] + 0.36) == pytest.approx(0.25)
+    assert found.variance[1] * 0.25**2 == pytest.approx(0.1 * 0.25)
+    assert spread.assumed(0.1, np.array(0.6), np.array(1.0)).variance[1] == 0
 
 
-def test_dishes_of_quick_seeds_are_taken_to_differ_in_speed_as_others_do():
-    sd = [np.sqrt(spread.assumed(0.05, np.array(x), np.array(0.8)).variance[0]) for x in (0.0, 0.3)]
-    np.testing.assert_allclose(sd, 0.1)
+def test_seeds_of_a_dish_are_assumed_to_be_at_most_half_alike_in_speed():
+    found = [spread.assumed(rho, np.array(0.3), np.array(0.8)).variance[0] for rho in (0.3, 0.9)]
+    np.testing.assert_allclose(found, 0.09)
     assert spread.assumed(0.0, np.array(0.3), np.array(0.8)).variance.max() == 0
 
 

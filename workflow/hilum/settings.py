@@ -40,7 +40,7 @@ class Settings(BaseModel):
             ge=0,
             lt=1,
             description="Intra-dish correlation assumed where one dish per curve leaves it unknown. "
-            "0.05 is ordinary for dishes of seed, which then differ by 10 % in speed or more (common practice, no source); "
+            "0.05 is ordinary for dishes of seed, whose speed is taken to be two and a half times as alike (common practice, no source); "
             "0 would pretend that dishes do not differ.",
         ),
     ] = 0.05

@@ -41,9 +41,10 @@ FEWEST_DEGREES_OF_FREEDOM = 1.5
 # with fewer residual dishes than this (one pair has 1) their looking alike is no evidence: the assumed
 # correlation is the least that is used
 FEW_DISHES = 1.5
-# dishes ordinarily differ by 10 % in speed where the fates of their seeds are correlated by 0.05 (common practice, no
-# source), however alike the seeds of one dish are in speed
-_SPEED_VARIANCE = 0.1**2 / 0.05
+# seeds of a dish share its warmth and water: they are taken to be more alike in speed than in fate, so that dishes of seeds
+# that differ by 27 % differ by 10 % where fates are correlated by 0.05 (common practice, no source)
+_AS_ALIKE_IN_SPEED = 2.5
+_MOST_ALIKE = 0.5
 _SMALL = 1e-9
 
 
@@ -188,12 +189,13 @@ def components(pooled: Moments) -> Components:
 def assumed(correlation: float, log_time_sd: Array, fraction: Array) -> Components:
     """Return the components of an assumed intra-dish correlation rho, where one dish cannot show its own.
 
-    rho is the share of a seed's variance that its dish explains: T_1 = rho/(1 − rho)·var(log time) and
-    T_2 = rho/(G(1 − G)), since a dish's G varies by rho·G(1 − G). T_1 is not below rho·_SPEED_VARIANCE: warmth and water
-    shift a dish of seeds that are quick together as far as any other. `log_time_sd` and `fraction` of shape (…).
+    rho is the share of a seed's variance that its dish explains, r = 2.5·rho, at most a half, that of its log time:
+    T_1 = r/(1 − r)·var(log time) and T_2 = rho/(G(1 − G)), since a dish's G varies by rho·G(1 − G). `log_time_sd` and
+    `fraction` of shape (…).
     """
+    speed = min(_AS_ALIKE_IN_SPEED * correlation, _MOST_ALIKE)
     varied = fraction * (1 - fraction)
-    on_time = correlation * np.maximum(log_time_sd**2 / (1 - correlation), _SPEED_VARIANCE)
+    on_time = speed / (1 - speed) * log_time_sd**2
     on_fraction = np.where(varied > _SMALL, correlation / np.where(varied > _SMALL, varied, 1.0), 0)
     variance = np.stack(np.broadcast_arrays(on_time, on_fraction), axis=-1)
     return Components(variance=variance, dof=np.full_like(variance, MOST_DEGREES_OF_FREEDOM))

@@ -30,8 +30,8 @@ moments from the dish scores, pooled over the experiment; intervals of times, sl
 are profile likelihood intervals at the threshold $c\,t^2_\nu$, where $c$ is the variance with dish effects over the
 variance without, or by the cluster-robust CR2 variance with the degrees of freedom of Bell and McCaffrey,
 whichever is wider; with two dishes the pooled effects alone count, at the pool's own degrees of freedom. Where no
-curve has two dishes, or a single pair looks more alike than that, an intra-dish correlation of {{ settings.dish_correlation_when_unknown | number }} was assumed, with a dish
-effect on log time whose variance is at least 0.2 times as large (10 % in speed at 0.05), and the interval says so.
+curve has two dishes, or a single pair looks more alike than that, an intra-dish correlation of {{ settings.dish_correlation_when_unknown | number }} was assumed, and
+two and a half times that for log times, and the interval says so.
 Standard errors are those of the likelihood, with seeds taken as independent.
 
 Final fractions have Wilson intervals, their differences Newcombe's, both widened for the intra-dish correlation of
