@@ -22,8 +22,8 @@ STORED = {
     "reference_traits": "taxon trait low high rounded_to states unit source",
     "moisture": "lot sample container_g before_g after_g notes",
     "weighings": "seed lot treatment batch dish seeds soaked_h mass_mg floats radicle",
-    "dishes": "dish lot treatment batch temperature_c night_temperature_c warm_h chamber light medium seeds "
-    "sown_at stored_d stored_at_c stored_moisture_pct",
+    "dishes": "dish lot treatment batch temperature_c night_temperature_c warm_h chamber shelf "
+    "position light medium seeds sown_at stored_d stored_at_c stored_moisture_pct",
     "counts": "dish elapsed_h germinated removed removed_as",
     "outcomes": "dish seed outcome seeds alive assessed_by",
     "viability": "sample lot treatment method seeds alive dead empty stored_d stored_at_c "

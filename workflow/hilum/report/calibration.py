@@ -269,17 +269,15 @@ def _details(rows: Sequence[Row], title: str) -> Markup:
     heads = (
         "design",
         "figure",
-        "figures",
         "got an interval",
         "holds the truth",
-        "Monte-Carlo error",
         "truth below",
         "truth above",
         "median width",
         "got a bracket",
         "brackets that hold the truth",
-        "lowest",
     )
+    # the counts, errors and worst groups are in the table to take along: a page of all would be heavy
     # a link at its first line: at each of hundreds they would weigh more than the numbers
     first = {r.quantity: r for r in reversed(rows)}
     lines = (_detail(r, linked=first[r.quantity] is r) for r in rows)
@@ -287,11 +285,10 @@ def _details(rows: Sequence[Row], title: str) -> Markup:
 
 
 def _detail(r: Row, *, linked: bool) -> list[object]:
-    told = [Markup("")] * 5
+    told = [Markup("")] * 4
     if r.estimated:
         told = [
             _share(r.coverage),
-            _share(r.monte_carlo_error),
             _share(r.truth_below / r.estimated),
             _share(r.truth_above / r.estimated),
             _width(r),
@@ -302,12 +299,10 @@ def _detail(r: Row, *, linked: bool) -> list[object]:
         grid.quantity_link(r.quantity, _GLOSSARY, meaning=False)
         if linked
         else QUANTITIES[r.quantity].title,
-        r.figures,
         _share(r.given),
         *told,
         _share(r.bracketed / r.figures),
         bracket,
-        _lowest(r),
     ]
 
 
@@ -315,13 +310,6 @@ def _width(r: Row) -> Markup:
     if r.width_unit == "of the true value":
         return number(r.median_width, "fraction") + " of the truth"
     return number(r.median_width, r.width_unit)
-
-
-def _lowest(r: Row) -> Markup:
-    if not r.lowest_group:
-        return Markup("")
-    share = _share(r.lowest_covered / r.lowest_estimated)
-    return Markup("{} of {} ({})").format(share, r.lowest_estimated, escape(r.lowest_group))
 
 
 def _diagnosis(rows: Sequence[Mapping[str, str]]) -> dict[str, Any] | None:
