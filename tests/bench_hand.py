@@ -17,10 +17,12 @@ from hilum.analyses.imbibition.truth import simulate as soak
 from hilum.analyses.scarification.truth import shares
 from hilum.analyses.storage.truth import alive_after
 from hilum.analyses.temperature.truth import rate
-from hilum.plan import guessed, layout, sown, weighed
-from hilum.plan.design import Plan
-from hilum.plan.experiments import Doses, Place, Soaking, Storage, Temperatures
-from hilum.plan.sown import Kind
+from hilum.plan.asked.design import Plan
+from hilum.plan.asked.experiments import Doses, Place, Soaking, Storage, Temperatures
+from hilum.plan.expected import guessed
+from hilum.plan.laid_out import layout, weighed
+from hilum.plan.simulated import sown
+from hilum.plan.simulated.sown import Kind
 
 NEVER_H = 1e9
 Cells = Iterator[object]

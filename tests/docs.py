@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from hilum import analyses, settings
-from hilum.plan.design import PARTS
+from hilum.plan.asked.design import PARTS
 from hilum.tables import TABLES, dictionary
 from hilum.tables.column import Table
 

@@ -4,8 +4,8 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from hilum.plan import due
-from hilum.plan.due import Task
+from hilum.plan.running import due
+from hilum.plan.running.due import Task
 from hilum.steps import due as step
 from tests import raw
 

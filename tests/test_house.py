@@ -42,24 +42,46 @@ ALLOWED = {
         "crate",
     },
 }
+# the rooms inside plan, in the same way; `model` is a file
+IN_PLAN = {
+    "asked": set(),
+    "simulated": {"asked"},
+    "expected": {"asked", "simulated"},
+    "advised": {"asked", "simulated", "expected"},
+    "failure": {"asked", "simulated"},
+    "laid_out": {"asked"},
+    "running": set(),
+    "model": {"asked", "expected", "advised", "failure", "running"},
+    "shown": {"expected", "advised", "failure", "model"},
+}
 
 
-def _imported_rooms(path: Path) -> set[str]:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    rooms = set()
-    for node in ast.walk(tree):
-        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("hilum"):
-            parts = node.module.split(".")
-            rooms |= {parts[1]} if len(parts) > 1 else {alias.name for alias in node.names}
+def _imported_rooms(path: Path, house: str = "hilum") -> set[str]:
+    """Return the rooms of a house that a file imports."""
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
         if isinstance(node, ast.Import):
-            rooms |= {a.name.split(".")[1] for a in node.names if a.name.startswith("hilum.")}
-    return rooms
+            names |= {alias.name for alias in node.names}
+    inside = f"{house}."
+    return {name.removeprefix(inside).split(".")[0] for name in names if name.startswith(inside)}
 
 
 @pytest.mark.parametrize("room", sorted(ALLOWED))
 def test_imports_go_one_way(room):
     for path in sorted((PACKAGE / room).rglob("*.py")):
         upward = _imported_rooms(path) - ALLOWED[room] - {room}
+        assert not upward, f"{path.relative_to(PACKAGE)} reaches up to {sorted(upward)}"
+
+
+def test_imports_go_one_way_inside_plan():
+    plan = PACKAGE / "plan"
+    paths = sorted(path for path in plan.rglob("*.py") if path != plan / "__init__.py")
+    assert {path.relative_to(plan).parts[0].removesuffix(".py") for path in paths} == set(IN_PLAN)
+    for path in paths:
+        room = path.relative_to(plan).parts[0].removesuffix(".py")
+        upward = _imported_rooms(path, "hilum.plan") - IN_PLAN[room] - {room}
         assert not upward, f"{path.relative_to(PACKAGE)} reaches up to {sorted(upward)}"
 
 

@@ -10,12 +10,10 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.scarification import model as scarification
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, simulate
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
-from hilum.plan import (
-    causes,
-    design,
+from hilum.plan.asked import design, experiments, finished
+from hilum.plan.asked.experiments import Place
+from hilum.plan.expected import (
     dosed,
-    experiments,
-    finished,
     guessed,
     prospect,
     stored,
@@ -24,8 +22,8 @@ from hilum.plan import (
     warm_design,
     warm_limits,
 )
-from hilum.plan.experiments import Place
-from hilum.plan.sown import Kind
+from hilum.plan.failure import causes
+from hilum.plan.simulated.sown import Kind
 from hilum.settings import Settings, SettingsFault
 from hilum.stats import foreseen, spread
 from hilum.stats.scarification import Units

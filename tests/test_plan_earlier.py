@@ -7,8 +7,11 @@ import numpy as np
 import pytest
 
 from hilum.analyses.estimate import COLUMNS, Estimate
-from hilum.plan import design, finished, guessed, model, stopping, warm_limits
-from hilum.plan.warm_design import WarmDesign
+from hilum.plan import model
+from hilum.plan.asked import design, finished
+from hilum.plan.expected import guessed, warm_limits
+from hilum.plan.expected.warm_design import WarmDesign
+from hilum.plan.running import stopping
 from hilum.steps import earlier
 from hilum.steps import plan as step
 from tests import raw

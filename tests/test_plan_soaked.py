@@ -8,9 +8,12 @@ from scipy.special import expit, logit
 
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
-from hilum.plan import design, finished, guessed, pool, reweighed, soaked, soaked_studies, weighing
-from hilum.plan.prospect import error_of_middle
-from hilum.plan.soaked_studies import Seen
+from hilum.plan.advised import reweighed, weighing
+from hilum.plan.asked import design, finished
+from hilum.plan.expected import guessed, soaked, soaked_studies
+from hilum.plan.expected.prospect import error_of_middle
+from hilum.plan.expected.soaked_studies import Seen
+from hilum.plan.simulated import pool
 from hilum.settings import SettingsFault
 from hilum.steps import plan as step
 

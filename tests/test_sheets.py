@@ -9,7 +9,8 @@ import pytest
 from playwright.sync_api import sync_playwright
 
 from hilum import manifest
-from hilum.plan import design, layout, weighed
+from hilum.plan.asked import design
+from hilum.plan.laid_out import layout, weighed
 from hilum.report import bench_sheets
 from hilum.settings import SettingsFault, load
 from hilum.steps import check, earlier, fit, report, sheets

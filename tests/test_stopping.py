@@ -5,7 +5,7 @@ import pytest
 
 from hilum.analyses.dishes import assemble
 from hilum.analyses.simulated import as_table
-from hilum.plan import stopping
+from hilum.plan.running import stopping
 from hilum.stats import proportions
 from tests import generator
 

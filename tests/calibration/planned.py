@@ -13,25 +13,24 @@ from pathlib import Path
 import numpy as np
 
 from hilum.analyses.quantities import QUANTITIES
-from hilum.plan import (
-    allocation,
-    design,
+from hilum.plan.advised import allocation, weighing
+from hilum.plan.asked import design
+from hilum.plan.asked.design import Plan
+from hilum.plan.asked.experiments import Courses, Doses, Soaking, Storage, Temperatures
+from hilum.plan.expected import (
     dosed,
     guessed,
-    pool,
     soaked,
     soaked_studies,
     stored,
     timed,
     warm_design,
     warm_limits,
-    weighing,
-    words,
 )
-from hilum.plan.design import Plan
-from hilum.plan.experiments import Courses, Doses, Soaking, Storage, Temperatures
-from hilum.plan.prospect import Prospect, Question, error_of_middle
-from hilum.plan.warm import Warm
+from hilum.plan.expected.prospect import Prospect, Question, error_of_middle
+from hilum.plan.expected.warm import Warm
+from hilum.plan.shown import words
+from hilum.plan.simulated import pool
 from tests.demo.truth import TEMPERATURES
 
 # the demo's own seeds and temperatures, within limits that a researcher could name

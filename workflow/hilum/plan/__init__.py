@@ -1,7 +1,6 @@
 """What an experiment would tell, before the first seed is wet.
 
-`design` is the model of a plan's YAML file, of `material` and `experiments`. From its best guesses come expected tables and expected
-information: `causes` asks the diagnosis what the tables of a `bench` would separate if one cause alone held seeds back (`supposed`), and
-which of some `remedies` is the cheapest; `warm_limits`, `timed`, `dosed` and `stored` say how wide intervals would be, `advice` what
-to add and how to share out dishes, `stopping` whether to go on inspecting. `model` puts all of it together.
+`asked` is what a person wants to know and guesses. From it come `simulated` tables, `expected` half-widths, what is `advised` to narrow
+them, causes of `failure` that dishes would tell apart, and where dishes are `laid_out`. `running` looks after a test that has begun.
+`model` puts all of it together; what is `shown` of it imports that. Imports go one way, from each of these to those before it.
 """

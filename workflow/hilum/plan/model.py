@@ -9,15 +9,19 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.estimate import Tables
-from hilum.plan import causes, dosed, finished, guessed, stopping, stored, timed, weighing
-from hilum.plan.advice import Advice, Placed, advise, with_designs
-from hilum.plan.design import Plan
-from hilum.plan.experiments import Courses, Doses, Soaking, Storage, Temperatures
-from hilum.plan.prospect import Prospect, Question, simulated
-from hilum.plan.reweighed import Reweighed
-from hilum.plan.sizes import DISHES, SEEDS, Size, size
-from hilum.plan.warm_design import WarmDesign
-from hilum.plan.weighing import Calls
+from hilum.plan.advised import weighing
+from hilum.plan.advised.advice import Advice, Placed, advise, with_designs
+from hilum.plan.advised.reweighed import Reweighed
+from hilum.plan.advised.weighing import Calls
+from hilum.plan.asked import finished
+from hilum.plan.asked.design import Plan
+from hilum.plan.asked.experiments import Courses, Doses, Soaking, Storage, Temperatures
+from hilum.plan.expected import dosed, guessed, stored, timed
+from hilum.plan.expected.prospect import Prospect, Question, simulated
+from hilum.plan.expected.sizes import DISHES, SEEDS, Size, size
+from hilum.plan.expected.warm_design import WarmDesign
+from hilum.plan.failure import causes
+from hilum.plan.running import stopping
 
 
 @dataclass(frozen=True, kw_only=True)

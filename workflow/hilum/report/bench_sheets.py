@@ -10,10 +10,10 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from hilum.plan import sheets, weighed
-from hilum.plan.design import Plan
-from hilum.plan.experiments import Soaking
-from hilum.plan.layout import Standing, confounded
+from hilum.plan.asked.design import Plan
+from hilum.plan.asked.experiments import Soaking
+from hilum.plan.laid_out import sheets, weighed
+from hilum.plan.laid_out.layout import Standing, confounded
 from hilum.report.cautions import hazards_of
 from hilum.report.words import FATES
 from hilum.study import SITE

@@ -11,14 +11,15 @@ from markupsafe import Markup
 from hilum.analyses.dishes import Key
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis.words import CAUSES
-from hilum.plan import layout, words
-from hilum.plan.advice import Advice, Design
-from hilum.plan.causes import Told
-from hilum.plan.design import Plan
-from hilum.plan.experiments import Soaking
+from hilum.plan.advised.advice import Advice, Design
+from hilum.plan.asked.design import Plan
+from hilum.plan.asked.experiments import Soaking
+from hilum.plan.expected.prospect import Prospect
+from hilum.plan.failure.causes import Told
+from hilum.plan.laid_out import layout
 from hilum.plan.model import Power, Worked
-from hilum.plan.prospect import Prospect
-from hilum.plan.stopping import Outlook
+from hilum.plan.running.stopping import Outlook
+from hilum.plan.shown import words
 from hilum.report import grid, planned_weighings
 from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked

@@ -7,9 +7,9 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hilum.plan import weighing_chart, words
-from hilum.plan.reweighed import Reweighed, Told
-from hilum.plan.weighing import Calls
+from hilum.plan.advised.reweighed import Reweighed, Told
+from hilum.plan.advised.weighing import Calls
+from hilum.plan.shown import weighing_chart, words
 from hilum.report import grid
 from hilum.report.numbers import number
 

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from hilum import settings
-from hilum.plan import due
-from hilum.plan.due import Kind, Task
+from hilum.plan.running import due
+from hilum.plan.running.due import Kind, Task
 from hilum.settings import SettingsFault
 from hilum.steps import check
 from hilum.study import Study

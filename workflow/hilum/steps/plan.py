@@ -18,9 +18,12 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum import manifest
-from hilum.plan import chart, design, finished, layout, model
-from hilum.plan.design import Plan
+from hilum.plan import model
+from hilum.plan.asked import design, finished
+from hilum.plan.asked.design import Plan
+from hilum.plan.laid_out import layout
 from hilum.plan.model import Worked
+from hilum.plan.shown import chart
 from hilum.report import bench_sheets, planned, render, start, study_pages
 from hilum.report.cautions import hazards_of
 from hilum.settings import SettingsFault

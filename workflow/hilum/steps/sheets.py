@@ -12,8 +12,9 @@ import sys
 from pathlib import Path
 
 from hilum import manifest
-from hilum.plan import design, layout, sheets
-from hilum.plan.design import Plan
+from hilum.plan.asked import design
+from hilum.plan.asked.design import Plan
+from hilum.plan.laid_out import layout, sheets
 from hilum.report import bench_sheets
 from hilum.settings import SettingsFault
 from hilum.steps import check
