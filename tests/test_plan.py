@@ -23,6 +23,7 @@ from hilum.plan.expected import (
     warm_limits,
 )
 from hilum.plan.failure import causes
+from hilum.plan.shown import words
 from hilum.plan.simulated.sown import Kind
 from hilum.settings import Settings, SettingsFault
 from hilum.stats import foreseen, spread
@@ -418,6 +419,18 @@ def test_nothing_is_told_where_nobody_looks_at_the_end(tmp_path):
 
 
 # the page
+
+
+def test_numbers_of_a_plan_are_rounded_as_those_of_pages():
+    # a half goes away from zero: Python's own formats make 0.12 and 12 of these
+    assert [words.rounded(value) for value in (0.125, 0.3, 134.0, 9.96)] == [
+        "0.13",
+        "0.30",
+        "130",
+        "10",
+    ]
+    assert words.points(0.125) == "12.5 points"
+    assert words.of_thousand(0.007) == "7 of 1000"
 
 
 def test_a_plan_becomes_a_page_that_opens_from_a_disk(tmp_path):

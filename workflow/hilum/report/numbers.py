@@ -49,7 +49,8 @@ def _scaled(value: float, unit: str) -> tuple[float, str]:
     return (100 * value, "%") if unit == "fraction" else (value, unit)
 
 
-def _with_unit(text: str, unit: str) -> Markup:
+def with_unit(text: str, unit: str) -> Markup:
+    """Return a number that is text already with its unit, no break between them."""
     shown = ours(text)
     return shown if unit in ("", "ratio") else shown + GAP + escape(unit)
 
@@ -60,7 +61,7 @@ def number(value: float, unit: str = "", *, half_width: float | None = None) -> 
     A fraction is printed in percent.
     """
     shown, name = _scaled(float(value), unit)
-    return _with_unit(_plain(shown, half_width and _told_to(half_width, unit)), name)
+    return with_unit(_plain(shown, half_width and _told_to(half_width, unit)), name)
 
 
 def _told_to(half_width: float, unit: str) -> float:
@@ -84,7 +85,7 @@ def _half_width(estimate: Estimate) -> float | None:
 def _estimated(estimate: Estimate) -> Markup:
     value, low, high = (_shown(n, estimate) for n in (estimate.value, estimate.low, estimate.high))
     unit = _unit_of(estimate)
-    return _with_unit(value, unit) + _with_unit(f" ({low} to {high}", unit) + ")"
+    return with_unit(value, unit) + with_unit(f" ({low} to {high}", unit) + ")"
 
 
 def _bracketed(estimate: Estimate) -> Markup:
@@ -92,7 +93,7 @@ def _bracketed(estimate: Estimate) -> Markup:
     words = (
         f"between {low} and {high}" if low and high else f"above {low}" if low else f"below {high}"
     )
-    return _with_unit(words, _unit_of(estimate))
+    return with_unit(words, _unit_of(estimate))
 
 
 def _unit_of(estimate: Estimate) -> str:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from hilum.analyses.dishes import Key
 from hilum.analyses.quantities import QUANTITIES
+from hilum.analyses.rounding import shown
 from hilum.diagnosis.words import CAUSES
 from hilum.plan.advised.advice import Advice, Design
 from hilum.plan.asked.design import Plan
@@ -24,12 +25,11 @@ from hilum.report import grid, planned_weighings
 from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked
 from hilum.report.markup import escape
-from hilum.report.numbers import number
+from hilum.report.numbers import GAP, number, with_unit
 from hilum.report.pages import page
 
 _PERCENT = 0.05  # prints whole percents
 _UNEVEN = 2.0  # of half-widths of the middle half of studies, the largest over the smallest
-_TWO_DIGITS = 2.7  # a part of a number to which it is printed with two digits
 
 
 def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
@@ -135,9 +135,7 @@ def _half(value: float, unit: str) -> Markup:
     if not np.isfinite(value):
         return Markup("none")
     scale, name = words.shown(unit)
-    return Markup("±\u00a0{}").format(
-        number(scale * value, name, half_width=scale * value / _TWO_DIGITS)
-    )
+    return with_unit(f"±{GAP}{words.rounded(scale * value)}", name)
 
 
 def _value(value: float, of: Prospect) -> Markup:
@@ -315,7 +313,7 @@ def _running(experiment: str, found: Outlook) -> dict[str, Any]:
                     _key(g.key),
                     number(g.at_h / 24, "d"),
                     number(g.germinated, "fraction", half_width=_PERCENT),
-                    f"{g.more:.1f} of 100 ({g.low:.0f} to {g.high:.0f})",
+                    f"{shown(g.more, 1)} of 100 ({shown(g.low)} to {shown(g.high)})",
                     number(g.moves, "fraction", half_width=_PERCENT),
                 ]
                 for g in found.groups

@@ -11,9 +11,8 @@ from hilum.plan.advised.reweighed import Reweighed, Told
 from hilum.plan.advised.weighing import Calls
 from hilum.plan.shown import weighing_chart, words
 from hilum.report import grid
-from hilum.report.numbers import number
+from hilum.report.numbers import GAP, number, with_unit
 
-_TWO_DIGITS = 2.7  # a part of a number to which it is printed with two digits
 _NOTED = 0.01  # of a half-width; less is no gain
 
 
@@ -84,5 +83,4 @@ def advice(one: Reweighed, figures: Mapping[str, Markup]) -> dict[str, Any]:
 
 def _half(told: Told) -> Markup:
     scale, unit = words.shown("fraction")
-    value = scale * told.half_width
-    return Markup("±\u00a0{}").format(number(value, unit, half_width=value / _TWO_DIGITS))
+    return with_unit(f"±{GAP}{words.rounded(scale * told.half_width)}", unit)

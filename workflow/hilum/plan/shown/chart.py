@@ -18,7 +18,7 @@ from hilum.plan.expected.prospect import Prospect
 from hilum.plan.expected.sizes import Size
 from hilum.plan.model import Power, Worked
 from hilum.plan.shown import weighing_chart
-from hilum.plan.shown.words import added_name, rounded, shown, told
+from hilum.plan.shown.words import added_name, points, rounded, shown, told
 
 _HEIGHT = 230
 _WHOLE = alt.Axis(format="d", tickMinStep=1)
@@ -150,13 +150,13 @@ def _of_powers(experiment: str, powers: Sequence[Power], wanted: float) -> Figur
         base.mark_point().encode(x=x, y=y, color=colour, tooltip=tips),
         *_rules("y", 100 * wanted),
     ).properties(height=_HEIGHT)
-    points = f"{100 * first.difference:.0f} points"
+    difference = points(first.difference)
     return Figure(
         name=f"{experiment}-power",
-        title=f"How often a difference of {points} would be found",
+        title=f"How often a difference of {difference} would be found",
         caption=f"Two treatments, one with {percent(first.share)} germinated; a difference is found where its interval leaves "
         f"out 0. Dashed: wanted, {percent(wanted)}.",
-        description=f"Lines of the share of studies that find a difference of {points} in final germination, against the "
+        description=f"Lines of the share of studies that find a difference of {difference} in final germination, against the "
         "number of dishes, one for each number of seeds in a dish.",
         spec=specification.of(spec),
         rows=rows,

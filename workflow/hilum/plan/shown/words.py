@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 
+from hilum.analyses import rounding
 from hilum.diagnosis.words import CAUSES
 from hilum.plan.expected.prospect import Prospect
 from hilum.plan.expected.warm import Allocation
@@ -28,9 +30,27 @@ def shown(unit: str) -> tuple[float, str]:
     return (100.0, "points") if unit == "fraction" else (1.0, unit)
 
 
-def rounded(value: float) -> str:
-    """Return a half-width with two digits: `0.44`, `130`."""
-    return f"{float(f'{value:.2g}'):.10g}"
+def rounded(value: float, digits: int = 2) -> str:
+    """Return a number with so many digits, as the pages round: `0.44`, `0.30`, `130`."""
+    if value == 0:
+        return "0"
+    # 9.96 becomes 10, which has one decimal less
+    near = float(rounding.rounded(value, _decimals(value, digits)))
+    return rounding.shown(value, _decimals(near, digits))
+
+
+def _decimals(value: float, digits: int) -> int:
+    return digits - 1 - math.floor(math.log10(abs(value)))
+
+
+def points(share: float) -> str:
+    """Return a difference of shares: `15 points`, `12.5 points`."""
+    return f"{_plain(100 * share, 3)} points"
+
+
+def _plain(value: float, digits: int) -> str:
+    """Return a number with so many digits at most."""
+    return f"{float(rounded(value, digits)):.10g}"
 
 
 def dishes(allocation: Allocation) -> str:
@@ -70,7 +90,7 @@ def mends_most(rows: Sequence[Told]) -> tuple[str, int] | None:
 
 def of_thousand(share: float) -> str:
     """Return a small part of seeds: `7 of 1000`, `0.3 of 1000`."""
-    return f"{rounded(1000 * share)} of 1000"
+    return f"{_plain(1000 * share, 2)} of 1000"
 
 
 def hours(weighings: Sequence[float]) -> str:
