@@ -40,7 +40,7 @@ Donner). $p$ values are Holm-adjusted within each lot, temperature and condition
 Where dishes cross two or more factors completely, main effects and interactions of final germination were tested by an
 analysis of deviance, $F$ over the mean deviance between dishes of one combination. Seeds lost or taken as
 samples were followed until then (Kaplan and Meier); dead seeds stayed in the denominator. The usual indices were
-computed dish by dish by their published definitions. Replicates were held against the tolerances of
+computed dish by dish by their published definitions; the $t$ interval of the speed index, a sum over seeds, was taken on its cube root. Replicates were held against the tolerances of
 7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds. Each dish was held against the curve of its group
 by two residuals, divided by $\sqrt{1 - h}$ for the part $h$ that the dish has in the curve, seeds taken as independent: the
 quantile residual of the number germinated, at the middle of its binomial chance (Dunn and Smyth), and the standardised
