@@ -221,7 +221,7 @@ class _Local:
 
 
 @dataclass(frozen=True)
-class _Dishes:
+class Dishes:
     """What a model needs of a series, whatever the parameters: `still` (J, 3, p) is the Jacobian without the rates.
 
     `number` (J,) is the column of each dish's germinable fraction.
@@ -235,7 +235,8 @@ class _Dishes:
     still: Array
 
     @classmethod
-    def of(cls, model: Model, series: Series) -> _Dishes:
+    def of(cls, model: Model, series: Series) -> Dishes:
+        """Return what a model needs of a series."""
         cells = own_base.on_own_clock(series.cells) if model.own_bases else series.cells
         number = model.rate_parameters + 1 + np.array(model.shared)[series.regime]
         still = np.zeros((len(number), 3, model.size))
@@ -279,25 +280,36 @@ class _Dishes:
 
 def surface(model: Model, series: Series) -> Callable[[Array], Surface]:
     """Return the likelihood surface of a model, ready to be climbed."""
-    dishes = _Dishes.of(model, series)
-    # at or below the base a dish without germination is certain, one with it impossible
-    standing = np.where(series.cells.germinated > 0, -np.inf, 0.0)
+    dishes = Dishes.of(model, series)
+    still = standing(series)
 
     def at(parameters: Array) -> Surface:
         local = dishes.local(parameters)
         terms = dishes.terms(local)
-        _, J, three, size = local.jacobian.shape
-        flat = len(parameters), J * three, size  # the three parameters of all dishes in one row
-        A = local.jacobian.reshape(flat)
-        weighted = (terms.information @ local.jacobian).reshape(flat)
-        value = terms.loglik if local.alive.all() else np.where(local.alive, terms.loglik, standing)
-        return Surface(
-            value.sum(-1),
-            (terms.score.reshape(len(A), 1, J * three) @ A)[:, 0],
-            np.swapaxes(A, 1, 2) @ weighted,
-        )
+        return added_up(local.alive, still, terms, local.jacobian)
 
     return at
+
+
+def standing(series: Series) -> Array:
+    """Return the log likelihood of each dish at or below the base: certain without germination, impossible with it."""
+    return np.where(series.cells.germinated > 0, -np.inf, 0.0)
+
+
+def added_up(alive: np.ndarray, still: Array, terms: DishTerms, jacobian: Array) -> Surface:
+    """Return the likelihood of all dishes, of which those not `alive` add `still` (J,).
+
+    `jacobian` (b, J, 3, p) leads from the parameters to those of each dish.
+    """
+    b, J, three, size = jacobian.shape
+    A = jacobian.reshape(b, J * three, size)  # the three parameters of all dishes in one row
+    weighted = (terms.information @ jacobian).reshape(b, J * three, size)
+    value = terms.loglik if alive.all() else np.where(alive, terms.loglik, still)
+    return Surface(
+        value.sum(-1),
+        (terms.score.reshape(b, 1, J * three) @ A)[:, 0],
+        np.swapaxes(A, 1, 2) @ weighted,
+    )
 
 
 def equivalent_hours(hours: Array, logged_h: Array, rate: Array, steady: float) -> Array:
@@ -314,7 +326,7 @@ def equivalent_hours(hours: Array, logged_h: Array, rate: Array, steady: float) 
 
 def dish_scores(model: Model, series: Series, parameters: Array) -> DishScores:
     """Return what each dish says at `parameters` (p,): the matter of every interval."""
-    dishes = _Dishes.of(model, series)
+    dishes = Dishes.of(model, series)
     local = dishes.local(parameters[None])
     terms = dishes.terms(local)
     jacobian = local.jacobian[0].copy()

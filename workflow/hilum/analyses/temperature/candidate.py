@@ -9,7 +9,7 @@ import numpy as np
 
 from hilum.stats import cardinal, thermal
 from hilum.stats.candidates import scaled_aic
-from hilum.stats.cardinal import Peak
+from hilum.stats.cardinal import Peak, Wanted
 from hilum.stats.families import Array, Family
 from hilum.stats.response import SHAPES, Shape
 from hilum.stats.thermal import Model, Series, Shared
@@ -37,36 +37,29 @@ class Candidate:
 
 
 class Peaks:
-    """Fit models to pooled series, each only once: the tests on the way ask for the same ones as the choice itself."""
+    """Fit models to pooled series, many at once and each only once: the tests on the way ask for the same ones as the choice."""
 
     def __init__(self) -> None:
         """Begin without any fit."""
-        self._free: dict[tuple[str, bytes, Shared], Peak] = {}
-        self._fitted: dict[tuple[str, Shape, bytes, Shared, bool], Peak] = {}
+        self._free: dict[tuple[bytes, Family, Shared], Peak] = {}
+        self._fitted: dict[tuple[bytes, Wanted], Peak] = {}
 
-    def free_rates(self, family: Family, pool: Series, shared: Shared) -> Peak:
-        """Return the fit with a rate of its own at each regime that germinated; `shared` numbers all regimes."""
-        live, own = pool.germinating(), thermal.among_germinating(pool, shared)
-        key = family.name, live.key, own
-        if key not in self._free:
-            self._free[key] = cardinal.free_rates(family, live, own)
-        return self._free[key]
+    def free_rates(self, pool: Series, wanted: Sequence[tuple[Family, Shared]]) -> list[Peak]:
+        """Return the fits with a rate of its own at each regime that germinated; who shares is numbered for all regimes."""
+        live = pool.germinating()
+        own = [(family, thermal.among_germinating(pool, shared)) for family, shared in wanted]
+        new = [one for one in dict.fromkeys(own) if (live.key, *one) not in self._free]
+        for one, peak in zip(new, cardinal.free_rates(new, live), strict=True):
+            self._free[live.key, *one] = peak
+        return [self._free[live.key, *one] for one in own]
 
-    def fitted(
-        self, family: Family, shape: Shape, pool: Series, shared: Shared, *, own_bases: bool = False
-    ) -> Peak:
-        """Return the best fit of a response."""
-        key = family.name, shape, pool.key, shared, own_bases
-        if key not in self._fitted:
-            self._fitted[key] = cardinal.fitted(
-                family,
-                shape,
-                pool,
-                shared,
-                known=self.free_rates(family, pool, shared),
-                own_bases=own_bases,
-            )
-        return self._fitted[key]
+    def fitted(self, pool: Series, wanted: Sequence[Wanted]) -> list[Peak]:
+        """Return the best fit of each model."""
+        new = [one for one in dict.fromkeys(wanted) if (pool.key, one) not in self._fitted]
+        known = self.free_rates(pool, [(one.family, one.shared) for one in new])
+        for one, peak in zip(new, cardinal.all_fitted(new, pool, known), strict=True):
+            self._fitted[pool.key, one] = peak
+        return [self._fitted[pool.key, one] for one in wanted]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,23 +84,28 @@ class Candidates:
         With `own_bases` seeds differ in their base.
         """
         pool = thermal.pooled(series)
+        wanted = self.wanted(pool, families, shared, own_bases=own_bases)
+        peaks = self.peaks.fitted(pool, wanted)
+        return tuple(
+            _candidate(one.shape, peak, pool, self.reach, self.scale)
+            for one, peak in zip(wanted, peaks, strict=True)
+        )
+
+    def wanted(
+        self, pool: Series, families: Sequence[Family], shared: Shared, *, own_bases: bool = False
+    ) -> list[Wanted]:
+        """Return the models of these candidates, which a pooled series suffices for."""
         warm = len(cardinal.sprouting_temperatures(pool))
         enough = [
             shape
             for shape in self.shapes
             if warm >= _FEWEST_GERMINATING[shape] and pool.regimes >= _FEWEST_TESTED[shape]
         ]
-        return tuple(
-            _candidate(
-                shape,
-                self.peaks.fitted(family, shape, pool, shared, own_bases=own_bases),
-                pool,
-                self.reach,
-                self.scale,
-            )
+        return [
+            Wanted(family, shape, shared, own_bases)
             for family in families
             for shape in enough or SHAPES[:1]
-        )
+        ]
 
 
 def _candidate(shape: Shape, peak: Peak, pool: Series, reach: float, scale: float) -> Candidate:

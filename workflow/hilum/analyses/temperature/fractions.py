@@ -14,7 +14,7 @@ import numpy as np
 from hilum.analyses.temperature.candidate import Candidates
 from hilum.stats import spread, thermal
 from hilum.stats.candidates import RatioTest, contrast_scale, ratio_test
-from hilum.stats.cardinal import Peak
+from hilum.stats.cardinal import Peak, Wanted
 from hilum.stats.families import Family
 from hilum.stats.spread import Components
 from hilum.stats.thermal import Series, Shared
@@ -50,9 +50,10 @@ def who_shares(
         return None, "one"
     pool = thermal.pooled(live)
     free = min(fit_all(live, (family,), thermal.one_for_each(live)), key=lambda c: c.aic)
-    fitted = fit_all.peaks.fitted
-    common = fitted(family, free.shape, pool, thermal.one_for_all(pool))
-    cold = fitted(family, free.shape, pool, thermal.coldest_apart(pool))
+    shares = thermal.one_for_all(pool), thermal.coldest_apart(pool)
+    common, cold = fit_all.peaks.fitted(
+        pool, [Wanted(family, free.shape, shared) for shared in shares]
+    )
     tests = [_against_common(common, larger, live, components) for larger in (free.peak, cold)]
     sharper = min(tests, key=lambda test: test.p)
     test = replace(sharper, p=min(1.0, 2 * sharper.p))
