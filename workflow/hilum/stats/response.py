@@ -12,7 +12,7 @@ that germinated. A lot without a base (rise 0) or without a ceiling (fall 0) is 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -33,13 +33,15 @@ class Response:
 
     `anchor` is the temperature that `log_rate` belongs to, `top` the one that `fall` is counted from
     (both °C). With `absolute`, `rise` is the slope of the line (1/h per °C, the inverse of the thermal
-    time); else it is that slope divided by the rate at the anchor (1/°C).
+    time); else it is that slope divided by the rate at the anchor (1/°C). Where `at` is given, `log_rate` is
+    that of the curve itself at this temperature (°C), on either side of a bend.
     """
 
     shape: Shape
     anchor: float
     top: float
     absolute: bool = False
+    at: float | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -68,6 +70,8 @@ def rates(
     Below the base and above the ceiling the rate and its derivatives are 0; `extended` lets the lines run on,
     so that a rate that is not positive tells how far it is from being so.
     """
+    if response.at is not None:
+        return _through(response, response.at, parameters, temperature, extended=extended)
     q = dict(zip(response.names, np.moveaxis(parameters, -1, 0)[..., None], strict=True))
     line, falling = _line(response, q, temperature), _falling(response, q, temperature)
     if falling is None:
@@ -80,6 +84,28 @@ def rates(
     if extended or alive.all():
         return Rates(value, gradient)
     return Rates(np.where(alive, value, 0.0), np.where(alive[..., None], gradient, 0.0))
+
+
+def _through(
+    response: Response,
+    at: float,
+    parameters: np.ndarray,
+    temperature: np.ndarray,
+    *,
+    extended: bool,
+) -> Rates:
+    """Return the rates where `log_rate` is that at one temperature, and 0 where the curve stands still there."""
+    plain, all_of_them = replace(response, at=None), np.append(temperature, at)
+    found = rates(plain, parameters, all_of_them, extended=extended)
+    there, slope = found.value[..., -1:], found.gradient[..., -1:, :]
+    moving = there > 0
+    there = np.where(moving, there, 1.0)
+    factor = np.where(moving, np.exp(parameters[..., :1]) / there, 0.0)
+    value = found.value[..., :-1] * factor
+    relative = value[..., None] * slope / there[..., None]
+    gradient = found.gradient[..., :-1, :] * factor[..., None] - relative
+    gradient[..., 0] = value
+    return Rates(value, gradient)
 
 
 def base_temperature(response: Response, parameters: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ limits of the likelihood itself are the answer.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,11 +18,13 @@ from hilum.analyses.temperature.choice import Certainty, Choice, dish_components
 from hilum.stats import cardinal, profile, response, spread
 from hilum.stats.cardinal import Held, Peak
 from hilum.stats.families import Array
+from hilum.stats.rate_there import rate_there
 
 _NEAR = 0.01  # °C; a base this close below the coolest germinating temperature is at it, and so is a bend above
 _FLAT = 0.04  # of −2 log likelihood ratio; a profile that rises less over a degree says nothing
 _FAR = 15.0  # °C below the coolest germination
 _STEPS = 25
+_WIDEST = 3.0  # of a log rate, either way; a time known to a factor of twenty is not worth a row
 _PRECISE = 1e-4  # of a standard error; finer limits would print the same
 
 
@@ -66,11 +68,12 @@ class Path:
 
 @dataclass(frozen=True)
 class Halves:
-    """Times to half at constant temperatures: `hours` (n,), `reach` of the interval and `error` on their logarithm."""
+    """Hours to half at constant temperatures, (n,), with their limits, nan where one is not found; `error` on their logarithm."""
 
     temperature: Array
     hours: Array
-    reach: Array
+    low: Array
+    high: Array
     error: Array
 
 
@@ -156,9 +159,33 @@ def _tested(at: _Likelihood) -> tuple[float, float]:
 
 
 def halves(choice: Choice, temperature: Array, certainty: Certainty) -> Halves | None:
-    """Return the time to half at each temperature (°C, (n,)) where the rate is not 0.
+    """Return the time to half at each temperature (°C, (n,)) at which seeds germinated, with its profile interval.
 
-    None for a curve that is not pinned down. The interval is symmetric on log time.
+    None for a curve that is not pinned down.
+    """
+    peak = choice.chosen.peak
+    if not regular(peak, choice.pool):
+        return None
+    found = [_half(rate_there(peak, float(t)), choice, certainty) for t in temperature]
+    # a rate is the lower, the later half of the seeds germinate
+    value, low, high, error = np.array(found).reshape(-1, 4).T
+    return Halves(temperature, np.exp(-value), np.exp(-high), np.exp(-low), error)
+
+
+def _half(peak: Peak, choice: Choice, certainty: Certainty) -> tuple[float, float, float, float]:
+    """Return the log rate that is the first parameter of a peak, its limits and its standard error."""
+    # the same fit spelt otherwise: as regular as it was
+    at = replace(_likelihood(peak, choice, certainty), regular=True)
+    value = float(peak.parameters[0])
+    held, within = cardinal.profile(peak, choice.pool), {0: (value - _WIDEST, value + _WIDEST)}
+    found = _intervals(at, held, within)[0]
+    return value, found.low, found.high, found.error
+
+
+def rate_band(choice: Choice, temperature: Array, certainty: Certainty) -> Array | None:
+    """Return how far the logarithm of the rate may lie off at each temperature (°C, (n,)), nan where it is 0.
+
+    It is symmetric, for a chart. None for a curve that is not pinned down.
     """
     at = _likelihood(choice.chosen.peak, choice, certainty)
     if not at.regular:
@@ -166,12 +193,12 @@ def halves(choice: Choice, temperature: Array, certainty: Certainty) -> Halves |
     model, parameters = at.peak.model, at.peak.parameters
     found = response.rates(_response(at.peak), parameters[: model.rate_parameters], temperature)
     moving = found.value > 0
-    rate, slope = found.value[moving], found.gradient[moving]
-    contrasts = np.zeros((len(rate), model.size))
-    contrasts[:, : model.rate_parameters] = slope / rate[:, None]
+    contrasts = np.zeros((int(moving.sum()), model.size))
+    contrasts[:, : model.rate_parameters] = found.gradient[moving] / found.value[moving][:, None]
     limit = at.intervals.threshold(contrasts, confidence=certainty.confidence)
-    reach = np.sqrt(limit.value * limit.model_variance)
-    return Halves(temperature[moving], 1 / rate, reach, np.sqrt(limit.scale * limit.model_variance))
+    reach = np.full(len(temperature), np.nan)
+    reach[moving] = np.sqrt(limit.value * limit.model_variance)
+    return reach
 
 
 def lowest_bend(choice: Choice, certainty: Certainty) -> float | None:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses import dish_fit
-from hilum.analyses.temperature import answers, classical, words
+from hilum.analyses.temperature import answers, classical, levelling, words
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer, Answers, Path
 from hilum.analyses.temperature.candidate import Candidate
@@ -105,7 +105,7 @@ def fitted(
         "family": choice.chosen.peak.model.family.label,
         "free_fractions": choice.free,
         "spread_assumed": choice.spread_assumed,
-        "germinating": int((sown.series.germinated > 0).sum()),
+        "straight_line": "" if words.hard(sown) else levelling.warning(choice, known.base),
         "seeds_differ": choice.seeds_differ is not None,
         "left_out": choice.left_out,
         "absent": _none_in_the_cold(choice.pool),
@@ -187,10 +187,10 @@ def _curve(choice: Choice, certainty: Certainty) -> list[Drawing]:
     assert model.response is not None  # noqa: S101
     temperature = _drawn_temperatures(choice)
     rate = curves.rates(model.response, parameters[: model.rate_parameters], temperature).value
-    band = answers.halves(choice, temperature, certainty)
+    band = answers.rate_band(choice, temperature, certainty)
     reach = np.full(len(rate), np.nan)
     if band is not None:
-        reach[rate > 0] = np.minimum(band.reach, 5.0)
+        reach = np.minimum(band, 5.0)
         # towards the base the rate goes to 0 and its relative error to infinity: no band is drawn there
         reach[temperature < choice.pool.warmest[choice.pool.germinated > 0].min()] = np.nan
     return [

@@ -16,7 +16,6 @@ from hilum.analyses.temperature.choice import Choice
 from hilum.analyses.temperature.series import Sown
 
 _METHOD = "thermal time"
-_WIDEST = 3.0  # of a logarithm; a time known to a factor of twenty is not worth a row
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,14 +125,14 @@ def halves(printer: Printer, found: Halves, method: str) -> tuple[Estimate, ...]
             "t50",
             temperature_c=float(degrees),
             value=float(value),
-            low=float(value * np.exp(-reach)),
-            high=float(value * np.exp(reach)),
-            standard_error=float(value * error),
+            low=float(low),
+            high=float(high),
+            standard_error=float(value * error) if np.isfinite(error) else None,
             status="estimated",
             method=method,
         )
-        for degrees, value, reach, error in zip(
-            found.temperature, found.hours, found.reach, found.error, strict=True
+        for degrees, value, low, high, error in zip(
+            found.temperature, found.hours, found.low, found.high, found.error, strict=True
         )
-        if reach < _WIDEST
+        if np.isfinite(low + high)
     )

@@ -12,6 +12,7 @@ from hilum.analyses.temperature.candidate import Candidate
 from hilum.analyses.temperature.choice import Choice
 from hilum.analyses.temperature.fractions import LEVEL, Fractions
 from hilum.analyses.temperature.series import Sown
+from hilum.stats.candidates import RatioTest
 from hilum.stats.families import Array
 
 _HARDLY = 0.95  # of the width; a smaller gain is not worth a new test
@@ -198,12 +199,17 @@ def own_bases_reason(choice: Choice) -> str:
     return f"Models in which seeds differ in their base rather than in their thermal time fit no better: their AIC lies {gap:.1f} higher."
 
 
+def chance(test: RatioTest) -> str:
+    """Return the p value of a test: `p = 0.04`."""
+    return f"p = {test.p:.2f}" if test.p >= 0.01 else "p < 0.01"
+
+
 def fractions_reason(choice: Choice) -> str:
     """Return why the germinable fraction is one, or more than one."""
     test = choice.fractions
     if test is None:
         return "Seeds germinated at one temperature only, so there is one germinable fraction."
-    p = f"p = {test.p:.2f}" if test.p >= 0.01 else "p < 0.01"
+    p = chance(test)
     if choice.sharing == "cold apart":
         return (
             "At the coolest germinating temperature the test ended before half of the seeds expected there had germinated: few "
@@ -236,7 +242,7 @@ def fit_reason(choice: Choice) -> str:
     test = choice.fit
     if test is None:
         return "There are no more germinating temperatures than the curve has parameters, so nothing checks its shape."
-    p = f"p = {test.p:.2f}" if test.p >= 0.01 else "p < 0.01"
+    p = chance(test)
     if test.p < 0.05:
         return (
             f"The temperatures scatter about the curve by more than their dishes explain ({p}): another curve, or chambers that "
