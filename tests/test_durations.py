@@ -156,9 +156,9 @@ def test_known_times_are_judged_as_students_forecast_does():
     # the maximum of the likelihood divides by n, the forecast by n − 1
     z = (4.0 - others.mean()) / others.std(ddof=0) / np.sqrt(1 + 1 / 24)
     found, _ = lateness._beyond(
-        _by_name(spans)["log_normal"], np.array([0]), np.exp([4.0]), np.array([24])
+        (_by_name(spans)["log_normal"],), np.array([0]), np.exp([4.0]), np.array([24])
     )
-    assert found[0] == pytest.approx(t.sf(z, 23), rel=0.02)
+    assert found[0, 0] == pytest.approx(t.sf(z, 23), rel=0.02)
 
 
 def test_too_few_others_say_nothing():

@@ -76,45 +76,90 @@ def since_start(left: Array, right: Array) -> Spans:
 
 @dataclass(frozen=True)
 class Cells:
-    """The distinct spans with each place s where they may have begun: log(ended − s), (k, m), and log weights (m,)."""
+    """The distinct spans with each place s where they may have begun: log(ended − s), (k, m), and log weights (m,).
+
+    The first `ended` of them have ended.
+    """
 
     log_low: Array
     log_high: Array
-    ended: np.ndarray
+    ended: int
     log_weight: Array
     kind: np.ndarray
     count: Array
 
 
 def _cells(spans: Spans) -> Cells:
-    rows = np.stack((spans.began_low, spans.began_high, spans.ended_low, spans.ended_high), axis=1)
+    # open ends last
+    rows = np.stack(
+        (~spans.ended, spans.began_low, spans.began_high, spans.ended_low, spans.ended_high), axis=1
+    )
     kinds, kind, count = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
-    low, high, ended_low, ended_high = kinds.T[:, :, None]
+    still, low, high, ended_low, ended_high = kinds.T[:, :, None]
     exact = bool((low == high).all())
     places, weights = (np.zeros(1), np.ones(1)) if exact else (_PLACES, _WEIGHTS)
     s = (low + high) / 2 + (high - low) * places
     after = np.maximum(ended_low - s, 0.0)
     # who begins and ends at one look lasted for a moment
-    before = np.maximum(np.where(np.isfinite(ended_high), ended_high, 1.0) - s, 1e-6)
-    ended = np.broadcast_to(np.isfinite(ended_high), s.shape)
-    before = np.where(ended, np.maximum(before, after * (1 + 1e-9)), 2 * after + 1.0)
+    before = np.maximum(np.where(still > 0, 1.0, ended_high) - s, 1e-6)
+    before = np.where(still > 0, 2 * after + 1.0, np.maximum(before, after * (1 + 1e-9)))
     return Cells(
-        log_hours(after), np.log(before), ended, np.log(weights), kind.ravel(), count.astype(float)
+        log_hours(after),
+        np.log(before),
+        int((still == 0).sum()),
+        np.log(weights),
+        kind.ravel(),
+        count.astype(float),
     )
 
 
-def slopes(cells: Cells, family: Family, point: Array, count: Array) -> tuple[Array, Array]:
-    """Return the log likelihood (b,) and its slopes (b, 2) at points (log median, log sigma), (b, 2).
-
-    Spans are counted as in `count`, (k,) or (b, k).
-    """
+def log_likelihood(cells: Cells, family: Family, point: Array) -> Array:
+    """Return the log likelihood (b,) at points (log median, log sigma), (b, 2)."""
     m, sigma = point[:, :1, None], np.exp(point[:, 1:, None])
+    z1, z2 = (cells.log_low - m) / sigma, (cells.log_high[: cells.ended] - m) / sigma
+    log_p = np.empty(z1.shape)
+    log_p[:, : cells.ended] = family.log_cell(z1[:, : cells.ended], z2)
+    log_p[:, cells.ended :] = family.log_sf(z1[:, cells.ended :])
+    log_p += cells.log_weight
+    top = log_p.max(-1, keepdims=True)
+    total = top + np.log(np.exp(log_p - top).sum(-1, keepdims=True))
+    return np.asarray((cells.count * total[..., 0]).sum(-1))
+
+
+@dataclass(frozen=True)
+class Points:
+    """Points (log median, log sigma), (b, 2), each of the family with its number in `which` (b,) of `families`."""
+
+    families: tuple[Family, ...]
+    which: np.ndarray
+    place: Array
+
+    @classmethod
+    def of(cls, family: Family, place: Array) -> Points:
+        """Return points of one family."""
+        return cls((family,), np.zeros(len(place), dtype=int), place)
+
+
+def _terms(cells: Cells, at: Points, z1: Array, z2: Array) -> tuple[Array, Array, Array]:
+    """Return log P of each place of each span, and the densities at both ends over P, each (b, k, m)."""
+    log_p, r1, r2 = np.empty(z1.shape), np.empty(z1.shape), np.zeros(z1.shape)
+    n = cells.ended
+    for number, family in enumerate(at.families):
+        rows = np.flatnonzero(at.which == number)
+        if not len(rows):
+            continue
+        log_p[rows, :n], r1[rows, :n], r2[rows, :n] = family.cell(z1[rows, :n], z2[rows, :n])
+        log_p[rows, n:] = log_s = family.log_sf(z1[rows, n:])
+        r1[rows, n:] = ratio(family.log_pdf(z1[rows, n:]), log_s)
+    return log_p, r1, r2
+
+
+def slopes(cells: Cells, at: Points, count: Array) -> tuple[Array, Array]:
+    """Return the log likelihood (b,) and its slopes (b, 2) at points; spans are counted as in `count`, (k,) or (b, k)."""
+    m, sigma = at.place[:, :1, None], np.exp(at.place[:, 1:, None])
     z1, z2 = (cells.log_low - m) / sigma, (cells.log_high - m) / sigma
-    log_p, r1, r2 = family.cell(z1, z2)
-    log_s = family.log_sf(z1)
-    log_p = np.where(cells.ended, log_p, log_s) + cells.log_weight
-    r1 = np.where(cells.ended, r1, ratio(family.log_pdf(z1), log_s))
-    r2 = np.where(cells.ended, r2, 0.0)
+    log_p, r1, r2 = _terms(cells, at, z1, z2)
+    log_p += cells.log_weight
     top = log_p.max(-1, keepdims=True)
     share = np.exp(log_p - top)
     whole = share.sum(-1, keepdims=True)
@@ -126,19 +171,43 @@ def slopes(cells: Cells, family: Family, point: Array, count: Array) -> tuple[Ar
     return value, np.asarray((np.asarray(count)[..., None] * score).sum(-2))
 
 
-def surface_of(cells: Cells, family: Family, point: Array, count: Array) -> Surface:
+def surface_of(cells: Cells, at: Points, count: Array) -> Surface:
     """Return the log likelihood at points with its curvature, taken from slopes close by; see `slopes`."""
-    b = len(point)
+    b, point = len(at.place), at.place
     aside = _CLOSE * np.eye(2)
     near = np.concatenate((point, point + aside[0], point + aside[1]))
     counts = np.tile(np.broadcast_to(count, (b, count.shape[-1])), (3, 1))
-    value, slope = slopes(cells, family, near, counts)
+    value, slope = slopes(cells, Points(at.families, np.tile(at.which, 3), near), counts)
     here, *there = slope.reshape(3, b, 2)
     curved = np.stack([(here - x) / _CLOSE for x in there], axis=1)
     size, axis = np.linalg.eigh((curved + curved.swapaxes(1, 2)) / 2)
     # where the likelihood bends upwards, as far as it bends is a step that climbs
     size = np.maximum(np.abs(size), _FLATTEST * np.sum(count, axis=-1)[..., None])
     return Surface(value[:b], here, np.asarray((axis * size[:, None, :]) @ axis.swapaxes(1, 2)))
+
+
+def climbed(
+    cells: Cells, families: tuple[Family, ...], which: np.ndarray, start: Array, count: Array
+) -> tuple[Array, Surface]:
+    """Return the maxima (b, 2) reached from starts (b, 2), all climbed at once, and the surface there.
+
+    Each start is of the family with its number in `which` (b,), and counts spans as its row of `count` (b, k) says.
+    """
+
+    def at(point: Array) -> Surface:
+        # a third coordinate, held by its bounds, says which start a point comes from
+        own = point[:, 2].astype(int)
+        found = surface_of(cells, Points(families, which[own], point[:, :2]), count[own])
+        return Surface(
+            found.value,
+            np.pad(found.gradient, ((0, 0), (0, 1))),
+            np.pad(found.information, ((0, 0), (0, 1), (0, 1))),
+        )
+
+    number = np.arange(len(start), dtype=float)[:, None]
+    low, high = (np.hstack((np.tile(end, (len(start), 1)), number)) for end in (LOWEST, HIGHEST))
+    found = climb(at, np.hstack((start, number)), low, high)[:, :2]
+    return found, surface_of(cells, Points(families, which, found), count)
 
 
 @dataclass(frozen=True)
@@ -189,29 +258,25 @@ def each_family(spans: Spans) -> tuple[Lasting, ...]:
 def _families(rows: bytes) -> tuple[Lasting, ...]:
     spans = Spans(*np.frombuffer(rows).reshape(4, -1))
     cells, events = _cells(spans), int(spans.ended.sum())
-    return tuple(_fitted(cells, family, events) for family in FAMILIES)
+    start = np.array([_start(cells, family) for family in FAMILIES])
+    count = np.tile(cells.count, (len(FAMILIES), 1))
+    point, top = climbed(cells, FAMILIES, np.arange(len(FAMILIES)), start, count)
+    return tuple(
+        Lasting(family, float(m), float(s), float(value), _root(information), events, cells)
+        for family, (m, s), value, information in zip(
+            FAMILIES, point, top.value, top.information, strict=True
+        )
+    )
 
 
 def _start(cells: Cells, family: Family) -> Array:
     """Return a first log median and log sigma from the middles of the spans that ended."""
-    ended = cells.ended[:, 0]
+    ended = slice(cells.ended)
     between = (np.exp(cells.log_low[ended]) + np.exp(cells.log_high[ended])) / 2
     middle = np.repeat(np.log(between.mean(-1)), cells.count[ended].astype(int))
     # part of the spread of middles comes from the looks
     spread = max(0.7 * float(middle.std()), 0.15)
     return np.array([np.median(middle), np.log(spread / family.sd)])
-
-
-def _fitted(cells: Cells, family: Family, events: int) -> Lasting:
-    point = climb(
-        lambda p: surface_of(cells, family, p, cells.count),
-        _start(cells, family)[None],
-        LOWEST,
-        HIGHEST,
-    )
-    top = surface_of(cells, family, point, cells.count)
-    m, s = (float(x) for x in point[0])
-    return Lasting(family, m, s, float(top.value[0]), _root(top.information[0]), events, cells)
 
 
 def _root(information: Array) -> Array:
@@ -267,8 +332,7 @@ def _edge(fitted: Lasting, wide: float) -> Array:
 
     def rise(radius: Array) -> Array:
         point = top + radius[:, None] * ray
-        value, _ = slopes(fitted.cells, fitted.family, point, fitted.cells.count)
-        return 2 * (fitted.loglik - value)
+        return 2 * (fitted.loglik - log_likelihood(fitted.cells, fitted.family, point))
 
     zero, step = np.zeros(_DIRECTIONS), np.full(_DIRECTIONS, np.sqrt(wide))
     far = profile.limit(

@@ -24,7 +24,7 @@ class Family:
     """One family of times: its logarithms of probability as functions of z, all of any shape.
 
     `slope` is d log_pdf / dz; `cell(a, b)` gives log P and the densities pdf(a)/P and pdf(b)/P, P the
-    probability of a < z ≤ b; `quantile` the z that a fraction of the germinable seeds has reached, and `sd`
+    probability of a < z ≤ b, and `log_cell(a, b)` log P alone; `quantile` the z that a fraction of the germinable seeds has reached, and `sd`
     the standard deviation of z.
     """
 
@@ -34,6 +34,7 @@ class Family:
     log_sf: Callable[[Array], Array]
     log_pdf: Callable[[Array], Array]
     slope: Callable[[Array], Array]
+    log_cell: Callable[[Array, Array], Array]
     cell: Callable[[Array, Array], tuple[Array, Array, Array]]
     quantile: Callable[[Array], Array]
     sd: float
@@ -72,6 +73,14 @@ def _logistic_cell(a: Array, b: Array) -> tuple[Array, Array, Array]:
     log_f_b = b + log_s_b
     log_p = log_s_a + log_f_b + np.log(inside)
     return log_p, np.exp(a + log_s_a - log_f_b) / inside, np.exp(log_s_b - log_s_a) / inside
+
+
+def _logistic_log_cell(a: Array, b: Array) -> Array:
+    """Return log P, as `_logistic_cell` does."""
+    inside = -np.expm1(a - b)
+    if np.abs(b).max(initial=0.0) < LARGEST_LOG:
+        return np.asarray(b + np.log(inside / ((1 + np.exp(a)) * (1 + np.exp(b)))))
+    return np.asarray(_logistic_log_sf(a) + b + _logistic_log_sf(b) + np.log(inside))
 
 
 def _with_densities(
@@ -133,6 +142,7 @@ LOG_LOGISTIC = Family(
     log_sf=_logistic_log_sf,
     log_pdf=lambda z: np.asarray(z + 2 * _logistic_log_sf(z)),
     slope=lambda z: np.asarray(-np.tanh(z / 2)),
+    log_cell=_logistic_log_cell,
     cell=_logistic_cell,
     quantile=logit,
     sd=float(np.pi / np.sqrt(3)),
@@ -145,6 +155,7 @@ LOG_NORMAL = Family(
     log_sf=lambda z: np.asarray(log_ndtr(-z)),
     log_pdf=_normal_log_pdf,
     slope=lambda z: np.asarray(-z),
+    log_cell=_normal_log_cell,
     cell=_with_densities(_normal_log_cell, _normal_log_pdf),
     quantile=ndtri,
     sd=1.0,
@@ -157,6 +168,7 @@ WEIBULL = Family(
     log_sf=_weibull_log_sf,
     log_pdf=_weibull_log_pdf,
     slope=lambda z: np.asarray(1 - np.exp(_log_hazard(z))),
+    log_cell=_weibull_log_cell,
     cell=_with_densities(_weibull_log_cell, _weibull_log_pdf),
     quantile=lambda p: np.asarray(np.log(-np.log1p(-p)) - _LOG_LOG_2),
     sd=float(np.pi / np.sqrt(6)),

@@ -5,17 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri_exp, stdtr
 
-from hilum.stats.ascent import Surface, climb
-from hilum.stats.durations import (
-    FEWEST,
-    HIGHEST,
-    LOWEST,
-    NEARLY,
-    Lasting,
-    Spans,
-    each_family,
-    surface_of,
-)
+from hilum.stats.durations import FEWEST, NEARLY, Lasting, Spans, climbed, each_family
 from hilum.stats.families import Array
 from hilum.stats.interval_censored import log_hours
 
@@ -32,41 +22,23 @@ def chance_beyond(spans: Spans, rows: np.ndarray, times: Array) -> Array:
     enough = others >= FEWEST
     if not enough.any():
         return np.ones(len(rows))
-    each = [_beyond(f, rows, times, others) for f in each_family(spans)]
-    chance, loglik = (np.stack(part) for part in zip(*each, strict=True))
+    chance, loglik = _beyond(each_family(spans), rows, times, others)
     nearly = 2 * (loglik.max(0) - loglik) <= NEARLY
     return np.where(enough, np.where(nearly, chance, 0.0).max(0), 1.0)
 
 
-def _beyond(fitted: Lasting, rows: np.ndarray, times: Array, others: Array) -> tuple[Array, Array]:
-    """Return the chance by one family, and its log likelihood of the other spans, both (b,)."""
-    cells = fitted.cells
-    count = np.tile(cells.count, (len(rows), 1))
-    count[np.arange(len(rows)), cells.kind[rows]] -= 1
-    point, loglik = _climbed(fitted, count)
-    z = (log_hours(times) - point[:, 0]) / np.exp(point[:, 1])
+def _beyond(
+    fits: tuple[Lasting, ...], rows: np.ndarray, times: Array, others: Array
+) -> tuple[Array, Array]:
+    """Return the chance by each family, and its log likelihood of the other spans, both (families, b)."""
+    cells, F, b = fits[0].cells, len(fits), len(rows)
+    count = np.tile(cells.count, (b, 1))
+    count[np.arange(b), cells.kind[rows]] -= 1
+    top = np.array([(f.log_median, f.log_sigma) for f in fits])
+    families, which = tuple(f.family for f in fits), np.repeat(np.arange(F), b)
+    point, there = climbed(cells, families, which, top[which], np.tile(count, (F, 1)))
+    z = (np.tile(log_hours(times), F) - point[:, 0]) / np.exp(point[:, 1])
     n = np.maximum(others, 2.0)
-    score = -ndtri_exp(np.minimum(fitted.family.log_sf(z), -1e-12)) / np.sqrt(1 + 1 / n)
-    return np.asarray(stdtr(n - 1, -score)), loglik
-
-
-def _climbed(fitted: Lasting, count: Array) -> tuple[Array, Array]:
-    """Return the maximum (b, 2) for each way of counting the kinds of span, (b, k), and its log likelihood (b,)."""
-    top = np.array([fitted.log_median, fitted.log_sigma])
-    # a third coordinate, held by its bounds, says whose counts a point belongs to
-    whose = np.arange(len(count), dtype=float)[:, None]
-
-    def at(point: Array) -> Surface:
-        own = count[point[:, 2].astype(int)]
-        found = surface_of(fitted.cells, fitted.family, point[:, :2], own)
-        return Surface(
-            found.value,
-            np.pad(found.gradient, ((0, 0), (0, 1))),
-            np.pad(found.information, ((0, 0), (0, 1), (0, 1))),
-        )
-
-    start, low, high = (
-        np.hstack((np.tile(ends, (len(count), 1)), whose)) for ends in (top, LOWEST, HIGHEST)
-    )
-    found = climb(at, start, low, high)
-    return found[:, :2], at(found).value
+    log_sf = np.array([f.log_sf(own) for f, own in zip(families, z.reshape(F, b), strict=True)])
+    score = -ndtri_exp(np.minimum(log_sf, -1e-12)) / np.sqrt(1 + 1 / n)
+    return np.asarray(stdtr(n - 1, -score)), there.value.reshape(F, b)

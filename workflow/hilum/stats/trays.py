@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hilum.stats import proportions, spread
-from hilum.stats.durations import Lasting, surface_of
+from hilum.stats.durations import Lasting, Points, surface_of
 from hilum.stats.families import Array
 
 # of the trays' degrees of freedom: with fewer CR2 knows its variance too badly
@@ -45,7 +45,7 @@ def _scores(fitted: Lasting, members: list[NDArray[np.bool_]]) -> spread.DishSco
     cells, G = fitted.cells, len(members)
     count = np.array([np.bincount(cells.kind[m], minlength=len(cells.count)) for m in members])
     at = np.tile([fitted.log_median, fitted.log_sigma], (G, 1))
-    top = surface_of(cells, fitted.family, at, count.astype(float))
+    top = surface_of(cells, Points.of(fitted.family, at), count.astype(float))
     return spread.DishScores(
         score=np.pad(top.gradient, ((0, 0), (0, 1))),
         information=np.pad(top.information, ((0, 0), (0, 1), (0, 1))),

@@ -46,11 +46,10 @@ def distribution(left: Array, right: Array) -> Distribution:
         return Distribution(hours, hours)
     kinds, seen = np.unique(np.stack((left, right), axis=1), axis=0, return_counts=True)
     starts, stops = np.append(-np.inf, hours), np.append(hours, np.inf)
-    possible = (kinds[:, :1] <= starts) & (kinds[:, 1:] >= stops)
-    mass = np.full(len(starts), 1 / len(starts))
+    possible = ((kinds[:, :1] <= starts) & (kinds[:, 1:] >= stops)).astype(float)
+    mass, total = np.full(len(starts), 1 / len(starts)), seen.sum()
     for _ in range(_MOST_STEPS):
-        of_each = possible * mass
-        new = seen @ (of_each / of_each.sum(-1, keepdims=True)) / seen.sum()
+        new = mass * ((seen / (possible @ mass)) @ possible) / total
         moved, mass = np.abs(new - mass).max(), new
         if moved < _CLOSE:
             break
