@@ -283,8 +283,9 @@ def test_the_short_way_to_a_best_duration_ends_where_the_analysis_does():
         )
         (best,) = (e for e in found.estimates if e.quantity == "best_duration")
         assert best.status == "estimated"
-        half = dosed._half_width(own, units_of(tables, own.truth))
-        assert half == pytest.approx((best.high - best.low) / 2, rel=1e-6)
+        assert dosed._ends(own, units_of(tables, own.truth)) == pytest.approx(
+            (best.low, best.high), rel=1e-6
+        )
 
 
 def test_limits_of_a_best_duration_are_stretched_to_those_of_drawn_studies(monkeypatch):
@@ -301,7 +302,7 @@ def test_limits_of_a_best_duration_are_stretched_to_those_of_drawn_studies(monke
 
 def test_drawn_dishes_of_durations_are_like_those_of_simulated_tables():
     own, rng = dose_design(), np.random.default_rng(4)
-    drawn = [dosed.drawn(own, rng) for _ in range(400)]
+    drawn = [own.treated.drawn(rng) for _ in range(400)]
     tables = [units_of(simulate(own.truth, rng=rng), own.truth) for _ in range(60)]
     for name in ("permeable", "germinated"):
         ours, theirs = (np.array([getattr(u, name) for u in many]) for many in (drawn, tables))

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.estimate import Tables
-from hilum.plan.advised import weighing
+from hilum.plan.advised import baths, weighing
 from hilum.plan.advised.advice import Advice, Placed, advise, with_designs
+from hilum.plan.advised.baths import Baths
 from hilum.plan.advised.reweighed import Reweighed
 from hilum.plan.advised.weighing import Calls
 from hilum.plan.asked import finished
@@ -52,6 +53,7 @@ class Worked:
     advice: Sequence[Advice]
     calls: Sequence[Calls]
     weighings: Sequence[Reweighed]
+    baths: Sequence[Baths]
     missing: Sequence[str]
 
 
@@ -63,6 +65,7 @@ class _Found:
     advice: list[Advice]
     calls: list[Calls]
     weighings: list[Reweighed]
+    baths: list[Baths]
     earlier: Mapping[str, Tables]
 
 
@@ -72,7 +75,7 @@ def work_out(plan: Plan, earlier: Mapping[str, Tables] | None = None) -> Worked:
     `earlier` are the checked tables of the experiments of the study that guesses came from.
     """
     before = earlier or {}
-    found, missing = _Found([], [], [], [], [], [], before), dict[str, None]()
+    found, missing = _Found([], [], [], [], [], [], [], before), dict[str, None]()
     for number, one in enumerate(plan.experiments):
         seed = int(np.random.default_rng([plan.seed, number]).integers(2**31))
         try:
@@ -89,6 +92,7 @@ def work_out(plan: Plan, earlier: Mapping[str, Tables] | None = None) -> Worked:
         advice=found.advice,
         calls=found.calls,
         weighings=found.weighings,
+        baths=found.baths,
         missing=list(missing),
     )
 
@@ -130,6 +134,8 @@ def _doses(plan: Plan, one: Doses, seed: int, found: _Found) -> None:
         about = ("best_duration", "min", dosed.best_duration(question))
         who = (lot, one.method.replace("_", " "))
         found.advice.append(_asked(plan, one, who, question, about, seed, found))
+        told = baths.compared(one, lot, question, seed=seed)
+        found.baths += [told] if told else []
 
 
 def _storage(plan: Plan, one: Storage, seed: int, found: _Found) -> None:

@@ -13,6 +13,7 @@ from hilum.analyses.quantities import QUANTITIES
 from hilum.analyses.rounding import shown
 from hilum.diagnosis.words import CAUSES
 from hilum.plan.advised.advice import Advice, Design
+from hilum.plan.advised.baths import Baths
 from hilum.plan.asked.design import Plan
 from hilum.plan.asked.experiments import Soaking
 from hilum.plan.expected.prospect import Prospect
@@ -47,6 +48,7 @@ def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
         disagree=[_name(p) for p in worked.prospects if not p.agrees],
         untold=_untold(worked.prospects),
         uneven=[_uneven(p) for p in worked.prospects if _spread(p) > _UNEVEN],
+        baths=[_baths(b) for b in worked.baths],
         powers=_powers(worked.powers, plan),
         advice=[_advice(a, figures) for a in worked.advice],
         calls=planned_weighings.calls(worked.calls),
@@ -223,6 +225,27 @@ def _simulated(p: Prospect) -> Markup:
         return half if p.told > 0 else Markup("")
     told = Markup("{} ({})").format(half, around)
     return told if p.agrees else Markup("{}; differs").format(told)
+
+
+# baths
+
+
+def _baths(told: Baths) -> dict[str, Any]:
+    return {
+        "experiment": told.experiment,
+        "lot": told.lot,
+        "sd": f"{told.sd:g}",
+        "low": number(told.around_half[0], "fraction", half_width=_PERCENT),
+        "high": number(told.around_half[1], "fraction", half_width=_PERCENT),
+        "many": told.baths,
+        "held": _held(told.held),
+        "two_half": _half(told.two_half_width, "min"),
+        "two_held": _held(told.two_held),
+    }
+
+
+def _held(share: float) -> Markup | None:
+    return None if np.isnan(share) else number(share, "fraction", half_width=_PERCENT)
 
 
 # power

@@ -9,6 +9,7 @@ for the wider of two methods being taken.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,6 +21,14 @@ from hilum.stats.spread import Components, DishScores, Moments, Threshold
 DRAWS = 1000
 
 
+@dataclass(frozen=True)
+class Shared:
+    """Effects that dishes of one group have in common: the `group` of each dish, (J,), -1 for none, and their `sd`."""
+
+    group: np.ndarray
+    sd: float
+
+
 def information(dishes: DishScores) -> Array:
     """Return the information of the parameters, Σ A'I_jA, shape (p, p)."""
     A = dishes.jacobian
@@ -27,17 +36,27 @@ def information(dishes: DishScores) -> Array:
 
 
 def drawn_scores(
-    dishes: DishScores, components: Components, *, draws: int, rng: np.random.Generator
+    dishes: DishScores,
+    components: Components,
+    *,
+    draws: int,
+    rng: np.random.Generator,
+    shared: Shared | None = None,
 ) -> DishScores:
     """Return `dishes` (J, …) with residual scores drawn at the truth, (draws, J, 3); the rest has a leading axis of 1.
 
-    `components` are the true ones; the scores that `dishes` hold are not looked at.
+    `components` are the true ones, with a variance of shape (2,), or (J, 1, 2) where dishes have effects of different size;
+    `shared` ones come on top. The scores that `dishes` hold are not looked at.
     """
-    effect = _effects(dishes)
-    towards = dishes.information @ effect * np.sqrt(components.variance)
+    towards = dishes.information @ _effects(dishes)
     J = len(dishes.fraction)
     by_seed = np.einsum("jab,djb->dja", _root(dishes.information), rng.normal(size=(draws, J, 3)))
-    score = by_seed + np.einsum("jae,dje->dja", towards, rng.normal(size=(draws, J, 2)))
+    own = towards * np.sqrt(components.variance)
+    score = by_seed + np.einsum("jae,dje->dja", own, rng.normal(size=(draws, J, 2)))
+    if shared is not None:
+        drawn = shared.sd * rng.normal(size=(draws, shared.group.max() + 1, 2))
+        together = np.where(shared.group[:, None] >= 0, drawn[:, shared.group], 0.0)
+        score = score + np.einsum("jae,dje->dja", towards, together)
     moved = np.einsum("dja,jap->dp", score, dishes.jacobian)
     moved = moved @ spread.inverse_information(information(dishes))
     pulled = np.einsum("jab,jbp,dp->dja", dishes.information, dishes.jacobian, moved)

@@ -43,7 +43,7 @@ def run(path: Path, results: Path = RESULTS) -> Path:
     study = plan.guesses.study
     before = {} if study is None else earlier.tables(study)
     if study is not None:
-        plan = finished.filled(plan, earlier.estimates(study))
+        plan = finished.filled(plan, earlier.estimates(study), before)
     worked = model.work_out(plan, before)
     place = results / plan.name
     place.parent.mkdir(parents=True, exist_ok=True)

@@ -1,4 +1,4 @@
-"""Best guesses out of a finished study: its estimates fill in what a plan does not say."""
+"""Best guesses out of a finished study: its estimates, and baths in its tables, fill in what a plan does not say."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.estimate import Estimate, Tables
+from hilum.plan.asked.baths import bath_sd
 from hilum.plan.asked.design import Plan
 from hilum.settings import SettingsFault
 
@@ -32,8 +33,10 @@ _ENDS = ("t10", "t90")
 _LEAST, _MOST = 0.01, 0.99
 
 
-def filled(plan: Plan, estimates: Iterable[Estimate]) -> Plan:
-    """Return the plan with each missing guess taken from the estimates of a finished study.
+def filled(
+    plan: Plan, estimates: Iterable[Estimate], tables: Mapping[str, Tables] | None = None
+) -> Plan:
+    """Return the plan with each missing guess taken from the estimates of a finished study, and its tables by experiment.
 
     Raises SettingsFault where the study has several lots and the plan does not say which.
     """
@@ -46,6 +49,9 @@ def filled(plan: Plan, estimates: Iterable[Estimate]) -> Plan:
     steepness = _steepness(own)
     if plan.guesses.slope is None and steepness is not None:
         guesses["slope"] = steepness
+    differ = bath_sd(plan, tables or {})
+    if plan.guesses.bath_sd is None and differ is not None:
+        guesses["bath_sd"] = differ
     treatments = tuple(
         t.model_copy(
             update={

@@ -1,13 +1,16 @@
-"""Durations of a treatment that opens coats: what dishes are expected to tell of the best one."""
+"""Durations of a treatment that opens coats: what dishes are expected to tell of the best one.
+
+Where a duration has one bath, that moves all its dishes alike: the interval then misses more often than it says, which `held` counts.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import expit, logit
 
-from hilum.analyses.scarification.truth import ScarificationTruth, germinating, shares
+from hilum.analyses.scarification.truth import ScarificationTruth, germinating
+from hilum.plan.simulated.treated import Treated
 from hilum.stats import foreseen, scarification, spread
 from hilum.stats.families import Array
 from hilum.stats.scarification import DoseFit, Units
@@ -15,7 +18,6 @@ from hilum.stats.scarification_curves import measured
 
 # how far beyond the durations tried a best one is followed, on their logarithm: as the analysis does
 _BELOW, _ABOVE = 1.5, 1.0
-_EDGE = 1e-9
 _DRAWN = 200  # studies that a stretch is taken from
 _STRETCHES = (0.4, 2.0, 161)  # first, last, how many
 _FEWEST = 4  # durations, untreated seeds among them
@@ -28,20 +30,30 @@ _AT_START = "Germination may be best at less than the shortest duration: add a s
 class Dosed:
     """One lot's series of durations: what is guessed of it (`truth` has one lot), and how it is looked at.
 
-    `stretch` is by how much limits of the expected dishes are stretched about the best duration, on its logarithm.
+    The dishes of each duration, as many as `truth` has, come from `baths`, which differ by `bath_sd` on the logits of opening
+    and of germination. `stretch` is by how much limits of the expected dishes are stretched about the best duration, on its
+    logarithm; `held` the share of the drawn studies with an interval in which it holds the best duration.
     """
 
     truth: ScarificationTruth
     correlation: float
     confidence: float
+    baths: int = 1
+    bath_sd: float = 0.0
     stretch: float = 1.0
+    held: float = np.nan
+
+    @property
+    def treated(self) -> Treated:
+        """Return the dishes with their baths."""
+        return Treated(self.truth, self.baths, self.bath_sd)
 
     def limits(self, *, seed: int) -> tuple[float, float, str]:
         """Return the middle limits of the best duration (min), or why there are none."""
         doses = [dose for dose in self.truth.lots[0].doses if dose > 0]
         if len(self.truth.lots[0].doses) < _FEWEST:
             return np.nan, np.nan, _TOO_FEW
-        fitted = scarification.fit(expected(self))
+        fitted = scarification.fit(self.treated.expected)
         lowest, highest = np.log(doses[0]), np.log(doses[-1])
 
         def best(parameters: Array) -> tuple[float, Array]:
@@ -65,26 +77,34 @@ class Dosed:
         was 5 to 12 % too wide in four designs simulated. The stretch of one design holds for its neighbours to a few percent.
         """
         low, high, why = self.limits(seed=seed)
-        drawn_widths = self.simulated(studies=_DRAWN, rng=np.random.default_rng([seed, 2]))
-        wanted = float(np.quantile(drawn_widths, 0.5, method="higher"))
+        ends = _studies(self, _DRAWN, np.random.default_rng([seed, 2]))
+        best = best_duration(self)
+        told = np.isfinite(ends).all(-1)
+        inside = (ends[:, 0] <= best) & (best <= ends[:, 1])
+        counted = replace(self, held=float(inside[told].mean()) if told.any() else np.nan)
+        wanted = float(np.quantile(_half_widths(ends), 0.5, method="higher"))
         if why or not np.isfinite(wanted):
-            return self
+            return counted
         tried = np.linspace(*_STRETCHES)
-        at = np.log(best_duration(self))
+        at = np.log(best)
         below, above = np.log(low) - at, np.log(high) - at
         halves = np.exp(at) * (np.exp(tried * above) - np.exp(tried * below)) / 2
-        return replace(self, stretch=float(np.interp(wanted, halves, tried)))
+        return replace(counted, stretch=float(np.interp(wanted, halves, tried)))
 
     def simulated(self, *, studies: int, rng: np.random.Generator) -> Array:
         """Return the half-widths of the best duration in simulated studies (min), infinite where a study has none.
 
         Fit, dish spread and limits are those of the analysis; its other quantities are left out, which saves most of the time.
         """
-        return np.array([_half_width(self, drawn(self, rng)) for _ in range(studies)])
+        return _half_widths(_studies(self, studies, rng))
 
     def resized(self, dishes: int, seeds: int) -> Dosed:
         """Return the same with other dishes at each duration, and other seeds in each dish."""
         return replace(self, truth=replace(self.truth, dishes=dishes, seeds=seeds))
+
+    def in_baths(self, baths: int) -> Dosed:
+        """Return the same dishes, those of each duration from so many baths."""
+        return replace(self, baths=baths, stretch=1.0, held=np.nan)
 
     def with_place(self, at: float) -> Dosed:
         """Return the same with one more duration (min)."""
@@ -93,39 +113,17 @@ class Dosed:
         return replace(self, truth=replace(self.truth, lots=(lot,)))
 
 
-def expected(dosed: Dosed) -> Units:
-    """Return the dishes as one expects them, in fractions of seeds."""
-    truth, lot = dosed.truth, dosed.truth.lots[0]
-    dose = np.repeat(lot.doses, truth.dishes)
-    _, permeable, growing = shares(lot, dose)
-    with np.errstate(divide="ignore"):
-        log_dose = np.log(dose)
-    opened = np.zeros(len(dose), dtype=bool)
-    if lot.opened:
-        n = truth.dishes
-        viable = lot.permeable * lot.viable_permeable + (1 - lot.permeable) * lot.viable
-        log_dose = np.append(log_dose, np.full(n, -np.inf))
-        opened = np.append(opened, np.ones(n, dtype=bool))
-        permeable = np.append(permeable, np.ones(n))
-        growing = np.append(growing, np.full(n, viable * (1 - lot.fresh)))
-    sown = np.full(len(log_dose), float(truth.seeds))
-    return Units(log_dose, opened, sown, sown * permeable, sown * permeable * growing)
+def _studies(dosed: Dosed, studies: int, rng: np.random.Generator) -> Array:
+    """Return the limits of the best duration in simulated studies (min), (studies, 2), infinite where a study has none."""
+    return np.array([_ends(dosed, dosed.treated.drawn(rng)) for _ in range(studies)])
 
 
-def drawn(dosed: Dosed, rng: np.random.Generator) -> Units:
-    """Return dishes drawn with effects of their own, as those of the truth's tables are."""
-    units = expected(dosed)
-    sown = units.sown.astype(int)
-    effect = dosed.truth.dish_sd * rng.normal(size=(2, len(sown)))
-    opens = np.clip(units.permeable / units.sown, _EDGE, 1 - _EDGE)
-    grows = np.clip(units.germinated / units.permeable, _EDGE, 1 - _EDGE)
-    permeable = rng.binomial(sown, expit(logit(opens) + effect[0]))
-    permeable = np.where(units.opened, sown, permeable)
-    germinated = rng.binomial(permeable, expit(logit(grows) + effect[1]))
-    return replace(units, permeable=permeable.astype(float), germinated=germinated.astype(float))
+def _half_widths(ends: Array) -> Array:
+    low, high = np.where(np.isfinite(ends), ends, np.array([0.0, np.inf])).T
+    return np.asarray((high - low) / 2)
 
 
-def _half_width(dosed: Dosed, units: Units) -> float:
+def _ends(dosed: Dosed, units: Units) -> tuple[float, float]:
     fitted = scarification.fit(units)
     doses = [dose for dose in dosed.truth.lots[0].doses if dose > 0]
     lowest, highest = np.log(doses[0]), np.log(doses[-1])
@@ -140,8 +138,8 @@ def _half_width(dosed: Dosed, units: Units) -> float:
     ends = scarification.limits(fitted, pooled, best, confidence=dosed.confidence)
     inside = lowest < best(fitted.parameters)[0] < highest
     if not inside or ends.high > highest or not np.isfinite(ends.low):
-        return np.inf
-    return float(np.exp(ends.high) - np.exp(ends.low)) / 2
+        return np.inf, np.inf
+    return float(np.exp(ends.low)), float(np.exp(ends.high))
 
 
 def best_duration(dosed: Dosed) -> float:
@@ -153,9 +151,13 @@ def best_duration(dosed: Dosed) -> float:
 
 def _threshold(dosed: Dosed, fitted: DoseFit, slope: Array, seed: int) -> float:
     """Return the middle threshold of a contrast in drawn studies."""
-    components = spread.Components(np.full(2, dosed.truth.dish_sd**2), np.full(2, np.inf))
+    variance, shared = dosed.treated.effects(len(fitted.scores.fraction))
     drawn = foreseen.drawn_scores(
-        fitted.scores, components, draws=foreseen.DRAWS, rng=np.random.default_rng(seed)
+        fitted.scores,
+        spread.Components(variance, np.full(2, np.inf)),
+        draws=foreseen.DRAWS,
+        rng=np.random.default_rng(seed),
+        shared=shared,
     )
     assumed = scarification.assumed(fitted, dosed.correlation)
     found = foreseen.found([spread.moments(drawn)], assumed, fewest=spread.FEW_DISHES)

@@ -13,6 +13,7 @@ from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
 from hilum.plan.asked.design import Plan
 from hilum.plan.asked.experiments import Courses, Doses, Place, Soaking, Storage, Temperatures
+from hilum.plan.asked.material import BATH_SD, ONE_BY_ONE
 from hilum.plan.expected.dosed import Dosed
 from hilum.plan.expected.soaked import Soaked
 from hilum.plan.expected.stored import Kept
@@ -157,7 +158,19 @@ def dosed(plan: Plan, one: Doses, lot: str) -> Dosed:
         temperature_c=one.temperature_c,
         inspections_h=one.inspections.hours,
     )
-    return Dosed(truth=truth, correlation=guesses.dish_correlation, confidence=plan.confidence)
+    one_by_one = one.method in ONE_BY_ONE
+    return Dosed(
+        truth=truth,
+        correlation=guesses.dish_correlation,
+        confidence=plan.confidence,
+        baths=1 if one_by_one else plan.room.baths,
+        bath_sd=0.0 if one_by_one else bath_sd(plan),
+    )
+
+
+def bath_sd(plan: Plan) -> float:
+    """Return how far baths differ on a logit."""
+    return BATH_SD if plan.guesses.bath_sd is None else plan.guesses.bath_sd
 
 
 def soaked(plan: Plan, one: Soaking, lot: str) -> Soaked:

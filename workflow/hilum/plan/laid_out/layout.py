@@ -17,10 +17,8 @@ import numpy as np
 
 from hilum.plan.asked.design import Plan
 from hilum.plan.asked.experiments import Place, Temperatures
+from hilum.plan.asked.material import ONE_BY_ONE
 from hilum.settings import SettingsFault
-
-# nothing of a kind lies around the seeds of these, so there is no bath to share
-_ONE_BY_ONE = frozenset({"none", "chipping", "filing", "sandpaper"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,7 +158,7 @@ def _spread(
 
 def _baths(plan: Plan, place: Place, rng: np.random.Generator) -> list[str]:
     """Return the bath of each dish of one kind, as many from each."""
-    if plan.by_name[place.treatment].method in _ONE_BY_ONE:
+    if plan.by_name[place.treatment].method in ONE_BY_ONE:
         return [""] * place.dishes
     numbers = rng.permutation(np.arange(place.dishes) % plan.room.baths) + 1
     return [f"{place.treatment} bath {n}" for n in numbers]

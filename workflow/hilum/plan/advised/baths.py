@@ -1,0 +1,53 @@
+"""What one bath for each duration cannot tell, and what two would."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import expit
+
+from hilum.plan.asked.experiments import Doses
+from hilum.plan.expected.dosed import Dosed
+from hilum.plan.expected.prospect import half_width
+
+
+@dataclass(frozen=True, kw_only=True)
+class Baths:
+    """How often the interval of a best duration holds it, `held` of those drawn, with baths that differ by `sd` on a logit.
+
+    `two_half_width` and `two_held` are of the same dishes from two baths, nan where several are planned.
+    """
+
+    experiment: str
+    lot: str
+    sd: float
+    baths: int
+    held: float
+    two_half_width: float = np.nan
+    two_held: float = np.nan
+
+    @property
+    def around_half(self) -> tuple[float, float]:
+        """Return between which shares two of three baths open coats, where they open half of them on average."""
+        return float(expit(-self.sd)), float(expit(self.sd))
+
+
+def compared(one: Doses, lot: str, question: Dosed, *, seed: int) -> Baths | None:
+    """Return what the planned baths tell, of a question that was calibrated; None where baths do not matter."""
+    if not question.bath_sd:
+        return None
+    baths = min(question.baths, question.truth.dishes)
+    planned = Baths(
+        experiment=one.experiment,
+        lot=lot,
+        sd=question.bath_sd,
+        baths=baths,
+        held=question.held,
+    )
+    if question.treated.by_bath:
+        return planned
+    # each of two baths needs a dish
+    more = question.resized(max(2, question.truth.dishes), question.truth.seeds)
+    two = more.in_baths(2).calibrated(seed=seed)
+    return replace(planned, two_half_width=half_width(two, seed=seed), two_held=two.held)
