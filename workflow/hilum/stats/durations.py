@@ -198,11 +198,9 @@ def climbed(
         # a third coordinate, held by its bounds, says which start a point comes from
         own = point[:, 2].astype(int)
         found = surface_of(cells, Points(families, which[own], point[:, :2]), count[own])
-        return Surface(
-            found.value,
-            np.pad(found.gradient, ((0, 0), (0, 1))),
-            np.pad(found.information, ((0, 0), (0, 1), (0, 1))),
-        )
+        gradient, information = np.zeros((len(own), 3)), np.zeros((len(own), 3, 3))
+        gradient[:, :2], information[:, :2, :2] = found.gradient, found.information
+        return Surface(found.value, gradient, information)
 
     number = np.arange(len(start), dtype=float)[:, None]
     low, high = (np.hstack((np.tile(end, (len(start), 1)), number)) for end in (LOWEST, HIGHEST))

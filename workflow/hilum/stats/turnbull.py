@@ -14,6 +14,7 @@ import numpy as np
 from hilum.stats.families import Array
 
 _MOST_STEPS, _CLOSE = 5000, 1e-10
+_LOOK_EVERY = 10  # steps: to look costs as much as to step
 
 
 @dataclass(frozen=True)
@@ -48,10 +49,10 @@ def distribution(left: Array, right: Array) -> Distribution:
     starts, stops = np.append(-np.inf, hours), np.append(hours, np.inf)
     possible = ((kinds[:, :1] <= starts) & (kinds[:, 1:] >= stops)).astype(float)
     mass, total = np.full(len(starts), 1 / len(starts)), seen.sum()
-    for _ in range(_MOST_STEPS):
+    for step in range(_MOST_STEPS):
         new = mass * ((seen / (possible @ mass)) @ possible) / total
-        moved, mass = np.abs(new - mass).max(), new
-        if moved < _CLOSE:
+        before, mass = mass, new
+        if step % _LOOK_EVERY == 0 and np.abs(mass - before).max() < _CLOSE:
             break
     return Distribution(hours, np.minimum(np.cumsum(mass[:-1]), 1.0))
 
