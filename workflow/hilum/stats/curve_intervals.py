@@ -7,6 +7,7 @@ correlation is assumed.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -135,16 +136,49 @@ def quantile_limits(
     confidence: float,
 ) -> Limits:
     """Return the limits in hours of the time by which `part` of the germinable seeds germinated."""
-    z = float(family.quantile(np.asarray(part)))
+    (found,) = all_quantile_limits(curves, fits, dishes, family, (part,), confidence=confidence)
+    return found
+
+
+def all_quantile_limits(
+    curves: Curves,
+    fits: CurveFits,
+    dishes: DishSpread,
+    family: Family,
+    parts: Sequence[float],
+    *,
+    confidence: float,
+) -> list[Limits]:
+    """Return the limits in hours of the times by which each of `parts` of the germinable seeds germinated.
+
+    The limits of all parts are searched at once.
+    """
+    z, C = family.quantile(np.asarray(parts, dtype=float)), len(fits.fraction)
     sigma = np.exp(fits.log_sigma)
-    contrast = np.stack((np.ones_like(sigma), z * sigma, np.zeros_like(sigma)), axis=-1)
-    limit = thresholds(dishes, contrast, confidence=confidence)
+    told = []
+    for one in z:
+        contrast = np.stack((np.ones_like(sigma), one * sigma, np.zeros_like(sigma)), axis=-1)
+        told.append(thresholds(dishes, contrast, confidence=confidence))
     cells = curves.pooled()
     first = np.where(cells.end_h > 0, cells.end_h, np.inf).min(-1, initial=np.inf)
     edges = log_hours(first) - _FARTHEST, log_hours(cells.last_h) + _FARTHEST
-    held = Held(np.full(len(sigma), z), (False, True))
-    low, high = _limits(cells, fits, family, held, fits.log_t50 + z * sigma, limit, edges)
-    return Limits(np.exp(low), np.exp(high), limit)
+    curve = np.tile(np.arange(C), len(z))
+    held = Held(np.repeat(z, C), (False, True))
+    ends = _limits(
+        cells.take(curve),
+        fits.take(curve),
+        family,
+        held,
+        (fits.log_t50 + z[:, None] * sigma).ravel(),
+        spread.Threshold(*map(np.concatenate, zip(*map(_fields, told), strict=True))),
+        (edges[0][curve], edges[1][curve]),
+    )
+    low, high = (np.exp(end).reshape(len(z), C) for end in ends)
+    return [Limits(*one) for one in zip(low, high, told, strict=True)]
+
+
+def _fields(threshold: spread.Threshold) -> tuple[Array, ...]:
+    return tuple(vars(threshold).values())
 
 
 def slope_limits(

@@ -65,6 +65,10 @@ class CurveFits:
         """Return the marks of the curves that have a fit."""
         return np.asarray(self.outcome == FITTED)
 
+    def take(self, curves: np.ndarray) -> CurveFits:
+        """Return the fits of some curves."""
+        return CurveFits(*(value[curves] for value in vars(self).values()))
+
 
 def pool(cells: Cells, curves: Sequence[np.ndarray]) -> Cells:
     """Return one row for each curve: the cells of all its dishes, equal ones added up."""

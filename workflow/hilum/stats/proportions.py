@@ -62,6 +62,10 @@ class Spread:
     own_scale: Array
     own_dof: Array
 
+    def take(self, groups: np.ndarray) -> Spread:
+        """Return the spread of some groups."""
+        return Spread(*(value[groups] for value in vars(self).values()))
+
     def _both(self, confidence: Array | float) -> tuple[Array, Array]:
         pooled = self.pooled_scale * t_squared(self.pooled_dof, confidence)
         own = self.own_scale * t_squared(self.own_dof, confidence)

@@ -63,7 +63,7 @@ def compare(
     rows: list[dict[str, Any]] = []
     chances: list[Chance] = []
     for family in families(data.keys, controls):
-        finals = [_final(data, *pair) for pair in family]
+        finals = _finals(data, family)
         speeds = [_speed(data, *pair) for pair in family]
         adjusted = [_adjusted([p for _, p in made]) for made in (finals, speeds)]
         for (one, other), (final, _), (speed, _), p_final, p_speed in zip(
@@ -106,24 +106,39 @@ def _row(
     }
 
 
-def _difference(
-    data: Compared, one: int, other: int, confidence: float
-) -> tuple[float, float, float]:
+def _differences(
+    data: Compared, pairs: np.ndarray, confidence: Array | float
+) -> tuple[Array, Array, Array]:
+    """Return the differences of pairs (n, 2), first minus second, and their limits, (n,) each."""
     share = data.finals.germinated
-    limits = proportions.wilson(
-        share.groups.hits.sum(-1), share.groups.total, share.spread.shared_threshold(confidence)
-    )
-    value, low, high = (_pair(x, one, other) for x in (share.fraction, *limits))
-    delta, down, up = proportions.difference(value, low, high)
-    return float(delta), float(down), float(up)
+    sides = []
+    for side in pairs.T:
+        threshold = share.spread.take(side).shared_threshold(confidence)
+        hits, total = share.groups.hits[side].sum(-1), share.groups.total[side]
+        sides.append((share.fraction[side], *proportions.wilson(hits, total, threshold)))
+    value, low, high = zip(*sides, strict=True)
+    return proportions.difference(value, low, high)
 
 
-def _pair(values: Array, one: int, other: int) -> tuple[Array, Array]:
-    return values[one], values[other]
+def _finals(
+    data: Compared, family: Sequence[tuple[int, int]]
+) -> list[tuple[list[Estimate], float | None]]:
+    """Return difference and equivalence of final germination of each pair, and the p value of no difference."""
+    pairs = np.array(family)
+    limits = np.stack(_differences(data, pairs, data.confidence), axis=1).tolist()
+    narrow = np.stack(_differences(data, pairs, 2 * data.confidence - 1), axis=1).tolist()
+    told = zip(family, limits, narrow, _chances(data, pairs).tolist(), strict=True)
+    return [_final(data, *one) for one in told]
 
 
-def _final(data: Compared, one: int, other: int) -> tuple[list[Estimate], float | None]:
-    """Return difference and equivalence of final germination, and the p value of no difference."""
+def _final(
+    data: Compared,
+    pair: tuple[int, int],
+    limits: Sequence[float],
+    narrow: Sequence[float],
+    chance: float,
+) -> tuple[list[Estimate], float | None]:
+    one, other = pair
     printer = Printer(data.keys[one], data.confidence)
     versus = {"versus": data.keys[other][1]}
     seeds = data.finals.germinated.groups.total
@@ -134,25 +149,25 @@ def _final(data: Compared, one: int, other: int) -> tuple[list[Estimate], float 
             for quantity in ("difference", "equivalent")
         ]
         return made, None
-    delta, low, high = _difference(data, one, other, data.confidence)
+    delta, low, high = limits
     difference = printer.estimated("difference", delta, low, high, method=_HOW, **versus)
-    return [difference, _equivalent(data, one, other, printer)], _chance(data, one, other)
+    return [difference, _equivalent(data, versus["versus"], narrow, printer)], chance
 
 
-def _chance(data: Compared, one: int, other: int) -> float:
-    """Return the p value: 1 − the confidence at which Newcombe's interval just reaches 0."""
-    low, high = 0.0, 1.0
+def _chances(data: Compared, pairs: np.ndarray) -> Array:
+    """Return the p values: 1 − the confidence at which Newcombe's interval just reaches 0."""
+    low, high = np.zeros(len(pairs)), np.ones(len(pairs))
     for _ in range(40):
         confidence = (low + high) / 2
-        _, down, up = _difference(data, one, other, confidence)
-        low, high = (low, confidence) if down <= 0 <= up else (confidence, high)
-    return 1 - (low + high) / 2
+        _, down, up = _differences(data, pairs, confidence)
+        reaches = (down <= 0) & (up >= 0)
+        low, high = np.where(reaches, low, confidence), np.where(reaches, confidence, high)
+    return np.asarray(1 - (low + high) / 2)
 
 
-def _equivalent(data: Compared, one: int, other: int, printer: Printer) -> Estimate:
+def _equivalent(data: Compared, versus: str, limits: Sequence[float], printer: Printer) -> Estimate:
     """Return whether two fractions surely differ by less than the margin: two one-sided tests."""
-    _, low, high = _difference(data, one, other, 2 * data.confidence - 1)
-    versus, margin = data.keys[other][1], data.margin
+    (_, low, high), margin = limits, data.margin
     method = f"two one-sided tests, margin {margin:g}"
     if -margin < low and high < margin:
         return printer.estimated("equivalent", 1, 1, 1, method=method, versus=versus)
@@ -173,7 +188,7 @@ def _speed(data: Compared, one: int, other: int) -> tuple[list[Estimate], float 
         return [made], None
     t50 = data.course.times["t50"]
     logs = (data.course.fits.log_t50, np.log(t50.low), np.log(t50.high))
-    value, low, high = (_pair(x, one, other) for x in logs)
+    value, low, high = ((x[one], x[other]) for x in logs)
     delta, down, up = (float(x) for x in proportions.difference(value, low, high))
     ratio = np.exp((delta, down, up))
     made = printer.estimated("time_ratio", *ratio, method=_HOW_FAST, versus=versus)

@@ -91,18 +91,16 @@ def course(
     family, fits = candidates[0].family, candidates[0].fits
     pooled = curves.pooled()
     fraction = curve_intervals.fraction_limits(curves, fits, spreads, family, confidence=confidence)
+    times = curve_intervals.all_quantile_limits(
+        curves, fits, spreads, family, tuple(PARTS.values()), confidence=confidence
+    )
     seen = pooled.count > 0
     return Course(
         curves,
         candidates,
         scale,
         spreads,
-        {
-            name: curve_intervals.quantile_limits(
-                curves, fits, spreads, family, part, confidence=confidence
-            )
-            for name, part in PARTS.items()
-        },
+        dict(zip(PARTS, times, strict=True)),
         curve_intervals.slope_limits(curves, fits, spreads, family, confidence=confidence),
         fraction,
         _complete(curves, fits, spreads, family, correlation_when_unknown, confidence),

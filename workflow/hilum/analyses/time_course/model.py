@@ -164,8 +164,10 @@ def _mean_steps(course: curves.Course, i: int) -> dict[str, Any]:
     rows = course.curves.rows[i]
     cells = course.curves.cells.take(rows[rows >= 0])
     at = np.unique(cells.end_h[cells.end_h > cells.start_h])
-    parts = [finals.germinated_by(cells, np.full(len(cells.seeds), hour)) for hour in at]
-    share = [float(hits.sum() / max(seeds.sum(), 1.0)) for hits, seeds in parts]
+    dish, hour = np.tile(np.arange(len(cells.count)), len(at)), np.repeat(at, len(cells.count))
+    parts = finals.germinated_by(cells.take(dish), hour)
+    hits, seeds = (part.reshape(len(at), len(cells.count)).sum(-1) for part in parts)
+    share = (hits / np.maximum(seeds, 1.0)).tolist()
     return {"hours": at.tolist(), "fraction": share}
 
 
