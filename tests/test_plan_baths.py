@@ -62,7 +62,7 @@ def test_dishes_of_one_bath_are_one_unit_where_a_duration_has_several():
     truth = ScarificationTruth(lots=(TRUE,), dishes=5, seeds=20)
     two = Treated(truth, 2, 0.4)
     # untreated and chipped seeds lay in no bath; baths take turns
-    assert two.bath.tolist()[:10] == [-1] * 5 + [2, 3, 2, 3, 2]
+    assert two.bath.tolist()[:10] == [-1] * 5 + [0, 1, 0, 1, 0]
     assert two.bath.tolist()[-5:] == [-1] * 5
     assert two.expected.sown.tolist() == [20.0] * 5 + [60.0, 40.0] * 5 + [20.0] * 5
     assert len(Treated(truth, 1, 0.4).expected.sown) == 7 * 5
@@ -81,9 +81,7 @@ def test_effects_are_those_of_baths_and_of_the_dishes_that_they_hold():
     )
     variance, shared = Treated(truth, 1, 0.4).effects(40)
     assert variance[:, 0, 1] == pytest.approx([0.09] * 28 + [0.0] * 12)
-    assert (
-        shared.group.tolist() == [-1] * 4 + [n for n in range(1, 6) for _ in range(4)] + [-1] * 16
-    )
+    assert shared.group.tolist() == [-1] * 4 + [n for n in range(5) for _ in range(4)] + [-1] * 16
 
 
 def test_drawn_scores_of_one_bath_go_together():

@@ -5,13 +5,15 @@ from dataclasses import asdict
 
 import numpy as np
 import pytest
+from markupsafe import Markup
 
 from hilum.analyses.estimate import COLUMNS, Estimate
 from hilum.plan import model
-from hilum.plan.asked import design, finished
-from hilum.plan.expected import guessed, warm_limits
+from hilum.plan.asked import added, design
+from hilum.plan.expected import guessed, timed, warm_limits
 from hilum.plan.expected.warm_design import WarmDesign
 from hilum.plan.running import stopping
+from hilum.report import planned
 from hilum.steps import earlier
 from hilum.steps import plan as step
 from tests import raw
@@ -100,8 +102,8 @@ def written(tmp_path, study, adds="adds_to: cold,"):
 def test_dishes_of_the_same_seeds_at_a_constant_temperature_are_counted_in(tmp_path, study):
     plan = design.load(written(tmp_path, study))
     tables = earlier.tables(study.results)
-    assert finished.allocation(plan, tables["cold"], "chipped") == {14.0: 3, 18.0: 2}
-    assert finished.allocation(plan, None, "chipped") == {}
+    assert added.at_temperatures(plan, tables["cold"], "chipped") == {14.0: 3, 18.0: 2}
+    assert added.at_temperatures(plan, None, "chipped") == {}
 
 
 @pytest.mark.usefixtures("at_once")
@@ -122,6 +124,145 @@ def test_a_plan_that_adds_to_an_experiment_expects_what_all_dishes_tell(tmp_path
     alone = model.work_out(design.load(written(tmp_path, study, adds="")), tables)
     assert own.half_width < alone.prospects[0].half_width
     assert alone.sizes
+
+
+ACID = """\
+name: more
+title: More acid
+source: invented
+simulations: 20
+lots: [{lot: A}]
+treatments:
+  - {treatment: intact, method: none, germinable: 0.2, hard: 0.7, t50_d: 5}
+  - {treatment: chipped, method: chipping, germinable: 0.9, hard: 0.02, t50_d: 4}
+guesses: {study: STUDY, lot: A, opening_min: 60, harming_min: 400, bath_sd: 0.2, slope: 6}
+experiments:
+  - {experiment: acid, analysis: scarification, lots: [A], treatments: [intact, chipped], method: acid, temperature_c: 25,
+     durations_min: [60, 240], dishes: 4, adds_to: running}
+  - {experiment: beside, analysis: time_course, lots: [A], treatments: [intact, chipped], temperature_c: 25, dishes: 2,
+     inspections: {last_d: 21}, adds_to: running}
+  - {experiment: keeping, analysis: storage, lots: [A], treatments: [intact], temperature_c: 25, stored_d: [0, 90, 400],
+     adds_to: running}
+  - {experiment: cold, analysis: temperature, lots: [A], treatments: [chipped], temperatures_c: [14, 18, 22], adds_to: gone}
+  - {experiment: warm, analysis: temperature, lots: [A], treatments: [chipped], temperatures_c: [14, 18, 22], adds_to: bathed}
+"""
+BATHED = "dish,lot,treatment,temperature_c,seeds,batch\n" + "".join(
+    f"{name}{n},{lot},{name},{degrees},20,{bath}\n"
+    for name, lot, degrees, baths in (
+        ("acid-30", "A", 25, "ppqq"),
+        ("acid-60", "A", 25, "rr"),
+        ("acid-90", "B", 25, "ss"),
+        ("acid-120", "A", 15, "tt"),
+        ("acid-dry", "A", 25, "uu"),
+        ("intact", "A", 25, "  "),
+    )
+    for n, bath in enumerate(baths)
+)
+
+
+@pytest.fixture
+def bathed(study):
+    """Return checked tables of the study with an experiment of acid added."""
+    tables = earlier.tables(study.results)
+    dishes = [line.split(",") for line in BATHED.splitlines()]
+    columns = dict(zip(dishes[0], np.array(dishes[1:]).T, strict=True))
+    numbers = {name: columns[name].astype(float) for name in ("temperature_c", "seeds")}
+    nan = np.full(len(dishes) - 1, np.nan)
+    columns |= numbers | {"night_temperature_c": nan, "stored_d": nan}
+    columns["batch"] = np.char.strip(columns["batch"])
+    steps = [
+        ("intact", "none", np.nan),
+        ("acid-dry", "acid", 60.0),
+        ("acid-dry", "chipping", np.nan),
+    ]
+    steps += [(f"acid-{n}", "acid", float(n)) for n in (30, 60, 90, 120)]
+    blank = np.full(len(steps), "")
+    treatments = {
+        "treatment": np.array([s[0] for s in steps]),
+        "method": np.array([s[1] for s in steps]),
+        "duration": np.array([s[2] for s in steps]),
+        "duration_unit": np.array(["" if np.isnan(s[2]) else "min" for s in steps]),
+        "step": np.array([1.0, 1.0, 2.0, *(1.0 for _ in steps[3:])]),
+        "concentration": np.full(len(steps), np.nan),
+        "temperature_c": np.full(len(steps), np.nan),
+    } | dict.fromkeys(("position", "agent", "concentration_unit"), blank)
+    return tables | {"bathed": {"dishes": columns, "treatments": treatments}}
+
+
+def acid(tmp_path, study):
+    path = tmp_path / "acid.yaml"
+    path.write_text(ACID.replace("STUDY", str(study.results)), encoding="utf-8")
+    return design.load(path)
+
+
+def test_dishes_of_durations_are_counted_in_with_their_seeds_and_baths(tmp_path, study, bathed):
+    plan = acid(tmp_path, study)
+    one = plan.experiments[0]
+    found = added.at_durations(plan, one, bathed["bathed"])
+    # neither another lot, another temperature, nor a second step
+    assert [(e.minutes, e.opened, e.dishes, e.seeds, e.baths) for e in found] == [
+        (0.0, False, 2, 20.0, 1),
+        (30.0, False, 4, 20.0, 2),
+        (60.0, False, 2, 20.0, 1),
+    ]
+    own = guessed.dosed(plan, one, "A", found)
+    # untreated, 60 and 240 min alone are too few durations
+    assert "takes untreated seeds and three" in guessed.dosed(plan, one, "A").limits(seed=1)[2]
+    assert own.treated.doses == [0.0, 30.0, 60.0, 240.0]
+    assert "three durations" not in own.limits(seed=1)[2]
+    # 60 min now has a bath of before and one of its own
+    assert own.treated.most_baths == 2
+    seeds = own.treated.expected
+    assert seeds.sown[np.isclose(seeds.log_dose, np.log(60))].tolist() == [100.0, 40.0]
+    assert sorted(seeds.sown[np.isclose(seeds.log_dose, np.log(30))]) == [40.0, 40.0]
+
+
+def test_dishes_beside_each_other_are_counted_in(tmp_path, study):
+    plan = acid(tmp_path, study)
+    one, tables = plan.experiments[1], earlier.tables(study.results)["running"]
+    assert added.side_by_side(plan, one, tables) == {"intact": 4, "chipped": 4}
+    alone, more = (guessed.timed(plan, one, "A", a) for a in ({}, {"chipped": 4}))
+    assert more.dishes == [2, 6]
+    few, many = (
+        {(p.quantity, p.treatment): p.half_width for p in timed.prospects(own, seed=1)}
+        for own in (alone, more)
+    )
+    for quantity in ("germinated", "hard"):
+        assert many[quantity, "chipped"] < 0.75 * few[quantity, "chipped"]
+    # groups of unequal size are simulated as they are
+    widths = timed.simulated(more, studies=100, rng=np.random.default_rng(1))
+    for p in timed.prospects(more, seed=1):
+        if p.quantity in ("t50", "germinated") and not p.why:
+            seen = p.checked(widths[p.quantity, p.lot, p.treatment, p.versus]).in_simulations
+            assert seen == pytest.approx(p.half_width, rel=0.2)
+
+
+@pytest.mark.usefixtures("at_once")
+def test_a_plan_says_what_it_counts_in_and_what_it_cannot(tmp_path, study, bathed):
+    plan = acid(tmp_path, study)
+    told = [added.said(plan, one, bathed) for one in plan.experiments]
+    assert [t.counted for t in told] == [True, True, False, False, False]
+    assert told[0].says == (
+        "Of running are counted in for acid: 4 dishes untreated; 4 dishes opened by hand."
+    )
+    assert (
+        "4 dishes of intact; 4 dishes of chipped, with as many seeds in each as planned."
+        in told[1].says
+    )
+    assert told[2].says.startswith(
+        "Of running nothing is counted in for keeping: a time of storage is planned"
+    )
+    assert "over durations in minutes" in told[2].says
+    assert "no experiment gone with dishes that were inspected (it has" in told[3].says
+    assert "bathed has no fresh seeds of the lot after these treatments" in told[4].says
+    # what adds to nothing needs no sentence
+    assert (
+        added.said(plan, plan.experiments[0].model_copy(update={"adds_to": None}), bathed) is None
+    )
+    worked = model.work_out(design.load(written(tmp_path, study, adds="adds_to: gone,")), {})
+    page = planned.plan_page(worked, {"further-chipped-added": Markup("")})
+    assert "Not counted in" in page
+    assert "Nothing is counted in for further" in page
 
 
 @pytest.mark.usefixtures("at_once")

@@ -14,7 +14,8 @@ from hilum.plan.advised.advice import Advice, Placed, advise, with_designs
 from hilum.plan.advised.baths import Baths
 from hilum.plan.advised.reweighed import Reweighed
 from hilum.plan.advised.weighing import Calls
-from hilum.plan.asked import finished
+from hilum.plan.asked import added
+from hilum.plan.asked.added import Said
 from hilum.plan.asked.design import Plan
 from hilum.plan.asked.experiments import Courses, Doses, Soaking, Storage, Temperatures
 from hilum.plan.expected import dosed, guessed, stored, timed
@@ -54,6 +55,7 @@ class Worked:
     calls: Sequence[Calls]
     weighings: Sequence[Reweighed]
     baths: Sequence[Baths]
+    added: Sequence[Said]
     missing: Sequence[str]
 
 
@@ -93,6 +95,7 @@ def work_out(plan: Plan, earlier: Mapping[str, Tables] | None = None) -> Worked:
         calls=found.calls,
         weighings=found.weighings,
         baths=found.baths,
+        added=[told for one in plan.experiments if (told := added.said(plan, one, before))],
         missing=list(missing),
     )
 
@@ -121,7 +124,7 @@ def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> No
         for treatment in one.treatments:
             seeds = guessed.warm(plan, one, treatment)
             tables = found.earlier.get(one.adds_to or "")
-            already = finished.allocation(plan, tables, treatment)
+            already = added.at_temperatures(plan, tables, treatment)
             question = WarmDesign(seeds, one.allocation, one.dishes, already)
             about = ("base_temperature", "°C", seeds.series.base)
             advice = _asked(plan, one, (lot, treatment), question, about, seed, found)
@@ -130,7 +133,8 @@ def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> No
 
 def _doses(plan: Plan, one: Doses, seed: int, found: _Found) -> None:
     for lot in one.lots:
-        question = guessed.dosed(plan, one, lot).calibrated(seed=seed)
+        already = added.at_durations(plan, one, found.earlier.get(one.adds_to or ""))
+        question = guessed.dosed(plan, one, lot, already).calibrated(seed=seed)
         about = ("best_duration", "min", dosed.best_duration(question))
         who = (lot, one.method.replace("_", " "))
         found.advice.append(_asked(plan, one, who, question, about, seed, found))
@@ -188,15 +192,21 @@ def _asked(
 
 
 def _courses(plan: Plan, one: Courses, seed: int, found: _Found) -> None:
+    already = added.side_by_side(plan, one, found.earlier.get(one.adds_to or ""))
     for lot in one.lots:
-        sown = guessed.timed(plan, one, lot)
+        sown = guessed.timed(plan, one, lot, already)
         found.prospects += _checked(plan, sown, seed)
-        found.sizes += [
-            size(p, dishes, seeds)
-            for dishes in DISHES
-            for seeds in SEEDS
-            for p in timed.prospects(_resized(sown, dishes, seeds), seed=seed)
-        ]
+        # what was sown has the dishes and seeds that it has
+        found.sizes += (
+            []
+            if already
+            else [
+                size(p, dishes, seeds)
+                for dishes in DISHES
+                for seeds in SEEDS
+                for p in timed.prospects(_resized(sown, dishes, seeds), seed=seed)
+            ]
+        )
         if one.difference is not None:
             found.powers += _powers(one, sown, one.difference, seed)
 

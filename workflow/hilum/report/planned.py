@@ -48,6 +48,8 @@ def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
         disagree=[_name(p) for p in worked.prospects if not p.agrees],
         untold=_untold(worked.prospects),
         uneven=[_uneven(p) for p in worked.prospects if _spread(p) > _UNEVEN],
+        added=[told.says for told in worked.added if told.counted],
+        not_added=[told.says for told in worked.added if not told.counted],
         baths=[_baths(b) for b in worked.baths],
         powers=_powers(worked.powers, plan),
         advice=[_advice(a, figures) for a in worked.advice],

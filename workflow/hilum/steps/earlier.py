@@ -11,6 +11,7 @@ from hilum.tables import checked
 
 _NEEDED = ("dishes", "counts")
 _USED = (*_NEEDED, "events", "outcomes")
+_OF_STUDY = ("treatments",)
 
 
 def estimates(results: Path) -> list[Estimate]:
@@ -28,11 +29,12 @@ def estimates(results: Path) -> list[Estimate]:
 
 
 def tables(results: Path) -> dict[str, Tables]:
-    """Return the checked tables of each experiment with dishes that were inspected."""
+    """Return the checked tables of each experiment with dishes that were inspected, with the treatments of the study."""
     found: dict[str, Tables] = {}
+    study = {name: results / "checked" / f"{name}.csv" for name in _OF_STUDY}
     for folder in sorted(p for p in (results / "checked").glob("*/") if p.is_dir()):
         if all((folder / f"{name}.csv").exists() for name in _NEEDED):
-            there = {name: folder / f"{name}.csv" for name in _USED}
+            there = {name: folder / f"{name}.csv" for name in _USED} | study
             found[folder.name] = {
                 name: checked.read_checked(path, name)
                 for name, path in there.items()

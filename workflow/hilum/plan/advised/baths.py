@@ -37,12 +37,11 @@ def compared(one: Doses, lot: str, question: Dosed, *, seed: int) -> Baths | Non
     """Return what the planned baths tell, of a question that was calibrated; None where baths do not matter."""
     if not question.bath_sd:
         return None
-    baths = min(question.baths, question.truth.dishes)
     planned = Baths(
         experiment=one.experiment,
         lot=lot,
         sd=question.bath_sd,
-        baths=baths,
+        baths=question.treated.most_baths,
         held=question.held,
     )
     if question.treated.by_bath:

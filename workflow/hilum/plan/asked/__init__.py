@@ -1,4 +1,4 @@
 """What a person asks and guesses: `design`, the model of plan.yaml, of `material`, `experiments` and a `room`.
 
-`finished` fills in guesses from the estimates of an earlier study.
+Of an earlier study `finished` takes guesses, `baths` how far these differed, and `added` the dishes that new ones add to.
 """

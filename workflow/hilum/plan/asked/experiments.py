@@ -58,6 +58,13 @@ class _Seeds(Part):
             "`difference` is to be found beside each other; it stands before the `power` of the plan."
         ),
     ] = {}
+    adds_to: Annotated[
+        Name | None,
+        Field(
+            description="An experiment of the finished study of `guesses` that these dishes add to: its dishes of the same seeds are "
+            "counted in, over temperatures, over durations (minutes), and of treatments beside each other. The page says which."
+        ),
+    ] = None
 
 
 class _Sown(_Seeds):
@@ -82,12 +89,6 @@ class Temperatures(_Sown):
     temperatures_c: Annotated[
         tuple[Celsius, ...], Field(min_length=1, description="Temperatures, °C.")
     ]
-    adds_to: Annotated[
-        Name | None,
-        Field(
-            description="An experiment of the finished study of `guesses` that these dishes add to: its dishes are counted in."
-        ),
-    ] = None
     chambers: Annotated[
         int,
         Field(

@@ -127,15 +127,3 @@ def _share(name: str, value: float | None) -> float | None:
     if value is None or name == "t50_d":
         return value
     return float(np.clip(value, 0.0 if name == "hard" else _LEAST, _MOST))
-
-
-def allocation(plan: Plan, tables: Tables | None, treatment: str) -> dict[float, int]:
-    """Return the dishes of a treatment at each constant temperature that a finished experiment had."""
-    if tables is None:
-        return {}
-    dishes = tables["dishes"]
-    own = (dishes["treatment"] == treatment) & np.isnan(dishes["night_temperature_c"])
-    if plan.guesses.lot is not None:
-        own &= dishes["lot"] == plan.guesses.lot
-    degrees, many = np.unique(dishes["temperature_c"][own], return_counts=True)
-    return {float(t): int(n) for t, n in zip(degrees, many, strict=True) if not np.isnan(t)}

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hilum.analyses.scarification.truth import ScarificationTruth, germinating
+from hilum.plan.asked.added import SownAlike
 from hilum.plan.simulated.treated import Treated
 from hilum.stats import foreseen, scarification, spread
 from hilum.stats.families import Array
@@ -31,7 +32,7 @@ class Dosed:
     """One lot's series of durations: what is guessed of it (`truth` has one lot), and how it is looked at.
 
     The dishes of each duration, as many as `truth` has, come from `baths`, which differ by `bath_sd` on the logits of opening
-    and of germination. `stretch` is by how much limits of the expected dishes are stretched about the best duration, on its
+    and of germination; those sown `already` stay as they are. `stretch` is by how much limits of the expected dishes are stretched about the best duration, on its
     logarithm; `held` the share of the drawn studies with an interval in which it holds the best duration.
     """
 
@@ -40,18 +41,19 @@ class Dosed:
     confidence: float
     baths: int = 1
     bath_sd: float = 0.0
+    already: tuple[SownAlike, ...] = ()
     stretch: float = 1.0
     held: float = np.nan
 
     @property
     def treated(self) -> Treated:
         """Return the dishes with their baths."""
-        return Treated(self.truth, self.baths, self.bath_sd)
+        return Treated(self.truth, self.baths, self.bath_sd, self.already)
 
     def limits(self, *, seed: int) -> tuple[float, float, str]:
         """Return the middle limits of the best duration (min), or why there are none."""
-        doses = [dose for dose in self.truth.lots[0].doses if dose > 0]
-        if len(self.truth.lots[0].doses) < _FEWEST:
+        doses = [dose for dose in self.treated.doses if dose > 0]
+        if len(self.treated.doses) < _FEWEST:
             return np.nan, np.nan, _TOO_FEW
         fitted = scarification.fit(self.treated.expected)
         lowest, highest = np.log(doses[0]), np.log(doses[-1])
@@ -125,14 +127,14 @@ def _half_widths(ends: Array) -> Array:
 
 def _ends(dosed: Dosed, units: Units) -> tuple[float, float]:
     fitted = scarification.fit(units)
-    doses = [dose for dose in dosed.truth.lots[0].doses if dose > 0]
+    doses = [dose for dose in dosed.treated.doses if dose > 0]
     lowest, highest = np.log(doses[0]), np.log(doses[-1])
 
     def best(parameters: Array) -> tuple[float, Array]:
         return measured(parameters, lowest - _BELOW, highest + _ABOVE)["best"]
 
     pooled = spread.components(spread.moments(fitted.scores))
-    if dosed.truth.dishes == 1:
+    if not dosed.treated.replicated:
         assumed = scarification.assumed(fitted, dosed.correlation)
         pooled = spread.Components(np.maximum(pooled.variance, assumed.variance), assumed.dof)
     ends = scarification.limits(fitted, pooled, best, confidence=dosed.confidence)
@@ -144,7 +146,7 @@ def _ends(dosed: Dosed, units: Units) -> tuple[float, float]:
 
 def best_duration(dosed: Dosed) -> float:
     """Return the duration after which most seeds would germinate, as guessed (min)."""
-    doses = dosed.truth.lots[0].doses
+    doses = dosed.treated.doses
     minutes = np.geomspace(1.0, 3 * max(doses), 2000)
     return float(minutes[germinating(dosed.truth.lots[0], minutes).argmax()])
 

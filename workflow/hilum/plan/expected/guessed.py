@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -11,6 +12,7 @@ from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, shares
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries
+from hilum.plan.asked.added import SownAlike
 from hilum.plan.asked.design import Plan
 from hilum.plan.asked.experiments import Courses, Doses, Place, Soaking, Storage, Temperatures
 from hilum.plan.asked.material import BATH_SD, ONE_BY_ONE
@@ -80,11 +82,17 @@ def warm(plan: Plan, one: Temperatures, treatment: str) -> Warm:
     return Warm(truth=truth, correlation=guesses.dish_correlation, confidence=plan.confidence)
 
 
-def timed(plan: Plan, one: Courses, lot: str) -> Timed:
-    """Return the treatments of a lot beside each other. Raises Missing."""
+def timed(plan: Plan, one: Courses, lot: str, already: Mapping[str, int] | None = None) -> Timed:
+    """Return the treatments of a lot beside each other, with dishes of each that were sown `already`. Raises Missing."""
+    before = already or {}
+    places = [
+        replace(p, dishes=p.dishes + before.get(p.treatment, 0))
+        for p in plan.places()
+        if p.lot == lot
+    ]
     return Timed(
         experiment=one.experiment,
-        kinds=kinds(plan, one, [p for p in plan.places() if p.lot == lot]),
+        kinds=kinds(plan, one, places),
         correlation=plan.guesses.dish_correlation,
         confidence=plan.confidence,
         wanted=one.wanted,
@@ -127,8 +135,8 @@ def _t50_h(plan: Plan, one: Courses, treatment: str) -> float:
     raise Missing(f"Give `t50_d` of {treatment}: days to half of its germinable seeds.")
 
 
-def dosed(plan: Plan, one: Doses, lot: str) -> Dosed:
-    """Return the durations of a lot. Raises Missing."""
+def dosed(plan: Plan, one: Doses, lot: str, already: tuple[SownAlike, ...] = ()) -> Dosed:
+    """Return the durations of a lot, with dishes that were sown `already`. Raises Missing."""
     guesses = plan.guesses
     if guesses.opening_min is None or guesses.harming_min is None:
         raise Missing("Give `opening_min` and `harming_min` under `guesses`.")
@@ -165,6 +173,7 @@ def dosed(plan: Plan, one: Doses, lot: str) -> Dosed:
         confidence=plan.confidence,
         baths=1 if one_by_one else plan.room.baths,
         bath_sd=0.0 if one_by_one else bath_sd(plan),
+        already=already,
     )
 
 

@@ -39,6 +39,11 @@ class Timed:
     wanted: Mapping[str, float]
 
     @property
+    def dishes(self) -> list[int]:
+        """Return the dishes of each kind."""
+        return [kind.place.dishes for kind in self.kinds]
+
+    @property
     def sd_log_time(self) -> float:
         """Return the standard deviation of dish effects on log time."""
         sigma = np.asarray(self.kinds[0].sigma * LOG_LOGISTIC.sd)
@@ -150,22 +155,32 @@ def _none(timed: Timed, kind: Kind, quantity: str, why: str) -> Prospect:
 
 
 def hits(
-    share: Sequence[float], dishes: int, seeds: int, correlation: float, rng: np.random.Generator
-) -> Array:
-    """Return drawn seeds with a property in dishes that differ, (draws, groups, dishes)."""
+    share: Sequence[float],
+    dishes: Sequence[int],
+    seeds: int,
+    correlation: float,
+    rng: np.random.Generator,
+) -> tuple[Array, Array]:
+    """Return drawn seeds with a property in dishes that differ, and the seeds of each, (draws, groups, most dishes)."""
     alike, p = 1 / correlation - 1, np.array(share)[:, None]
-    shape = (foreseen.DRAWS, len(share), dishes)
+    shape = (foreseen.DRAWS, len(share), max(dishes))
     chance = rng.beta(np.maximum(p * alike, 1e-9), np.maximum((1 - p) * alike, 1e-9), shape)
-    return rng.binomial(seeds, chance).astype(float)
+    sown = np.broadcast_to(seeds * _there(dishes), shape)
+    return np.where(sown > 0, rng.binomial(seeds, chance), 0).astype(float), sown.astype(float)
+
+
+def _there(dishes: Sequence[int]) -> np.ndarray:
+    """Return which places of an array are dishes, (groups, most dishes): groups with fewer are filled up."""
+    return np.asarray(np.arange(max(dishes)) < np.array(dishes)[:, None])
 
 
 def _of_shares(timed: Timed, rng: np.random.Generator) -> list[Prospect]:
-    first = timed.kinds[0]
+    seeds = timed.kinds[0].seeds
     spreads = {"unknown": timed.correlation, "confidence": timed.confidence}
 
     def limits(share: Sequence[float]) -> tuple[Array, Array, Array]:
-        drawn_hits = hits(share, first.place.dishes, first.seeds, timed.correlation, rng)
-        found = shares(drawn_hits, np.full_like(drawn_hits, first.seeds), **spreads)
+        drawn_hits, sown = hits(share, timed.dishes, seeds, timed.correlation, rng)
+        found = shares(drawn_hits, sown, **spreads)
         return found.fraction, found.low, found.high
 
     germinated = [kind.shares[0] * float(kind.reached[-1]) for kind in timed.kinds]
@@ -224,10 +239,10 @@ def power(timed: Timed, share: float, difference: float, *, dishes: int, seed: i
     """Return how often a difference between two treatments, one with `share` germinated, would surely be found."""
     other = share - difference if share > difference else share + difference
     rng, seeds = np.random.default_rng(seed), timed.kinds[0].seeds
-    drawn_hits = hits((share, other), dishes, seeds, timed.correlation, rng)
+    drawn_hits, sown = hits((share, other), (dishes, dishes), seeds, timed.correlation, rng)
     found = shares(
         drawn_hits,
-        np.full_like(drawn_hits, seeds),
+        sown,
         unknown=timed.correlation,
         confidence=timed.confidence,
     )
@@ -249,8 +264,9 @@ def simulated(timed: Timed, *, studies: int, rng: np.random.Generator) -> dict[K
     if all(kind.ends_with != "nothing" for kind in timed.kinds):
         shares_of["hard"] = fates[..., 1] + fates[..., 2]
     spreads = {"unknown": timed.correlation, "confidence": timed.confidence}
+    sown = np.broadcast_to(timed.kinds[0].seeds * _there(timed.dishes), fates.shape[:-1])
     for quantity, seen in shares_of.items():
-        told = shares(seen, np.full_like(seen, timed.kinds[0].seeds), **spreads)
+        told = shares(seen, sown, **spreads)
         half = (told.high - told.low) / 2
         for i, kind in enumerate(timed.kinds):
             found[quantity, kind.place.lot, kind.place.treatment, ""] = half[:, i]
@@ -260,9 +276,11 @@ def simulated(timed: Timed, *, studies: int, rng: np.random.Generator) -> dict[K
 
 
 def _study(timed: Timed, rng: np.random.Generator) -> tuple[Array, Array]:
-    """Return one study: newly germinated seeds (kinds·dishes, k), fates (kinds, dishes, 6)."""
+    """Return one study: newly germinated seeds (dishes, k), fates (kinds, most dishes, 6)."""
     drawn = [draw(kind, timed.correlation, timed.sd_log_time, rng) for kind in timed.kinds]
-    return np.concatenate([newly for _, newly in drawn]), np.stack([fates for fates, _ in drawn])
+    fates = np.zeros((len(drawn), max(timed.dishes), 6))
+    fates[_there(timed.dishes)] = np.concatenate([own for own, _ in drawn])
+    return np.concatenate([newly for _, newly in drawn]), fates
 
 
 def _differences_of(timed: Timed, told: tuple[Array, Array, Array]) -> dict[Key, Array]:
@@ -281,7 +299,9 @@ def _curves_of(timed: Timed, newly: Array, studies: int) -> dict[Key, Array]:
     start = np.concatenate((np.zeros((len(newly), 1)), end[:, :-1]), axis=1)
     left = (first.seeds - newly.sum(1))[:, None]
     cells = Cells(start, end, newly, end[:, -1:].copy(), left)
-    dishes = np.arange(len(newly)).reshape(studies * kinds, -1)
+    there = np.tile(_there(timed.dishes), (studies, 1))
+    dishes = np.full(there.shape, -1)
+    dishes[there] = np.arange(len(newly))
     curves = Curves(cells, dishes, np.repeat(np.arange(studies), kinds))
     fits = germination_curve.fit(curves.pooled(), LOG_LOGISTIC)
     known = curve_intervals.dish_spread(

@@ -1,1 +1,4 @@
-"""Seeds and tables as an experiment would leave them: `sown` in dishes, weighed from a `pool`, and `studied` as real ones are."""
+"""Seeds and tables as an experiment would leave them: `sown` in dishes, `treated` in baths, weighed from a `pool`.
+
+`studied` are whole studies, analysed as real ones are.
+"""

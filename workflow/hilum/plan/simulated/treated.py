@@ -6,12 +6,14 @@ its dishes are the units, and the bath moves all of them alike.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import expit, logit
 
 from hilum.analyses.scarification.truth import ScarificationTruth, shares
+from hilum.plan.asked.added import SownAlike
 from hilum.stats import foreseen
 from hilum.stats.families import Array
 from hilum.stats.scarification import Units
@@ -21,24 +23,67 @@ _EDGE = 1e-9
 
 @dataclass(frozen=True)
 class Treated:
-    """The dishes of one lot, as many of each duration as `truth` has, from `baths` that differ by `bath_sd` on both logits."""
+    """The dishes of one lot, as many of each duration as `truth` has, from `baths` that differ by `bath_sd` on both logits.
+
+    Those sown `already` have seeds and baths of their own.
+    """
 
     truth: ScarificationTruth
     baths: int
     bath_sd: float
+    already: tuple[SownAlike, ...] = ()
+
+    @property
+    def _kinds(self) -> list[SownAlike]:
+        """Return what is sown, whenever that is."""
+        lot = self.truth.lots[0]
+        planned = [self._kind(minutes) for minutes in lot.doses]
+        by_hand = [self._kind(0.0, opened=True)] if lot.opened else []
+        return [*planned, *by_hand, *self.already]
+
+    def _kind(self, minutes: float, *, opened: bool = False) -> SownAlike:
+        truth = self.truth
+        return SownAlike(
+            minutes=minutes,
+            opened=opened,
+            dishes=truth.dishes,
+            seeds=float(truth.seeds),
+            baths=self.baths,
+        )
+
+    @property
+    def doses(self) -> list[float]:
+        """Return all durations, 0 for untreated seeds, the shortest first."""
+        return sorted({kind.minutes for kind in self._kinds if not kind.opened})
+
+    @property
+    def most_baths(self) -> int:
+        """Return the baths of the duration that has most of them."""
+        baths = Counter[float]()
+        for kind in self._kinds:
+            baths[kind.minutes] += min(kind.baths, kind.dishes) if kind.minutes else 0
+        return max(baths.values())
 
     @property
     def by_bath(self) -> bool:
         """Return whether a duration has several baths, which are then what was replicated."""
-        return min(self.baths, self.truth.dishes) > 1
+        return self.most_baths > 1
+
+    @property
+    def replicated(self) -> bool:
+        """Return whether any duration, or seeds opened by hand, has two units."""
+        alike = {(kind.minutes, kind.opened) for kind in self._kinds}
+        return len(np.unique(self._unit)) > len(alike)
 
     @property
     def bath(self) -> np.ndarray:
         """Return the number of each dish's bath, (dishes,), -1 for seeds that lay in none; they take turns, as in the layout."""
-        turns = np.arange(self.truth.dishes) % self.baths
-        lot, none = self.truth.lots[0], np.full(self.truth.dishes, -1)
-        each = [i * self.baths + turns if dose > 0 else none for i, dose in enumerate(lot.doses)]
-        return np.concatenate([*each, none] if lot.opened else each)
+        numbers, first = [], 0
+        for kind in self._kinds:
+            turns = np.arange(kind.dishes) % kind.baths
+            numbers.append(first + turns if kind.minutes else np.full(kind.dishes, -1))
+            first += kind.baths if kind.minutes else 0
+        return np.concatenate(numbers)
 
     @property
     def expected(self) -> Units:
@@ -76,20 +121,18 @@ class Treated:
 
     def _dishes(self) -> Units:
         """Return the dishes as one expects them, in fractions of seeds."""
-        truth, lot = self.truth, self.truth.lots[0]
-        dose = np.repeat(lot.doses, truth.dishes)
+        kinds, lot = self._kinds, self.truth.lots[0]
+        many = [kind.dishes for kind in kinds]
+        dose, opened, sown = (
+            np.repeat([getattr(kind, name) for kind in kinds], many)
+            for name in ("minutes", "opened", "seeds")
+        )
         _, permeable, growing = shares(lot, dose)
+        viable = lot.permeable * lot.viable_permeable + (1 - lot.permeable) * lot.viable
+        permeable = np.where(opened, 1.0, permeable)
+        growing = np.where(opened, viable * (1 - lot.fresh), growing)
         with np.errstate(divide="ignore"):
             log_dose = np.log(dose)
-        opened = np.zeros(len(dose), dtype=bool)
-        if lot.opened:
-            n = truth.dishes
-            viable = lot.permeable * lot.viable_permeable + (1 - lot.permeable) * lot.viable
-            log_dose = np.append(log_dose, np.full(n, -np.inf))
-            opened = np.append(opened, np.ones(n, dtype=bool))
-            permeable = np.append(permeable, np.ones(n))
-            growing = np.append(growing, np.full(n, viable * (1 - lot.fresh)))
-        sown = np.full(len(log_dose), float(truth.seeds))
         return Units(log_dose, opened, sown, sown * permeable, sown * permeable * growing)
 
     @property
