@@ -41,7 +41,7 @@ def _draw(rng, truth, *, dishes=4, seeds=25, sd=0.3):
 
 
 def _measure(name):
-    return lambda parameters: measured(parameters, LOW, HIGH)[name]
+    return lambda parameters: measured(parameters, LOW, HIGH, name)
 
 
 def _held(free: dict[str, float], held: dict[str, float]) -> tuple[Weak, np.ndarray]:

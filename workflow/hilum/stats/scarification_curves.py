@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy.special import expit
@@ -24,6 +25,9 @@ from hilum.stats.families import Array
 # the seven parameters, in order
 NAMES = ("logit_p0", "m", "log_b", "logit_v0", "logit_v1", "h", "log_c")
 _EDGE = 1e-12
+POINTS = 0.05  # below the best: where the window ends
+
+Named = Literal["best", "germinated", "window_low", "window_high"]
 
 
 @dataclass(frozen=True)
@@ -103,20 +107,25 @@ def sown_germinated(parameters: Array, log_dose: Array) -> Array:
     return np.asarray(alive * expit(-np.exp(log_c) * (log_dose - h)))
 
 
-def best(parameters: Array, low: float, high: float, *, points: float = 0.05) -> Best:
+def best(parameters: Array, low: float, high: float, *, points: float = POINTS) -> Best:
     """Return the best log dose from `low` to `high`, and where G stays within `points` of it."""
+    at, most, side = _top(parameters, low, high)
+    below, above = (
+        _window_end(parameters, at, most - points, end, towards)
+        for end, towards in ((low, -1), (high, 1))
+    )
+    return Best(at, most, (below, above), side)
+
+
+def _top(parameters: Array, low: float, high: float) -> tuple[float, float, int]:
+    """Return the best log dose, G there, and the side of Best."""
     grid = np.linspace(low, high, 201)
     top = int(sown_germinated(parameters, grid).argmax())
     side = -1 if top == 0 else 1 if top == len(grid) - 1 else 0
     at = float(grid[top])
     if side == 0:
         at = _falls_through(lambda dose: rise(parameters, dose), grid[top - 1], grid[top + 1])
-    most = float(sown_germinated(parameters, np.array([at]))[0])
-    below, above = (
-        _window_end(parameters, at, most - points, end, towards)
-        for end, towards in ((low, -1), (high, 1))
-    )
-    return Best(at, most, (below, above), side)
+    return at, float(sown_germinated(parameters, np.array([at]))[0]), side
 
 
 def _window_end(parameters: Array, at: float, least: float, end: float, towards: int) -> float:
@@ -142,28 +151,27 @@ def _falls_through(function: Callable[[Array], Array], inside: float, outside: f
     return float(inside + np.clip(share, 0.0, 1.0) * (outside - inside))
 
 
-def measured(parameters: Array, low: float, high: float) -> dict[str, tuple[float, Array]]:
-    """Return log best dose, logit G there and both log ends of the window, each with its gradient, (7,).
+def measured(parameters: Array, low: float, high: float, name: Named) -> tuple[float, Array]:
+    """Return log best dose, logit G there or a log end of the window, by its name, with its gradient, (7,).
 
     Gradients are those of implicit functions: the best is where the rise is 0, and there G does not change with the dose.
     An end of the window that is infinite, and a best at an edge, have a gradient of nan.
     """
-    found = best(parameters, low, high)
-    at, G = found.log_dose, float(np.clip(found.germinated, _EDGE, 1 - _EDGE))
-    on_best = _gradient(sown_germinated, parameters, at)
-    moves = -_gradient(rise, parameters, at) / _by_dose(rise, parameters, at)
+    at, most, side = _top(parameters, low, high)
     nowhere = np.full(len(NAMES), np.nan)
-    made = {
-        "best": (at, nowhere if found.side else moves),
-        "germinated": (float(np.log(G / (1 - G))), on_best / (G * (1 - G))),
-    }
-    for name, end in zip(("window_low", "window_high"), found.window, strict=True):
-        slope = nowhere
-        if np.isfinite(end):
-            gap = _gradient(sown_germinated, parameters, end) - on_best
-            slope = -gap / _by_dose(sown_germinated, parameters, end)
-        made[name] = (end, slope)
-    return made
+    if name == "best":
+        moves = -_gradient(rise, parameters, at) / _by_dose(rise, parameters, at)
+        return at, nowhere if side else moves
+    on_best = _gradient(sown_germinated, parameters, at)
+    if name == "germinated":
+        G = float(np.clip(most, _EDGE, 1 - _EDGE))
+        return float(np.log(G / (1 - G))), on_best / (G * (1 - G))
+    limit, towards = (low, -1) if name == "window_low" else (high, 1)
+    end = _window_end(parameters, at, most - POINTS, limit, towards)
+    if not np.isfinite(end):
+        return end, nowhere
+    gap = _gradient(sown_germinated, parameters, end) - on_best
+    return end, -gap / _by_dose(sown_germinated, parameters, end)
 
 
 _NUDGE = 1e-5

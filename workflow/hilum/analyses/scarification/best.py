@@ -15,14 +15,14 @@ from hilum.analyses.scarification.words import Outcome, needs
 from hilum.analyses.time_course.printed import Printer
 from hilum.stats import scarification, spread
 from hilum.stats.families import Array
-from hilum.stats.scarification_curves import measured
+from hilum.stats.scarification_curves import Named, measured
 
 # how far beyond the doses tried the curve is followed to see where its top lies, on log dose
 _BELOW, _ABOVE = 1.5, 1.0
 _FEWEST_DOSES = 4
 _ALL_DEAD = 0.9
 _PERMEABLE = 0.1  # of untreated seeds hard: with fewer there is hardly a coat to open
-_QUANTITIES = ("best", "germinated", "window_low", "window_high")
+_QUANTITIES: tuple[Named, ...] = ("best", "germinated", "window_low", "window_high")
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ def _found(
     confidence: float,
 ) -> Found:
     lowest, highest = float(np.log(sown.doses[0])), float(np.log(sown.doses[-1]))
-    at = measured(fitted.parameters, lowest - _BELOW, highest + _ABOVE)["best"][0]
+    at, _ = measured(fitted.parameters, lowest - _BELOW, highest + _ABOVE, "best")
     outcome: Outcome = "above" if at >= highest else "below" if at <= lowest else "estimated"
     # a best outside the doses is not followed: what is told is told of the doses tried
     edges = (
@@ -107,8 +107,8 @@ def _found(
         (highest if outcome == "above" else highest + _ABOVE),
     )
 
-    def of(name: str) -> scarification.Measure:
-        return lambda parameters: measured(parameters, *edges)[name]
+    def of(name: Named) -> scarification.Measure:
+        return lambda parameters: measured(parameters, *edges, name)
 
     ends = {
         name: scarification.limits(fitted, pooled, of(name), confidence=confidence)

@@ -59,7 +59,7 @@ class Dosed:
         lowest, highest = np.log(doses[0]), np.log(doses[-1])
 
         def best(parameters: Array) -> tuple[float, Array]:
-            return measured(parameters, lowest - _BELOW, highest + _ABOVE)["best"]
+            return measured(parameters, lowest - _BELOW, highest + _ABOVE, "best")
 
         at, slope = best(fitted.parameters)
         if not lowest < at < highest:
@@ -131,7 +131,7 @@ def _ends(dosed: Dosed, units: Units) -> tuple[float, float]:
     lowest, highest = np.log(doses[0]), np.log(doses[-1])
 
     def best(parameters: Array) -> tuple[float, Array]:
-        return measured(parameters, lowest - _BELOW, highest + _ABOVE)["best"]
+        return measured(parameters, lowest - _BELOW, highest + _ABOVE, "best")
 
     pooled = spread.components(spread.moments(fitted.scores))
     if not dosed.treated.replicated:
