@@ -110,11 +110,11 @@ def _found(
     def of(name: Named) -> scarification.Measure:
         return lambda parameters: measured(parameters, *edges, name)
 
-    ends = {
+    ends: dict[str, scarification.Ends] = {
         name: scarification.limits(fitted, pooled, of(name), confidence=confidence)
         for name in _QUANTITIES
     }
-    values = {name: of(name)(fitted.parameters)[0] for name in _QUANTITIES}
+    values: dict[str, float] = {name: of(name)(fitted.parameters)[0] for name in _QUANTITIES}
     if outcome == "estimated" and ends["best"].high > highest:
         outcome = "open_above"
     elif outcome == "estimated" and not np.isfinite(ends["best"].low):
