@@ -138,11 +138,24 @@ def test_sowing_is_due_where_its_day_is_to_come(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("dish", "where"), [("", "at a time that no table tells"), ("d2", "Today")]
+    ("treatment", "dish", "where", "told_so"),
+    [
+        ("acid", "d2", "Today", ""),
+        # seeds in no dish go into the water when others treated alike are sown
+        ("acid", "", "Today", "germ: 3 seeds to be weighed, in no dish, are dated as if"),
+        (
+            "filed",
+            "",
+            "at a time that no table tells",
+            "germ: 3 seeds to be weighed, in no dish, cannot",
+        ),
+    ],
 )
-def test_weighings_are_due_by_the_dish_that_seeds_lie_in(tmp_path, dish, where):
+def test_weighings_are_due_by_the_dish_of_the_seeds_or_by_others_like_them(
+    tmp_path, treatment, dish, where, told_so
+):
     rows = "".join(
-        f"s{seed},A,acid,{dish},{hour},{mass}\n"
+        f"s{seed},A,{treatment},{dish},{hour},{mass}\n"
         for hour, mass in ((0, "20.1"), (72, ""), (96, ""))
         for seed in (1, 2, 3)
     )
@@ -150,8 +163,11 @@ def test_weighings_are_due_by_the_dish_that_seeds_lie_in(tmp_path, dish, where):
     files = {"germ/weighings.csv": weighings, "germ/counts.csv": COUNTS.replace(",\n", ",1\n")}
     lines = told(tmp_path, "2026-12-01", **files)
     head = next(i for i, line in enumerate(lines) if "weigh, after 72 h in water" in line)
-    assert lines[head + 1] == "    acid: 3 seeds: s1 to s3"
+    assert lines[head + 1] == f"    {treatment}: 3 seeds: s1 to s3"
     assert any(where in line for line in lines[:head])
+    assert [line.startswith(told_so) for line in lines if "in no dish" in line] == [True] * bool(
+        told_so
+    )
 
 
 def test_the_demo_has_nothing_due_and_the_command_ends_well(capsys):

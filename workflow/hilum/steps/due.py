@@ -7,9 +7,8 @@ nothing was measured yet. It writes nothing, and a study with faults is told to 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from collections.abc import Iterator, Sequence
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -18,125 +17,46 @@ from hilum import settings
 from hilum.plan.running import due
 from hilum.plan.running.due import Kind, Task
 from hilum.settings import SettingsFault
-from hilum.steps import check
+from hilum.steps import benches
+from hilum.steps.benches import Bench, Dish
 from hilum.study import Study
-from hilum.tables import awaited, experiment, read, survey
-from hilum.tables.ledger import Names, Sheet
+from hilum.tables import awaited
+from hilum.tables.ledger import Sheet
 
 _DAYS, _MOST_DAYS = 7, 1000
 _DAY = 86400.0  # s
 _HOURS_TOLD = 72.0  # up to here times since the beginning are told in hours
 
 
-@dataclass(frozen=True)
-class _Dish:
-    """What dishes.csv says of a dish; times in seconds since 1970, nan where unknown."""
-
-    place: str
-    sown_at: float
-    stored_d: float
-    alike: tuple[str, ...]
-
-    @property
-    def is_sown(self) -> bool:
-        """Return whether the day of sowing is written down."""
-        return not np.isnan(self.sown_at)
-
-
-@dataclass(frozen=True)
-class _Bench:
-    """The tables of one experiment and the zone of its clock times."""
-
-    name: str
-    zone: tzinfo
-    sheets: dict[str, Sheet]
-    names: Names
-
-    def text(self, sheet: Sheet, column: str, row: int) -> str:
-        """Return the text of a cell, empty where there is no such column."""
-        return self.names.texts[int(sheet.columns[column][row])] if column in sheet.columns else ""
-
-    def number(self, sheet: Sheet, column: str, row: int) -> float:
-        """Return the number in a cell, nan where there is none."""
-        return float(sheet.columns[column][row]) if column in sheet.columns else float("nan")
-
-    def moment(self, seconds: float) -> datetime | None:
-        """Return a time as the clock of the experiment shows it, None where it is not known."""
-        return None if np.isnan(seconds) else datetime.fromtimestamp(round(seconds), self.zone)
-
-
 def run(study: Study, today: date | None = None, days: int = _DAYS) -> Iterator[str]:
     """Yield what is due at the study's bench; `today` is the day of its clocks where none is given."""
-    benches = list(_benches(study))
-    zones = {bench.zone for bench in benches if "counts" in bench.sheets}
+    found = list(benches.benches(study))
+    zones = {bench.zone for bench in found if "counts" in bench.sheets}
     clock = next(iter(zones)) if len(zones) == 1 else UTC
     day = today or datetime.now(clock).date()
-    tasks = [task for bench in benches for task in _tasks(bench, day)]
+    first = _first_sowings(found)
+    tasks = [task for bench in found for task in _tasks(bench, day, first)]
     yield from due.lines(due.agenda(tasks, today=day, days=days), clock=str(clock))
-    for bench in benches:
+    for bench in found:
         yield from _unknown(bench)
-    if any(sheet.torn or sheet.bad.any() for bench in benches for sheet in bench.sheets.values()):
+        yield from _how_dated(bench, first)
+    if any(sheet.torn or sheet.bad.any() for bench in found for sheet in bench.sheets.values()):
         yield "Some rows cannot be read, and may be due as well: run `make check`."
 
 
-def _benches(study: Study) -> Iterator[_Bench]:
-    """Yield the experiments of a study."""
-    found, names = survey.survey(study, check.shown(study.raw)), Names()
-    for name, path in found.experiments.items():
-        about, _ = experiment.read(path)
-        zone = about and about.time_zone and experiment.zone(about.time_zone)
-        sheets = {
-            source.table.name: read.read(source, names, zone=zone or UTC)[0]
-            for source in found.sources
-            if source.experiment == name
-        }
-        yield _Bench(name, zone or UTC, sheets, names)
-
-
-def _tasks(bench: _Bench, today: date) -> Iterator[Task]:
-    dishes = dict(_dishes(bench))
+def _tasks(bench: Bench, today: date, first: _Sowings) -> Iterator[Task]:
+    dishes = dict(benches.dishes(bench))
     if "counts" in bench.sheets:
         yield from _inspections(bench, bench.sheets["counts"], dishes, today)
     if "weighings" in bench.sheets:
-        yield from _weighings(bench, bench.sheets["weighings"], dishes)
-
-
-def _dishes(bench: _Bench) -> Iterator[tuple[str, _Dish]]:
-    sheet = bench.sheets.get("dishes")
-    if sheet is None or "dish" not in sheet.columns:
-        return
-    for row in range(len(sheet.lines)):
-        kinds = (bench.text(sheet, column, row) for column in ("lot", "treatment"))
-        degrees = (bench.number(sheet, c, row) for c in ("temperature_c", "night_temperature_c"))
-        yield (
-            bench.text(sheet, "dish", row),
-            _Dish(
-                place=_place(bench, sheet, row),
-                sown_at=bench.number(sheet, "sown_at", row),
-                stored_d=bench.number(sheet, "stored_d", row),
-                alike=(*kinds, *(f"{t:g}" for t in degrees)),
-            ),
-        )
-
-
-def _place(bench: _Bench, sheet: Sheet, row: int) -> str:
-    """Return where a dish stands: chamber and shelf, or at least its temperature."""
-    told = [
-        f"{column} {named}"
-        for column in ("chamber", "shelf")
-        if (named := bench.text(sheet, column, row))
-    ]
-    degrees = bench.number(sheet, "temperature_c", row)
-    if not np.isnan(degrees) and not told:
-        told.append(f"{degrees:g} °C")
-    return ", ".join(told)
+        yield from _weighings(bench, dishes, first)
 
 
 # dishes
 
 
 def _inspections(
-    bench: _Bench, sheet: Sheet, dishes: dict[str, _Dish], today: date
+    bench: Bench, sheet: Sheet, dishes: dict[str, Dish], today: date
 ) -> Iterator[Task]:
     waiting = awaited.awaited(sheet)
     begun = {bench.text(sheet, "dish", row) for row in np.flatnonzero(~waiting).tolist()}
@@ -158,7 +78,7 @@ def _inspections(
                 yield _task(bench, "inspect", name, dish.place, _after(hours), _later(at, hours))
 
 
-def _scored(bench: _Bench) -> set[str]:
+def _scored(bench: Bench) -> set[str]:
     """Return the dishes whose seeds left over were scored: nobody looks at them any more."""
     sheet = bench.sheets.get("outcomes")
     if sheet is None:
@@ -171,7 +91,7 @@ def _scored(bench: _Bench) -> set[str]:
     }
 
 
-def _hours(bench: _Bench, sheet: Sheet, row: int) -> float:
+def _hours(bench: Bench, sheet: Sheet, row: int) -> float:
     days = bench.number(sheet, "elapsed_d", row)
     return bench.number(sheet, "elapsed_h", row) if np.isnan(days) else 24 * days
 
@@ -182,7 +102,7 @@ def _later(at: datetime, hours: float) -> datetime:
     return at + timedelta(days=days, hours=rest)
 
 
-def _starts(dish: _Dish, dishes: dict[str, _Dish]) -> float:
+def _starts(dish: Dish, dishes: dict[str, Dish]) -> float:
     """Return when a dish is sown: as written, or so many days after fresh seeds like it."""
     if dish.is_sown or np.isnan(dish.stored_d):
         return dish.sown_at
@@ -194,7 +114,7 @@ def _starts(dish: _Dish, dishes: dict[str, _Dish]) -> float:
     return min(fresh) + _DAY * dish.stored_d if fresh else float("nan")
 
 
-def _sowing(bench: _Bench, name: str, dish: _Dish, at: datetime) -> Task:
+def _sowing(bench: Bench, name: str, dish: Dish, at: datetime) -> Task:
     """Return the sowing of a dish."""
     stored = not np.isnan(dish.stored_d) and dish.stored_d > 0
     kind: Kind = "take from the store and sow" if stored else "sow"
@@ -205,23 +125,75 @@ def _sowing(bench: _Bench, name: str, dish: _Dish, at: datetime) -> Task:
 # seeds
 
 
-def _weighings(bench: _Bench, sheet: Sheet, dishes: dict[str, _Dish]) -> Iterator[Task]:
+# when fresh seeds of a lot and treatment were first sown, in any experiment, in seconds since 1970
+_Sowings = dict[tuple[str, str], float]
+
+
+def _first_sowings(all_benches: Sequence[Bench]) -> _Sowings:
+    """Return when fresh seeds of each lot and treatment were first sown in the study."""
+    first: _Sowings = {}
+    for dish in (dish for bench in all_benches for _, dish in benches.dishes(bench)):
+        if dish.is_sown and not dish.stored_d > 0:
+            seeds = (dish.alike[0], dish.alike[1])
+            first[seeds] = min(first.get(seeds, dish.sown_at), dish.sown_at)
+    return first
+
+
+def _waiting(bench: Bench) -> Iterator[tuple[Sheet, int, float]]:
+    """Yield the sheet, the row and the hours in water of each weighing to come."""
+    sheet = bench.sheets["weighings"]
     for row in np.flatnonzero(awaited.awaited(sheet)).tolist():
-        hours, dish = (
-            bench.number(sheet, "soaked_h", row),
-            dishes.get(bench.text(sheet, "dish", row)),
-        )
+        hours = bench.number(sheet, "soaked_h", row)
         if not np.isnan(hours):
-            starts = float("nan") if dish is None else dish.sown_at
-            after = "dry" if hours == 0 else f"after {hours:g} h in water"
-            place = bench.text(sheet, "batch", row) or bench.text(sheet, "treatment", row)
-            name = bench.text(sheet, "seed", row)
-            yield _task(bench, "weigh", name, place, after, bench.moment(starts + 3600 * hours))
+            yield sheet, row, hours
 
 
-def _task(
-    bench: _Bench, kind: Kind, name: str, place: str, after: str, at: datetime | None
-) -> Task:
+def _wetted(
+    bench: Bench, sheet: Sheet, row: int, dishes: dict[str, Dish], first: _Sowings
+) -> float:
+    """Return when a seed goes into the water: as its dish is sown, or without a dish as others of its lot and treatment are."""
+    dish = bench.text(sheet, "dish", row)
+    if dish:
+        return dishes[dish].sown_at if dish in dishes else float("nan")
+    seeds = (bench.text(sheet, "lot", row), bench.text(sheet, "treatment", row))
+    return first.get(seeds, float("nan"))
+
+
+def _weighings(bench: Bench, dishes: dict[str, Dish], first: _Sowings) -> Iterator[Task]:
+    for sheet, row, hours in _waiting(bench):
+        starts = _wetted(bench, sheet, row, dishes, first)
+        after = "dry" if hours == 0 else f"after {hours:g} h in water"
+        place = bench.text(sheet, "batch", row) or bench.text(sheet, "treatment", row)
+        name = bench.text(sheet, "seed", row)
+        yield _task(bench, "weigh", name, place, after, bench.moment(starts + 3600 * hours))
+
+
+def _how_dated(bench: Bench, first: _Sowings) -> Iterator[str]:
+    """Yield which seeds to be weighed name no dish, how their weighings were dated, or that they could not be."""
+    if "weighings" not in bench.sheets:
+        return
+    dated, undated = set[str](), set[str]()
+    for sheet, row, _ in _waiting(bench):
+        if not bench.text(sheet, "dish", row):
+            known = not np.isnan(_wetted(bench, sheet, row, {}, first))
+            (dated if known else undated).add(bench.text(sheet, "seed", row))
+    if dated:
+        yield (
+            f"{bench.name}: {_seeds(dated)} to be weighed, in no dish, are dated as if they went into the water when seeds of the same lot "
+            "and treatment were first sown. Where that was another hour, count from it."
+        )
+    if undated:
+        yield (
+            f"{bench.name}: {_seeds(undated)} to be weighed, in no dish, cannot be dated: no seeds of the same lot and treatment have "
+            "sown_at in a dishes.csv. Count from the hour at which they go into the water."
+        )
+
+
+def _seeds(names: set[str]) -> str:
+    return f"{len(names)} seed{'' if len(names) == 1 else 's'}"
+
+
+def _task(bench: Bench, kind: Kind, name: str, place: str, after: str, at: datetime | None) -> Task:
     return Task(experiment=bench.name, kind=kind, name=name, place=place, after=after, at=at)
 
 
@@ -229,9 +201,9 @@ def _after(hours: float) -> str:
     return f"{hours:g} h" if hours % 24 and hours <= _HOURS_TOLD else f"day {hours / 24:.4g}"
 
 
-def _unknown(bench: _Bench) -> Iterator[str]:
+def _unknown(bench: Bench) -> Iterator[str]:
     """Yield which dishes have inspections to come, but no beginning to count from."""
-    sheet, dishes = bench.sheets.get("counts"), dict(_dishes(bench))
+    sheet, dishes = bench.sheets.get("counts"), dict(benches.dishes(bench))
     if sheet is None:
         return
     waiting = {
