@@ -169,6 +169,7 @@ def _diagnosis(study, experiment):
         "sown": True,
         "assessed": True,
         "germinated": 0.3,
+        "abnormal": 0.0,
         "fates": {fate: share if fate == "hard" else none for fate in fates},
         "causes": {cause: share if cause == "impermeable_coat" else none for cause in CAUSES},
         "named": ["impermeable_coat"],

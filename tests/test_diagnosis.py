@@ -9,6 +9,7 @@ import pytest
 from hilum.analyses.simulated import as_table
 from hilum.diagnosis import model
 from hilum.diagnosis.causes import CAUSES, MIXED
+from hilum.report.diagnosed import fates, in_order
 from tests import sown_lots
 from tests.calibration.causes import ACID, CASES, CHIPPED, INTACT, SPREADS, UNCUT, WITH_BREAK
 from tests.sown_lots import Lot, Trial
@@ -216,6 +217,30 @@ def _tables(*dishes, **others):
 
 
 UNKNOWN = float("nan")
+
+
+def test_abnormal_seedlings_are_told_among_those_that_germinated():
+    made = first(
+        _tables(_dish("a", "chipped", 50, 40, [("abnormal", 10, UNKNOWN), ("dead", 10, UNKNOWN)]))
+    )
+    assert made["germinated"] == pytest.approx(0.8)
+    assert made["abnormal"] == pytest.approx(0.2)
+    assert fates(made) == "germinated 80 % (20 % abnormal), dead or empty 20 %"
+
+
+def test_pages_list_treatments_as_the_study_does_and_the_coldest_place_first():
+    groups = [
+        {"treatment": name, "temperature_c": degrees}
+        for name, degrees in (("b", None), ("b", 20.0), ("new", 5.0), ("a", 30.0), ("b", 0.0))
+    ]
+    listed = in_order(groups, ["a", "a", "b"])
+    assert [(g["treatment"], g["temperature_c"]) for g in listed] == [
+        ("a", 30.0),
+        ("b", 0.0),
+        ("b", 20.0),
+        ("b", None),
+        ("new", 5.0),
+    ]
 
 
 def test_the_worked_example_of_the_documentation():

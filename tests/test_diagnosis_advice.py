@@ -57,6 +57,24 @@ def test_where_nearly_all_living_seeds_germinated_what_is_left_decides_the_advic
     assert "other seed" in advice([("dead", 8, UNKNOWN)])
 
 
+def test_of_a_lot_with_many_dead_seeds_the_way_that_opens_the_others_is_named_first():
+    """Closed coats hid the dead: "use other seed" alone would have thrown away the half that lives."""
+    chipped = [_dish(f"c{i}", "chipped", 25, 10, [("dead", 15, UNKNOWN)]) for i in range(4)]
+
+    def told(alive):
+        intact = [_dish(f"i{i}", "intact", 25, 1, [("hard", 24, alive)]) for i in range(4)]
+        return diagnosed(_tables(*intact, *chipped)).drawing["groups"]
+
+    poor, opened = told(alive=7.0)
+    assert poor["named"] == opened["named"] == ["nonviable"]
+    assert poor["next_action"].startswith("Treat them as chipped: 40 % germinated there.")
+    assert "use other seed" in poor["next_action"]
+    assert "as chipped" not in opened["next_action"]
+    close, _ = told(alive=9.0)
+    assert set(close["named"]) == {"nonviable", "impermeable_coat"}
+    assert "as chipped: 40 % germinated there. Sow more seeds" in close["next_action"]
+
+
 def test_of_places_that_do_alike_the_one_with_most_seeds_is_advised():
     """The highest of six like shares stood on home, at 15 °C where germination is slow."""
 

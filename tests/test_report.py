@@ -191,7 +191,7 @@ def test_a_confidence_that_is_not_the_one_of_the_run_stands_beside_its_interval(
     other = "At 95\N{NO-BREAK SPACE}% confidence"
     assert other not in _page(study)
     report.run(study, settings.model_copy(update={"confidence": 0.9}))
-    assert f"{other}. two temperatures below 15 °C" in _page(study)
+    assert f"{other}. two temperatures below 15\N{NO-BREAK SPACE}°C" in _page(study)
 
 
 def _links(page):

@@ -16,7 +16,7 @@ from hilum.diagnosis.words import CAUSES
 from hilum.figure import Figure
 from hilum.report import diagnosed, glossary, grid, origin, pages, render, seed_table, study_pages
 from hilum.report import words as word_list
-from hilum.report.markup import escape, formulas, ours
+from hilum.report.markup import escape, formulas, ours, unbroken
 from hilum.report.numbers import alike, decimals, interval, number
 from hilum.report.theme import steady
 from hilum.seeds.rows import Seed
@@ -145,6 +145,11 @@ def test_formulas_become_mathml_and_written_dollars_stay():
     made = markdown.markdown(formulas("the rate\n$1/t$ falls"), extensions=["md_in_html"])
     assert re.fullmatch(r"<p>the rate\n<span[^>]*><math.*</math></span> falls</p>", made)
     assert "<math" not in formulas(str(escape("5 $ or $ 6")))
+
+
+def test_a_figure_and_its_sign_stay_on_one_line():
+    assert unbroken("11 % at 10 °C") == "11\N{NO-BREAK SPACE}% at 10\N{NO-BREAK SPACE}°C"
+    assert unbroken("8 seeds, a %") == "8 seeds, a %"
 
 
 def test_a_missing_number_is_an_error():

@@ -63,15 +63,9 @@ TREATMENTS = (
     (
         ("intact", 1, "none", "", "", "", "", "", "", "", "untreated"),
         ("chipped", 1, "chipping", "opposite the hilum", "", "", "", "", "", "", "nail clipper"),
-        ("acid-240", 1, "acid", "", "sulfuric acid", 95, "%", 240, "min", 22, "stirred"),
-        ("acid-240", 2, "other", "", "running water", "", "", 30, "min", 18, "rinsed"),
-        ("acid-30", 1, "acid", "", "sulfuric acid", 95, "%", 30, "min", 22, "stirred"),
-        ("acid-30", 2, "other", "", "running water", "", "", 30, "min", 18, "rinsed"),
-        ("acid-600", 1, "acid", "", "sulfuric acid", 95, "%", 600, "min", 22, "stirred"),
-        ("acid-600", 2, "other", "", "running water", "", "", 30, "min", 18, "rinsed"),
         *(
             row
-            for minutes in (60, 120, 360, 480)
+            for minutes in (30, 60, 120, 240, 360, 480, 600)
             for row in (
                 (
                     f"acid-{minutes}",

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import altair as alt
 
 from hilum import specification
-from hilum.analyses.condition import number
 from hilum.analyses.rounding import shown
 from hilum.diagnosis import words
 from hilum.diagnosis.causes import CAUSES, MIXED
@@ -40,13 +38,7 @@ def figures(groups: Sequence[Group]) -> list[Figure]:
 
 def name(group: Group) -> str:
     """Return the name of a group within its lot."""
-    return ", ".join(part for part in (group["treatment"], _where(group)) if part)
-
-
-def _where(group: Group) -> str:
-    degrees = group["temperature_c"]
-    warm = "" if degrees is None else f"{number(degrees)} °C"
-    return ", ".join(part for part in (warm, group["condition"]) if part)
+    return ", ".join(part for part in (group["treatment"], words.place(group)) if part)
 
 
 def _of_lot(lot: str, groups: Sequence[Group]) -> Figure:
@@ -64,11 +56,11 @@ def _of_lot(lot: str, groups: Sequence[Group]) -> Figure:
 
 
 def _caption(groups: Sequence[Group]) -> str:
-    usual = Counter(_where(group) for group in groups).most_common(1)[0][0]
+    usual = words.usual_place(groups)
     told: dict[str, list[str]] = {}
     for group in groups:
         if len(group["named"]) == 1:
-            where = _where(group)
+            where = words.place(group)
             other = f" at {where}" if where and where != usual else ""
             told.setdefault(group["named"][0], []).append(f"{group['treatment']}{other}")
     said = "; ".join(f"{TITLES[cause]} ({', '.join(of)})" for cause, of in told.items())

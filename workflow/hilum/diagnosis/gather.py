@@ -21,7 +21,6 @@ _AFTER = {
 _OUTCOMES = {
     "germinated": "germinated",
     "normal": "germinated",
-    "abnormal": "germinated",
     "dead": "dead",
     "empty": "empty",
     "insect_damaged": "insect_damaged",
@@ -32,7 +31,7 @@ _OUTCOMES = {
 class Dish:
     """Seeds that were sown together, or followed one by one under one name, and what became of them.
 
-    `seeds` leaves out lost and sampled ones. What germinated later is told by what was done before: coats opened,
+    `seeds` leaves out lost and sampled ones; `abnormal` seedlings are among the germinated. What germinated later is told by what was done before: coats opened,
     the dish moved or lit (`by_moving`), an agent added, or several of these (`by_several`). Without `assessed` only
     `germinated` and what germinated later is known. `storage` is days and °C.
     """
@@ -44,6 +43,7 @@ class Dish:
     assessed: bool
     seeds: float
     germinated: float
+    abnormal: float = 0.0
     by_opening: float = 0.0
     by_moving: float = 0.0
     by_agent: float = 0.0
@@ -169,6 +169,7 @@ def _dish(
         assessed=known,
         seeds=sown - float(fates.lost[row]),
         germinated=end["germinated"] - sum(later.values()),
+        abnormal=float(fates.abnormal[row]),
         dead=end["dead"],
         empty=end["empty"],
         insect_damaged=float(fates.insect_damaged[row]),
@@ -239,4 +240,6 @@ def _single(
 def _fate(outcome: str, alive: float) -> dict[str, float]:
     if outcome in ("hard", "fresh"):
         return _life(outcome, 1.0, alive)
+    if outcome == "abnormal":
+        return {"germinated": 1.0, "abnormal": 1.0}
     return {_OUTCOMES.get(outcome, outcome): 1.0}

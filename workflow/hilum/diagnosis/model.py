@@ -209,6 +209,7 @@ class Case:
             "sown": self.group is not None,
             "assessed": self.group is not None and self.group.assessed,
             "germinated": self.group.total("germinated") / self.group.seeds if self.group else None,
+            "abnormal": self.group.total("abnormal") / self.group.seeds if self.group else 0.0,
             "at_its_best": self.at_its_best,
             "fates": {name: _drawn(b) for name, b in self.fates.items()},
             "causes": {name: _drawn(b) for name, b in self.inferred.causes.items()},

@@ -146,7 +146,15 @@ def next_action(
     if len(causes) == 1:
         return _ACTIONS[causes[0]](group, known, study)
     apart = [m for m in lacking if len(m.causes & set(causes)) > 1] or list(lacking)
-    return apart[0].needs if apart else "Sow more seeds: the causes are too close to be told apart."
+    return apart[0].needs if apart else _too_close(group, study)
+
+
+def _too_close(group: Group, study: Study) -> str:
+    better = _better(group, study)
+    first = (
+        f"Treat them as {better.treatment}: {_germinated(better, study)} there. " if better else ""
+    )
+    return f"{first}Sow more seeds: the causes are too close to be told apart."
 
 
 def _nearly_all(group: Group, known: References, study: Study) -> str:
@@ -184,19 +192,30 @@ def _surely_better(other: Group, group: Group, study: Study) -> bool:
     return gain.low > 0
 
 
+def _better(group: Group, study: Study) -> Group | None:
+    """Return the best other treatment of the lot in the same place after which surely more seeds germinate."""
+    return next((g for g in _beside(group, study) if _surely_better(g, group, study)), None)
+
+
 def _coat(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
-    better = next((g for g in _beside(group, study) if _surely_better(g, group, study)), None)
+    better = _better(group, study)
     if better is not None:
         return f"Open the coats as {better.treatment} did: {_germinated(better, study)} there."
     return "Open the coats: chip twenty seeds by hand, and sow them beside untreated ones."
 
 
 def _nonviable(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
+    better = _better(group, study)
+    if better is not None:
+        return (
+            f"Treat them as {better.treatment}: {_germinated(better, study)} there. Most of the others are dead, "
+            "and no treatment brings those to life: for more, use other seed of this kind."
+        )
     return "Use other seed of this kind: no treatment brings dead seeds to life. Cut some before you sow more."
 
 
 def _harmed(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
-    better = next((g for g in _beside(group, study) if _surely_better(g, group, study)), None)
+    better = _better(group, study)
     milder = f", or as {better.treatment} ({_germinated(better, study)} there)" if better else ""
     return f"Treat the seeds more gently: shorter, weaker or cooler{milder}."
 

@@ -1,4 +1,12 @@
-"""The causes as every page and chart names them."""
+"""The causes and the places as every page and chart names them."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from hilum.analyses.condition import number
+
+_NOT_NOTED = "no temperature noted"
 
 CAUSES = {
     "impermeable_coat": "closed coat",
@@ -9,3 +17,16 @@ CAUSES = {
     "other_dormancy_or_conditions": "another dormancy or conditions",
     "unresolved": "not told apart",
 }
+
+
+def place(group: Mapping[str, Any]) -> str:
+    """Return temperature and condition of a group of the diagnosis; seeds that were only weighed have none."""
+    degrees = group["temperature_c"]
+    warm = f"{number(degrees)} °C" if degrees is not None else _NOT_NOTED if group["sown"] else ""
+    return ", ".join(part for part in (warm, group["condition"]) if part)
+
+
+def usual_place(groups: Sequence[Mapping[str, Any]]) -> str:
+    """Return the place of most groups, which is told once; empty where most have none."""
+    usual = Counter(place(group) for group in groups).most_common(1)[0][0]
+    return "" if usual == _NOT_NOTED else usual

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -12,7 +11,7 @@ from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.rounding import percent, shown
-from hilum.diagnosis.words import CAUSES
+from hilum.diagnosis.words import CAUSES, place, usual_place
 from hilum.report import grid
 from hilum.report.markup import address, escape, slug
 from hilum.report.numbers import GAP, interval, number
@@ -42,6 +41,8 @@ COLUMNS = {
 }
 # home is one screen: the places of a treatment where something else held seeds back
 _MORE_PLACES = 3
+# of the seeds sown: home names abnormal seedlings where they are more than a stray one or two
+_MANY_ABNORMAL = 0.05
 _SEVERAL, _NONE = "not told apart", "nearly all germinated"
 
 
@@ -63,6 +64,17 @@ class Diagnosed:
         for group in self.groups:
             found.setdefault(group["lot"], []).append(group)
         return found
+
+
+def in_order(groups: Sequence[Group], treatments: Sequence[str]) -> list[Group]:
+    """Return groups as pages list them: treatments as the study's own table does, the coldest place of each first."""
+    place = {treatment: i for i, treatment in enumerate(dict.fromkeys(treatments))}
+
+    def key(group: Group) -> tuple[int, bool, float]:
+        degrees = group["temperature_c"]
+        return place.get(group["treatment"], len(place)), degrees is None, degrees or 0.0
+
+    return sorted(groups, key=key)
 
 
 def pages_of(lots: Sequence[str]) -> dict[str, str]:
@@ -91,13 +103,6 @@ def interval_of(bounds: Mapping[str, float]) -> Markup:
             needs="" if settled else "see there",
         )
     )
-
-
-def place(group: Group) -> str:
-    """Return temperature and condition of a group in words."""
-    degrees = group["temperature_c"]
-    warm = "" if degrees is None else f"{degrees:g} °C"
-    return ", ".join(part for part in (warm, group["condition"]) if part)
 
 
 def anchor(group: Group) -> str:
@@ -183,11 +188,6 @@ def home_table(groups: Sequence[Group], page: str) -> Markup:
     return grid.grid(heads, lines, f"What was found for lot {groups[0]['lot']}", stacked=True)
 
 
-def usual_place(groups: Sequence[Group]) -> str:
-    """Return the place of most groups, which is told once."""
-    return Counter(place(group) for group in groups).most_common(1)[0][0]
-
-
 def overview(found: Diagnosed, lots: Sequence[Mapping[str, str]]) -> Markup:
     """Return one line for each lot: what most of its seeds did at best, and what held back the others."""
     lines = []
@@ -263,6 +263,10 @@ def _seeds(group: Group, usual: str, page: str) -> Markup:
         return Markup('<span class="finding">{}: weighed, not sown</span>').format(link)
     share = interval_of(group["fates"]["germinated"])
     told = Markup('{}: <span class="figure">{}</span> germinated').format(link, share)
+    if group["abnormal"] >= _MANY_ABNORMAL:
+        told += Markup(
+            '<span class="note">abnormal seedlings among them: {} of the seeds</span>'
+        ).format(percent(group["abnormal"]))
     named = group["named"]
     if len(named) == 1:
         cause = interval_of(group["causes"][named[0]])
@@ -302,6 +306,8 @@ def fates(group: Group) -> str:
         for name in FATES
         if group["fates"][name]["least"] > 0
     ]
+    if group["abnormal"]:
+        told[0] += f" ({percent(group['abnormal'])} abnormal)"
     return ", ".join(told)
 
 

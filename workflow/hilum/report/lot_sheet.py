@@ -10,8 +10,9 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
+from hilum.diagnosis.words import place
 from hilum.report import grid
-from hilum.report.diagnosed import Group, place
+from hilum.report.diagnosed import Group
 from hilum.report.markup import address, escape
 from hilum.report.numbers import interval, number
 

@@ -17,6 +17,9 @@ _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u20
 # display formulas first; a dollar written by a person was made an entity before this is used
 _FORMULA = re.compile(r"\$\$([^$]+)\$\$|\$([^$\n]+)\$")
 
+# a figure and its unit stay on one line; between them stands a space that does not break
+_UNIT = re.compile(r"(?<=\d) (?=%|°C)")
+
 
 def _visible(character: str) -> str:
     hidden = unicodedata.category(character) in ("Cc", "Cs") or character in _TURNING
@@ -47,6 +50,11 @@ def _as_it_is(text: str) -> Markup:
     line = re.sub(r"\s+", " ", text)
     shown = "".join(_visible(c) for c in line)
     return ours(_MARKS.sub(lambda m: f"&#{ord(m.group())};", shown))
+
+
+def unbroken(text: str) -> str:
+    """Return a page's text in which no line breaks between a figure and its sign of per cent or degrees."""
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def address(*parts: str) -> Markup:

@@ -21,7 +21,7 @@ from hilum.report.calibration import held
 from hilum.report.cautions import hazards_of
 from hilum.report.citing import reference
 from hilum.report.glossary import linked
-from hilum.report.markup import address, escape, formulas, ours, slug
+from hilum.report.markup import address, escape, formulas, ours, slug, unbroken
 from hilum.report.numbers import Unit, alike, duration, interval, number
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
@@ -103,7 +103,7 @@ def joined(values: Sequence[object], between: str = ", ") -> Markup:
 
 def page(template: str, **context: Any) -> str:
     """Return a page of the study as Markdown with its formulas drawn, and its words linked to the glossary."""
-    made = formulas(environment().get_template(f"{template}.md.jinja").render(**context))
+    made = unbroken(formulas(environment().get_template(f"{template}.md.jinja").render(**context)))
     text = linked(made, _GLOSSARY[template]) if template in _GLOSSARY else made
     weight = _IN_SEARCH.get(template)
     return f"---\nsearch:\n  boost: {weight}\n---\n\n{text}" if weight else text

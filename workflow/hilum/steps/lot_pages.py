@@ -18,11 +18,12 @@ from hilum.steps import parallel
 from hilum.study import Study
 
 
-def read(study: Study) -> diagnosed.Diagnosed:
-    """Read the diagnosis back."""
+def read(study: Study, treatments: Sequence[str]) -> diagnosed.Diagnosed:
+    """Read the diagnosis back, its groups in the order of the study's treatments."""
     drawing = json.loads(study.diagnosis.with_suffix(".json").read_text(encoding="utf-8"))
     pages = diagnosed.pages_of([lot["lot"] for lot in drawing["lots"]])
-    return diagnosed.Diagnosed(drawing["groups"], drawing["lots"], pages)
+    groups = diagnosed.in_order(drawing["groups"], treatments)
+    return diagnosed.Diagnosed(groups, drawing["lots"], pages)
 
 
 def jobs(study: Study, whole: study_pages.Whole) -> list[parallel.Job]:

@@ -252,14 +252,15 @@ def _whole(
     study: Study, settings: Settings, experiments: Sequence[Experiment]
 ) -> study_pages.Whole:
     made = provenance.of_run(study)
+    treatments = rows_of(study.checked / "treatments.csv")
     return study_pages.Whole(
         name=study.name,
         lots=rows_of(study.checked / "lots.csv"),
         experiments=experiments,
         settings=settings,
-        treatments=rows_of(study.checked / "treatments.csv"),
+        treatments=treatments,
         made=made,
         citation=_citation(made),
-        diagnosis=lot_pages.read(study),
+        diagnosis=lot_pages.read(study, [row["treatment"] for row in treatments]),
         calibration=_calibration(),
     )

@@ -25,7 +25,7 @@ def pause(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
     rows = sorted(
         (_row(s) for s in group["seeds"] if s["pause_at_least_d"] is not None), key=_order
     )
-    told = _finding(group)
+    told = _finding(group, sum(row["is"] == _OVER for row in rows))
     return Figure(
         name=f"pause-{place}",
         title=f"The pause at {words.leaves(group['leaves'])}: {group['lot']}, {group['treatment']}",
@@ -38,8 +38,9 @@ def pause(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
     )
 
 
-def _finding(group: Group) -> str:
-    parts = [f"{group['resumed']} of {group['seedlings']} seedlings have grown on"]
+def _finding(group: Group, over: int) -> str:
+    """Return what became of the seedlings; those that died after their pause have grown on before."""
+    parts = [f"{over} of {group['seedlings']} seedlings have grown on"]
     if group["in_pause"]:
         so_far = number(group["longest_so_far_d"])
         one = group["in_pause"] == 1

@@ -156,7 +156,9 @@ def _course_spec(
     panels = list(dict.fromkeys(panel for _, panel in names))
     if len(panels) > 1:
         facet = alt.Facet("panel:N", title=None, sort=panels)
-        return specification.of(chart.properties(height=200).facet(facet, columns=2))
+        # a time axis of its own for each panel: a shared one is also drawn below a place that stays empty
+        many = chart.properties(height=200).facet(facet, columns=2).resolve_axis(x="independent")
+        return specification.of(many)
     return specification.of(chart.properties(height=320))
 
 
