@@ -9,6 +9,7 @@ import pytest
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.scarification import model as scarification
 from hilum.analyses.scarification.truth import ScarificationTruth, TrueDose, simulate
+from hilum.analyses.storage import model as storage
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage
 from hilum.plan.asked import design, experiments, finished
 from hilum.plan.asked.experiments import Place
@@ -357,6 +358,22 @@ def test_the_expected_half_viability_period_is_what_simulated_studies_know():
     assert np.median(found) == pytest.approx((high - low) / 2, rel=0.3)
     slow = replace(design_, truth=replace(truth, stores=(replace(true, sigma_d=5000.0),)))
     assert "store for longer" in slow.limits(seed=1)[2]
+
+
+@pytest.mark.parametrize("half_d", [500, 9000])
+def test_the_short_way_to_a_half_viability_period_ends_where_the_analysis_does(half_d):
+    true = TrueStorage(ki=1.4, sigma_d=half_d / 1.4)
+    truth = StorageTruth(stores=(true,), days=(0.0, 365.0, 730.0), sown=True)
+    kept = stored.Kept(truth=truth, correlation=0.05, confidence=0.95)
+    found = kept.simulated(studies=3, rng=np.random.default_rng(3))
+    rng, settings = np.random.default_rng(3), Settings(study=Path())
+    fits = [
+        storage.fit(storage.simulate(truth, rng=rng), settings=settings, rng=rng) for _ in found
+    ]
+    halves = [e for f in fits for e in f.estimates if e.quantity == "half_viability_period"]
+    expected = [(e.high - e.low) / 2 if e.status == "estimated" else np.inf for e in halves]
+    assert found.tolist() == expected
+    assert np.isfinite(found).all() == (half_d == 500)
 
 
 # causes

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import product, starmap
 from typing import Any
 
 import numpy as np
@@ -60,44 +61,59 @@ class Worked:
 
 
 @dataclass
-class _Found:
-    prospects: list[Prospect]
-    sizes: list[Size]
-    powers: list[Power]
-    advice: list[Advice]
-    calls: list[Calls]
-    weighings: list[Reweighed]
-    baths: list[Baths]
+class Found:
+    """What is worked out of one experiment."""
+
     earlier: Mapping[str, Tables]
+    prospects: list[Prospect] = field(default_factory=list)
+    sizes: list[Size] = field(default_factory=list)
+    powers: list[Power] = field(default_factory=list)
+    advice: list[Advice] = field(default_factory=list)
+    calls: list[Calls] = field(default_factory=list)
+    weighings: list[Reweighed] = field(default_factory=list)
+    baths: list[Baths] = field(default_factory=list)
+    missing: list[str] = field(default_factory=list)
 
 
-def work_out(plan: Plan, earlier: Mapping[str, Tables] | None = None) -> Worked:
+# does a function for each row of its words, as itertools.starmap does, or beside each other
+Starmap = Callable[[Callable[..., Found], Sequence[tuple[Any, ...]]], Iterable[Found]]
+
+
+def work_out(
+    plan: Plan, earlier: Mapping[str, Tables] | None = None, *, starmap: Starmap = starmap
+) -> Worked:
     """Return a plan worked out; the same plan gives the same numbers.
 
     `earlier` are the checked tables of the experiments of the study that guesses came from.
     """
     before = earlier or {}
-    found, missing = _Found([], [], [], [], [], [], [], before), dict[str, None]()
-    for number, one in enumerate(plan.experiments):
-        seed = int(np.random.default_rng([plan.seed, number]).integers(2**31))
-        try:
-            _WORK[type(one)](plan, one, seed, found)
-        except guessed.Missing as lacking:
-            missing[f"{one.experiment}: {lacking}"] = None
+    numbers = range(len(plan.experiments))
+    found = list(starmap(_experiment, [(plan, number, before) for number in numbers]))
     return Worked(
         plan=plan,
         causes=causes.table(plan),
         running=_running(plan, before),
-        prospects=found.prospects,
-        sizes=found.sizes,
-        powers=found.powers,
-        advice=found.advice,
-        calls=found.calls,
-        weighings=found.weighings,
-        baths=found.baths,
+        prospects=[p for own in found for p in own.prospects],
+        sizes=[s for own in found for s in own.sizes],
+        powers=[p for own in found for p in own.powers],
+        advice=[a for own in found for a in own.advice],
+        calls=[c for own in found for c in own.calls],
+        weighings=[w for own in found for w in own.weighings],
+        baths=[b for own in found for b in own.baths],
         added=[told for one in plan.experiments if (told := added.said(plan, one, before))],
-        missing=list(missing),
+        missing=list(dict.fromkeys(lacking for own in found for lacking in own.missing)),
     )
+
+
+def _experiment(plan: Plan, number: int, earlier: Mapping[str, Tables]) -> Found:
+    """Return one experiment worked out, by a generator of its own."""
+    one, found = plan.experiments[number], Found(earlier)
+    seed = int(np.random.default_rng([plan.seed, number]).integers(2**31))
+    try:
+        _WORK[type(one)](plan, one, seed, found)
+    except guessed.Missing as lacking:
+        found.missing.append(f"{one.experiment}: {lacking}")
+    return found
 
 
 def _running(plan: Plan, earlier: Mapping[str, Tables]) -> dict[str, stopping.Outlook]:
@@ -119,7 +135,7 @@ def _running(plan: Plan, earlier: Mapping[str, Tables]) -> dict[str, stopping.Ou
 # one quantity from several places: temperatures, durations, times of storage
 
 
-def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> None:
+def _temperatures(plan: Plan, one: Temperatures, seed: int, found: Found) -> None:
     for lot in one.lots:
         for treatment in one.treatments:
             seeds = guessed.warm(plan, one, treatment)
@@ -131,7 +147,7 @@ def _temperatures(plan: Plan, one: Temperatures, seed: int, found: _Found) -> No
             found.advice.append(with_designs(advice, plan, one, question, seed=seed))
 
 
-def _doses(plan: Plan, one: Doses, seed: int, found: _Found) -> None:
+def _doses(plan: Plan, one: Doses, seed: int, found: Found) -> None:
     for lot in one.lots:
         already = added.at_durations(plan, one, found.earlier.get(one.adds_to or ""))
         question = guessed.dosed(plan, one, lot, already).calibrated(seed=seed)
@@ -142,7 +158,7 @@ def _doses(plan: Plan, one: Doses, seed: int, found: _Found) -> None:
         found.baths += [told] if told else []
 
 
-def _storage(plan: Plan, one: Storage, seed: int, found: _Found) -> None:
+def _storage(plan: Plan, one: Storage, seed: int, found: Found) -> None:
     for lot in one.lots:
         for treatment in one.treatments:
             question = guessed.kept(plan, one, lot, treatment)
@@ -157,7 +173,7 @@ def _asked(
     question: Question,
     about: tuple[str, str, float],
     seed: int,
-    found: _Found,
+    found: Found,
 ) -> Advice:
     """Note what is expected of a question and of other sizes, and return what would narrow its interval."""
     quantity, unit, value = about
@@ -191,22 +207,17 @@ def _asked(
 # treatments beside each other
 
 
-def _courses(plan: Plan, one: Courses, seed: int, found: _Found) -> None:
+def _courses(plan: Plan, one: Courses, seed: int, found: Found) -> None:
     already = added.side_by_side(plan, one, found.earlier.get(one.adds_to or ""))
     for lot in one.lots:
         sown = guessed.timed(plan, one, lot, already)
         found.prospects += _checked(plan, sown, seed)
         # what was sown has the dishes and seeds that it has
-        found.sizes += (
-            []
-            if already
-            else [
-                size(p, dishes, seeds)
-                for dishes in DISHES
-                for seeds in SEEDS
-                for p in timed.prospects(_resized(sown, dishes, seeds), seed=seed)
-            ]
-        )
+        found.sizes += [
+            size(p, dishes, seeds)
+            for dishes, seeds in ([] if already else product(DISHES, SEEDS))
+            for p in timed.prospects(_resized(sown, dishes, seeds), seed=seed)
+        ]
         if one.difference is not None:
             found.powers += _powers(one, sown, one.difference, seed)
 
@@ -249,7 +260,7 @@ def _powers(one: Courses, sown: timed.Timed, difference: float, seed: int) -> li
 # seeds weighed one by one
 
 
-def _soaking(plan: Plan, one: Soaking, seed: int, found: _Found) -> None:
+def _soaking(plan: Plan, one: Soaking, seed: int, found: Found) -> None:
     worked = weighing.work_out(plan, one, seed=seed)
     found.prospects += worked.prospects
     found.sizes += worked.sizes
@@ -257,7 +268,7 @@ def _soaking(plan: Plan, one: Soaking, seed: int, found: _Found) -> None:
     found.weighings += worked.advice
 
 
-_WORK: dict[type, Callable[[Plan, Any, int, _Found], None]] = {
+_WORK: dict[type, Callable[[Plan, Any, int, Found], None]] = {
     Temperatures: _temperatures,
     Courses: _courses,
     Doses: _doses,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
+from typing import Any, TypeVar
 
 Job = Callable[[], None]
+Made = TypeVar("Made")
 # with so many a person waits, and wants to see that it goes on
 _MANY = 50
 
@@ -27,6 +30,15 @@ def each(jobs: Sequence[Job], *, apart: bool = False) -> None:
             done.result()
             if len(jobs) >= _MANY and number % step == 0:
                 print(f"         {number:,} of {len(jobs):,} done", flush=True)
+
+
+def starmap(work: Callable[..., Made], rows: Sequence[tuple[Any, ...]]) -> list[Made]:
+    """Return what `work` makes of each row of words, in their order; one row needs no process of its own."""
+    processes = min(len(rows), len(os.sched_getaffinity(0)))
+    if processes < 2:
+        return list(itertools.starmap(work, rows))
+    with ProcessPoolExecutor(processes) as pool:
+        return [begun.result() for begun in [pool.submit(work, *row) for row in rows]]
 
 
 def dealt(names: Sequence[str], number: int, parts: int) -> Sequence[str]:

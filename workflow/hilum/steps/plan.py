@@ -27,7 +27,7 @@ from hilum.plan.shown import chart
 from hilum.report import bench_sheets, planned, render, start, study_pages
 from hilum.report.cautions import hazards_of
 from hilum.settings import SettingsFault
-from hilum.steps import earlier, publish
+from hilum.steps import earlier, parallel, publish
 
 RESULTS = Path("results") / "plans"
 # where `make sheets` puts tables to fill in, if it is not told otherwise
@@ -44,7 +44,7 @@ def run(path: Path, results: Path = RESULTS) -> Path:
     before = {} if study is None else earlier.tables(study)
     if study is not None:
         plan = finished.filled(plan, earlier.estimates(study), before)
-    worked = model.work_out(plan, before)
+    worked = model.work_out(plan, before, starmap=parallel.starmap)
     place = results / plan.name
     place.parent.mkdir(parents=True, exist_ok=True)
     with manifest.replaced(place, keeping=(STUDY,)) as fresh, TemporaryDirectory() as folder:
