@@ -16,6 +16,8 @@ from hilum.stats.residuals import LIMIT
 _PARTS = {"not_hard": "how many were not hard", "germinated": "how many germinated normally"}
 _INK = "currentColor"
 _TITLE = "residual"
+# the unit stands in the title
+_SHORT = "datum.label == 'untreated' ? '0' : datum.label == 'opened by hand' ? 'by hand' : split(datum.label, ' ')[0]"
 _STEP = 3.0  # the axis reaches at least this far beyond 0
 Series = Mapping[str, Any]
 Unit = Mapping[str, Any]
@@ -106,7 +108,12 @@ def _panel(
         alt.Scale(domain=marks, range=list(looks))
         for looks in zip(*(MARKS[m] for m in marks), strict=True)
     )
-    x = alt.X("dose:N", title=series["treatment"], sort=list(order), axis=alt.Axis(labelAngle=0))
+    x = alt.X(
+        "dose:N",
+        title=f"{series['treatment']} ({series['unit']})",
+        sort=list(order),
+        axis=alt.Axis(labelAngle=0, labelExpr=_SHORT, labelOverlap="greedy"),
+    )
     y = alt.Y(
         "residual:Q",
         title="residual",
