@@ -99,9 +99,12 @@ def _hopeful(value: Array, rival: np.ndarray, active: np.ndarray, gain: Array) -
 def _apart(state: _State, alike: np.ndarray, active: np.ndarray) -> np.ndarray:
     """Return which active points do not climb the peak of the highest one of their kind."""
     value = state.surface.value
-    order = np.lexsort((-value, alike))
-    first = np.unique(alike[order], return_index=True)[1]
-    leader = order[first][alike[active]]
+    highest = np.full(int(alike.max()) + 1, -np.inf)
+    np.maximum.at(highest, alike, value)
+    tops_of_all = np.flatnonzero(value == highest[alike])[::-1]
+    leader = np.empty(len(highest), dtype=int)
+    leader[alike[tops_of_all]] = tops_of_all  # the first one where several are as high
+    leader = leader[alike[active]]
     away = state.point[active] - state.point[leader]
     distance = (away * (state.surface.information[leader] @ away[..., None])[..., 0]).sum(-1)
     near = (distance < _SAME_PEAK) & (value[leader] - value[active] < _SAME_PEAK)

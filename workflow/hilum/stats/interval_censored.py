@@ -148,11 +148,15 @@ def dish_terms(
     score = np.empty((*shape, 3, s.seen.shape[-1]))
     _fill_cells(s, mu, sigma, G, family, log_p[..., :K], score[..., :K])
     _fill_looks(s, mu, sigma, G, family, log_p[..., K:], score[..., K:])
-    expected = s.exposed * np.exp(log_p)
+    # the score of one seed, as often as seeds were seen, and times itself as often as they are expected: one product
+    often = np.empty((*shape, 4, s.seen.shape[-1]))
+    np.multiply(score, (s.exposed * np.exp(log_p))[..., None, :], out=often[..., :3, :])
+    often[..., 3, :] = s.seen
+    both = score @ np.swapaxes(often, -1, -2)
     return DishTerms(
         loglik=np.asarray((s.seen * np.where(s.seen > 0, log_p, 0.0)).sum(-1)),
-        score=np.asarray(np.einsum("jk,...jik->...ji", s.seen, score)),
-        information=np.asarray((score * expected[..., None, :]) @ np.swapaxes(score, -1, -2)),
+        score=np.asarray(both[..., 3]),
+        information=np.asarray(both[..., :3]),
     )
 
 

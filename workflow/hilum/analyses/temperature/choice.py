@@ -188,7 +188,9 @@ def _free_rates(
     """Return the free rates of the best family, and the dish spread around them."""
     pool = thermal.pooled(sprouted)
     own = thermal.one_for_each(pool)
-    found = peaks.free_rates(pool, [(family, own) for family in families])
+    # those with one fraction are asked for later: together they cost hardly more
+    both = [(family, shared) for shared in (own, thermal.one_for_all(pool)) for family in families]
+    found = peaks.free_rates(pool, both)[: len(families)]
     rates = max(found, key=lambda peak: peak.loglik)
     components, scores, assumed = dish_components(rates, sprouted, correlation)
     return rates, components, assumed, float(spread.mean_scale(scores, components))
