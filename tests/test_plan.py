@@ -28,7 +28,7 @@ from hilum.plan.shown import words
 from hilum.plan.simulated.sown import Kind
 from hilum.settings import Settings, SettingsFault
 from hilum.stats import foreseen, spread
-from hilum.stats.scarification import Units
+from hilum.stats.scarification import Units, fit
 from hilum.steps import plan as step
 from tests.calibration import planned
 
@@ -242,7 +242,7 @@ def test_the_expected_best_duration_is_what_simulated_studies_know():
     )
     low, high, why = design_.limits(seed=1)
     assert not why
-    assert low < dosed.best_duration(design_) < high
+    assert low < dosed.value(design_) < high
     found = design_.simulated(studies=8, rng=np.random.default_rng(6))
     assert np.median(found) == pytest.approx((high - low) / 2, rel=0.25)
     early = replace(design_, truth=replace(design_.truth, lots=(replace(true, harms=2000.0),)))
@@ -282,11 +282,14 @@ def test_the_short_way_to_a_best_duration_ends_where_the_analysis_does():
         found = scarification.fit(
             tables, settings=Settings(study=Path()), rng=np.random.default_rng(0)
         )
-        (best,) = (e for e in found.estimates if e.quantity == "best_duration")
-        assert best.status == "estimated"
-        assert dosed._ends(own, units_of(tables, own.truth)) == pytest.approx(
-            (best.low, best.high), rel=1e-6
-        )
+        fitted = fit(units_of(tables, own.truth))
+        estimates = {e.quantity: e for e in found.estimates}
+        assert estimates["best_duration"].status == "estimated"
+        for quantity in ("best_duration", *dosed.WINDOW):
+            e = estimates[quantity]
+            name = quantity if quantity in dosed.WINDOW else "best"
+            there = (e.low, e.high) if e.status == "estimated" else (np.inf, np.inf)
+            assert dosed._ends(own.asking(name), fitted) == pytest.approx(there, rel=1e-6)
 
 
 def test_limits_of_a_best_duration_are_stretched_to_those_of_drawn_studies(monkeypatch):
@@ -296,9 +299,10 @@ def test_limits_of_a_best_duration_are_stretched_to_those_of_drawn_studies(monke
     low, high, _ = stretched.limits(seed=6)
     widths = own.simulated(studies=25, rng=np.random.default_rng([6, 2]))
     assert (high - low) / 2 == pytest.approx(np.median(widths), rel=0.002)
-    assert low < dosed.best_duration(own) < high
-    # of other sizes it is the same
-    assert stretched.resized(8, 50).stretch == stretched.stretch < 0.95
+    assert low < dosed.value(own) < high
+    # of other sizes it is the same, of another end of the window one of its own
+    assert stretched.resized(8, 50).stretch == stretched.stretch != 1.0
+    assert stretched.asking("window_low").stretch == 1.0
 
 
 def test_drawn_dishes_of_durations_are_like_those_of_simulated_tables():

@@ -118,7 +118,7 @@ def test_baths_are_pooled_and_analysed_as_the_analysis_does():
     found = in_series(simulate(truth, rng=np.random.default_rng(3)))
     assert found.sown.by_bath
     low, high = np.exp((found.ends["best"].low, found.ends["best"].high))
-    assert dosed._ends(own, found.sown.arrays()) == pytest.approx((low, high), rel=1e-6)
+    assert dosed._ends(own, found.fitted) == pytest.approx((low, high), rel=1e-6)
     # as many units as the plan expects
     assert len(found.sown.units) == len(own.treated.expected.sown)
 

@@ -107,8 +107,10 @@ def _questions(
     plan: Plan, one: Temperatures | Doses | Storage, lot: str
 ) -> Iterator[tuple[str, str, str, float, Question]]:
     if isinstance(one, Doses):
-        series = guessed.dosed(plan, one, lot).calibrated(seed=1)
-        yield one.method, "best_duration", "min", dosed.best_duration(series), series
+        series = guessed.dosed(plan, one, lot)
+        for name, quantity in (("best", "best_duration"), *((n, n) for n in dosed.WINDOW)):
+            own = series.asking(name).calibrated(seed=1)
+            yield one.method, quantity, "min", dosed.value(own), own
         return
     for treatment in one.treatments:
         if isinstance(one, Temperatures):

@@ -148,12 +148,16 @@ def _temperatures(plan: Plan, one: Temperatures, seed: int, found: Found) -> Non
 
 
 def _doses(plan: Plan, one: Doses, seed: int, found: Found) -> None:
+    who = one.method.replace("_", " ")
     for lot in one.lots:
         already = added.at_durations(plan, one, found.earlier.get(one.adds_to or ""))
         question = guessed.dosed(plan, one, lot, already).calibrated(seed=seed)
-        about = ("best_duration", "min", dosed.best_duration(question))
-        who = (lot, one.method.replace("_", " "))
-        found.advice.append(_asked(plan, one, who, question, about, seed, found))
+        about = ("best_duration", "min", dosed.value(question))
+        found.advice.append(_asked(plan, one, (lot, who), question, about, seed, found))
+        for end in dosed.WINDOW:
+            other = question.asking(end).calibrated(seed=seed)
+            about = (end, "min", dosed.value(other))
+            found.prospects.append(_expected(plan, one, (lot, who), other, about, seed))
         told = baths.compared(one, lot, question, seed=seed)
         found.baths += [told] if told else []
 
@@ -176,6 +180,28 @@ def _asked(
     found: Found,
 ) -> Advice:
     """Note what is expected of a question and of other sizes, and return what would narrow its interval."""
+    expected = _expected(plan, one, who, question, about, seed)
+    found.prospects.append(expected)
+    if isinstance(question, WarmDesign) and question.already:
+        # what was sown has the seeds that it has
+        return advise(one, expected, question, seed=seed)
+    for dishes in DISHES:
+        for seeds in SEEDS:
+            low, high, why = question.resized(dishes, seeds).limits(seed=seed)
+            other = replace(expected, low=low, high=high, why=why)
+            found.sizes.append(size(other, dishes, seeds))
+    return advise(one, expected, question, seed=seed)
+
+
+def _expected(
+    plan: Plan,
+    one: Placed,
+    who: tuple[str, str],
+    question: Question,
+    about: tuple[str, str, float],
+    seed: int,
+) -> Prospect:
+    """Return what is expected of a question, checked by simulated studies."""
     quantity, unit, value = about
     low, high, why = question.limits(seed=seed)
     expected = Prospect(
@@ -191,17 +217,7 @@ def _asked(
         wanted=one.wanted.get(quantity),
     )
     rng = np.random.default_rng([seed, 1])
-    expected = expected.checked(simulated(question, studies=plan.simulations, rng=rng))
-    found.prospects.append(expected)
-    if isinstance(question, WarmDesign) and question.already:
-        # what was sown has the seeds that it has
-        return advise(one, expected, question, seed=seed)
-    for dishes in DISHES:
-        for seeds in SEEDS:
-            low, high, why = question.resized(dishes, seeds).limits(seed=seed)
-            other = replace(expected, low=low, high=high, why=why)
-            found.sizes.append(size(other, dishes, seeds))
-    return advise(one, expected, question, seed=seed)
+    return expected.checked(simulated(question, studies=plan.simulations, rng=rng))
 
 
 # treatments beside each other

@@ -53,7 +53,7 @@ class _Seeds(Part):
         Field(
             description="Half-widths of intervals that would be narrow enough, as quantity: half-width. `base_temperature` (°C) over "
             "temperatures; `t50` (h), `germinable_fraction`, `germinated`, `hard`, `difference` (0 to 1) beside each other; "
-            "`best_duration` (min) over durations; `half_viability_period` (d) after storage; `impermeable_fraction` (0 to 1) of "
+            "`best_duration`, `window_low`, `window_high` (min) over durations; `half_viability_period` (d) after storage; `impermeable_fraction` (0 to 1) of "
             "weighed seeds, and `misclassified`, the share of them that may be told wrongly. `power` (0 to 1) is how surely "
             "`difference` is to be found beside each other; it stands before the `power` of the plan."
         ),
@@ -219,7 +219,7 @@ Experiment = Annotated[Counted | Soaking, Field(discriminator="analysis")]
 TOLD: Mapping[str, tuple[str, ...]] = {
     "temperature": ("base_temperature",),
     "time_course": ("t50", "germinable_fraction", "germinated", "hard", "difference", "power"),
-    "scarification": ("best_duration",),
+    "scarification": ("best_duration", "window_low", "window_high"),
     "storage": ("half_viability_period",),
     "imbibition": ("impermeable_fraction", "misclassified"),
 }
