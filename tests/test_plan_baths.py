@@ -153,12 +153,17 @@ def test_a_finished_study_tells_how_far_its_baths_differed(tmp_path, sd):
     assert np.sqrt(np.mean(np.square(found))) == pytest.approx(sd, abs=0.12)
 
 
-def test_few_baths_tell_nothing_of_how_far_they_differ(tmp_path):
+def test_few_baths_are_drawn_to_what_holds_where_nothing_is_known(tmp_path):
     plan = design.load(written(tmp_path))
     few = replace(TRUE, doses=(0.0, 60.0, 120.0))
-    truth = ScarificationTruth(lots=(few,), baths=2, dishes=2, bath_sd=0.5)
-    tables = {"acid": simulate(truth, rng=np.random.default_rng(2))}
-    assert asked.bath_sd(plan, tables) is None
+    truth = ScarificationTruth(lots=(few,), baths=2, dishes=2, bath_sd=0.0, dish_sd=0.0)
+    rng = np.random.default_rng(2)
+    found = [asked.bath_sd(plan, {"acid": simulate(truth, rng=rng)}) for _ in range(6)]
+    # two baths beyond the first, seen twice, that do not differ, and six as good as seen: 0.4·√(6/10) at least
+    assert min(found) == 0.31
+    assert max(found) < 0.6
+    alone = {"acid": simulate(replace(truth, baths=1), rng=rng)}
+    assert asked.bath_sd(plan, alone) is None
     assert asked.bath_sd(plan, {}) is None
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,9 +57,10 @@ def at_durations(plan: Plan, one: Doses, tables: Tables | None) -> tuple[SownAli
     dishes, steps = tables["dishes"], doses.steps_of(tables.get("treatments"))
     plain, by_hand = doses.untreated(steps), doses.by_hand(steps)
     own = _own(plan, tables) & (dishes["temperature_c"] == one.temperature_c)
-    found = []
-    for name in dict.fromkeys(dishes["treatment"][own].tolist()):
-        minutes = 0.0 if name in plain | by_hand else _minutes(one, steps.get(name, ()))
+    sown, found = dishes["treatment"][own].tolist(), []
+    durations = _durations(one, steps, sown)
+    for name in dict.fromkeys(sown):
+        minutes = 0.0 if name in plain | by_hand else durations.get(name)
         if minutes is not None:
             rows = own & (dishes["treatment"] == name)
             baths = set(dishes["batch"][rows].tolist()) - {""} if "batch" in dishes else set()
@@ -82,14 +83,24 @@ def _own(plan: Plan, tables: Tables) -> np.ndarray:
     return np.asarray(own if lot is None else own & (dishes["lot"] == lot))
 
 
-def _minutes(one: Doses, steps: tuple[doses.Step, ...]) -> float | None:
-    """Return how long a treatment of the planned method alone lasts, None for any other."""
-    if len(steps) != 1:
-        return None
-    (step,) = steps
-    alike = step.method == one.method and (not one.agent or step.agent == one.agent)
-    known = alike and step.duration_unit == "min" and step.duration > 0
-    return float(step.duration) if known else None
+def _durations(
+    one: Doses, steps: Mapping[str, tuple[doses.Step, ...]], sown: Sequence[str]
+) -> Mapping[str, float]:
+    """Return the minutes of each treatment of the series of the planned method that most dishes were sown of."""
+    series = [
+        s.doses
+        for s in doses.series_of(steps)
+        if (s.by, s.unit) == ("duration", "min") and _is_planned(one, steps[next(iter(s.doses))])
+    ]
+    return max(series, key=lambda found: sum(name in found for name in sown), default={})
+
+
+def _is_planned(one: Doses, steps: Sequence[doses.Step]) -> bool:
+    """Return whether a treatment has the planned method and agent as its step in minutes; others may rinse or dry."""
+    return any(
+        step.method == one.method and one.agent in ("", step.agent) and step.duration_unit == "min"
+        for step in steps
+    )
 
 
 # in words

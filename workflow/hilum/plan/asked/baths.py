@@ -10,29 +10,31 @@ import numpy as np
 from hilum.analyses.dishes import DishCounts, assemble
 from hilum.analyses.estimate import Tables
 from hilum.plan.asked.design import Plan
+from hilum.plan.asked.material import BATH_SD
 from hilum.stats import proportions
 from hilum.stats.families import Array
 
-# baths beyond the first of each treatment, below which they say little of how far baths differ
-_FEWEST_BATHS = 6
+# a few baths say little of how far baths differ, often that they do not: what is found is drawn to what holds where nothing is
+# known, as if so many baths had said that (six beyond the first of their treatment)
+_BATHS_BEFORE = 6.0
 _LEAST_VARIED = 0.02
 # shares of which seeds among which
 _COATS, _GERMINATION = ("permeable", "sown"), ("germinated", "permeable")
 
 
 def bath_sd(plan: Plan, tables: Mapping[str, Tables]) -> float | None:
-    """Return how far the baths of one treatment differ on a logit, None where too few were repeated to tell.
+    """Return how far the baths of one treatment differ on a logit, None where no treatment had several.
 
     It is that of the seeds that took up water and of those among them that germinated normally, together.
     """
     treated = [own for one in tables.values() for own in _in_baths(plan, assemble(one))]
     unknown = plan.guesses.dish_correlation
-    found = [_between(treated, *of, unknown) for of in (_COATS, _GERMINATION)]
-    told = [(variance, dof) for variance, dof in found if dof >= _FEWEST_BATHS]
-    if not told:
+    told = [_between(treated, *of, unknown) for of in (_COATS, _GERMINATION)]
+    if not any(dof for _, dof in told):
         return None
-    variance = np.average([v for v, _ in told], weights=[dof for _, dof in told])
-    return float(f"{np.sqrt(variance):.2g}")
+    before = (BATH_SD**2, _BATHS_BEFORE)
+    variances, dofs = zip(*told, before, strict=True)
+    return float(f"{np.sqrt(np.average(variances, weights=dofs)):.2g}")
 
 
 def _between(

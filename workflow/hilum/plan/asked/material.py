@@ -94,7 +94,7 @@ class Guesses(Part):
             le=3,
             description="How far the baths of one treatment differ, as the standard deviation of a logit: with 0.4, which is taken where "
             "nothing is known, baths that open half of the coats on average open between 40 and 60 % in two of three. It widens a "
-            "best duration. A finished study tells it where treatments had six baths beyond the first of each, or more.",
+            "best duration. A finished study tells it where treatments had several baths; few baths are drawn towards 0.4.",
         ),
     ] = None
     slope: Annotated[
