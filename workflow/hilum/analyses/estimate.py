@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -63,10 +64,16 @@ COLUMNS = tuple(f.name for f in fields(Estimate))
 class Fit:
     """What `fit` of an analysis returns.
 
-    `drawing` holds curves, bands and points for the charts (only what JSON can hold, no nan); `rows`
-    holds further tables, one list of rows each, written as `<analysis>_<name>.csv`.
+    `draw` holds curves, bands and points for the charts (only what JSON can hold, no nan), or returns them when they are
+    asked for: a simulated study is never drawn. `rows` holds further tables, one list of rows each, written as
+    `<analysis>_<name>.csv`.
     """
 
     estimates: tuple[Estimate, ...]
-    drawing: Mapping[str, Any]
+    draw: Mapping[str, Any] | Callable[[], Mapping[str, Any]]
     rows: Mapping[str, Sequence[Mapping[str, Any]]] = field(default_factory=dict)
+
+    @cached_property
+    def drawing(self) -> Mapping[str, Any]:
+        """Return curves, bands and points for the charts."""
+        return self.draw() if callable(self.draw) else self.draw

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -35,6 +35,9 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         for one in found
         for estimate in printed.estimates(one, Printer(one.kept.key, confidence), months)
     ]
-    stores = [drawn.store(one, months, plain) for one in found]
-    drawing = {"stores": stores, "months": list(months), "days_a_month": DAYS_A_MONTH}
+
+    def drawing() -> dict[str, Any]:
+        stores = [drawn.store(one, months, plain) for one in found]
+        return {"stores": stores, "months": list(months), "days_a_month": DAYS_A_MONTH}
+
     return Fit((*made, *compared.ratios(found, plain)), drawing)

@@ -54,9 +54,12 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         for i, (key, rows) in enumerate(groups.items())
         for e in _of_group(i, Printer(key, settings.confidence), dishes.take(rows), compared)
     ]
-    drawing = _drawing(dishes, groups, compared, opening.told(compared, chances, controls))
     rows = {"comparisons": rows_of_pairs, "factors": factors.tested(tuple(groups), final)}
-    return Fit((*own, *versus), drawing, {name: made for name, made in rows.items() if made})
+    return Fit(
+        (*own, *versus),
+        lambda: _drawing(dishes, groups, compared, opening.told(compared, chances, controls)),
+        {name: made for name, made in rows.items() if made},
+    )
 
 
 def _of_group(
