@@ -25,7 +25,9 @@ def _chosen(temperatures, *, number, seed, shapes=("linear", "plateau"), **truth
 
 
 def _said(found):
-    return levelling.warning(found, answers.answers(found, CERTAINTY).base)
+    line = found.chosen.shape == "linear"
+    bend = answers.lowest_bend(found, CERTAINTY) if line else None
+    return levelling.warning(found, answers.answers(found, CERTAINTY).base, bend)
 
 
 @pytest.mark.parametrize("temperatures", [(10, 20, 25, 30), (10, 12.5, 15, 20, 25, 30)])

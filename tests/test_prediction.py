@@ -13,6 +13,7 @@ from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.analyses.temperature.prediction import Wish
 from hilum.settings import Settings
 from hilum.stats import sowing
+from hilum.stats.expectation import constant
 from hilum.stats.families import LOG_LOGISTIC
 from tests import generator, warmth
 
@@ -55,6 +56,28 @@ def test_the_prediction_is_the_fitted_curve(predicted):
         ]
         assert len(both) == 4  # the days on which the curve has a point too
         np.testing.assert_allclose(*zip(*both, strict=True), atol=1e-4)
+
+
+def test_a_cold_that_was_not_watched_long_enough_may_have_the_fraction_of_the_rest():
+    """At 11 °C a fraction of its own that few seeds of 10 °C told put the band too low in every third such study."""
+    found = warmth.studies(
+        TESTED,
+        number=12,
+        rng=np.random.default_rng(9),
+        **{**TRUTH, "fraction": 0.99, "dish_sd_logit": 0.0},
+    )
+    # 28 days at 3 °C above the base, of the 1500 °C h that half of the seeds need
+    truth = 0.99 / (1 + np.exp(-np.log(28 * 24 * 3 / 1500) * np.pi / np.sqrt(3) / 0.29))
+    held = apart = 0
+    for study in found:
+        chosen = choice.choose(study, CERTAINTY, families=(LOG_LOGISTIC,), shapes=("linear",))
+        place, day = np.array([11.0]), np.array([28 * 24.0])
+        grid = constant(place, day, prediction.mixing(chosen, place))
+        low, high = prediction.band_of_all(chosen, CERTAINTY, grid)
+        apart += chosen.sharing == "cold apart"
+        held += bool(low <= truth <= high)
+    assert apart >= 9
+    assert held >= 11
 
 
 def test_the_band_holds_its_curve_and_neither_falls(predicted):

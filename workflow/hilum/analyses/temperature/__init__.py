@@ -36,7 +36,8 @@ Alternating temperatures acted by the mean of the rates over the day. Where the 
 rates at the logged temperatures, as hours at the chamber's mean temperature that would have brought the seeds as far.
 
 Every stretch between two tested temperatures in which the curve could bend was fitted on its own. Families and
-responses were compared by AIC, the likelihood scaled for the spread between dishes. Whether one germinable fraction
+responses were compared by AIC, the likelihood scaled for the spread between dishes. A straight line, which through a plateau is
+too flat, was held against the chosen curve that bends, or against a plateau, by the likelihood ratio scaled in the same way, at level 0.05. Whether one germinable fraction
 serves for all temperatures at which seeds germinated was tested by the likelihood ratio, scaled in the same way (Rao and Scott
 1981) and referred to $F$, at level 0.15; where it does not, each had its own. Where fewer than half of the germinable seeds had
 time to germinate at the coolest of them no test can tell, and it had one of its own. Temperatures without germination share
@@ -54,7 +55,7 @@ seeds stayed hard no base temperature was given.
 Where the base temperature is a number, germination was predicted at constant temperatures. The band of a predicted share holds
 what it is along that line through the parameters on which it changes most for what the likelihood loses, as far as the same
 threshold allows. It is for the mean of many dishes, takes the response as known, and holds the bands of all families within
-2 AIC of the chosen one. The seeds to sow are the fewest of which the wanted number ({{ settings.seedlings_wanted | join }}) germinates with {{ settings.sowing_confidence | number("fraction") }} probability: under a
+2 AIC of the chosen one, with and without a fraction for the coolest where no test can tell. The seeds to sow are the fewest of which the wanted number ({{ settings.seedlings_wanted | join }}) germinates with {{ settings.sowing_confidence | number("fraction") }} probability: under a
 beta-binomial whose correlation comes from the dish effects, averaged over the uncertainty of the share. Along a course of temperatures $R(T)\,t$ is the rate added up over its hours, counted at least
 hourly with temperatures changing evenly between two readings; everything else is as at a constant temperature.
 

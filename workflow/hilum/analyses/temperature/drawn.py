@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses import dish_fit
-from hilum.analyses.temperature import answers, classical, levelling, words
+from hilum.analyses.temperature import answers, classical, words
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer, Answers, Path
 from hilum.analyses.temperature.candidate import Candidate
@@ -105,7 +105,6 @@ def fitted(
         "family": choice.chosen.peak.model.family.label,
         "free_fractions": choice.free,
         "spread_assumed": choice.spread_assumed,
-        "straight_line": "" if words.hard(sown) else levelling.warning(choice, known.base),
         "seeds_differ": choice.seeds_differ is not None,
         "left_out": choice.left_out,
         "absent": _none_in_the_cold(choice.pool),

@@ -80,10 +80,10 @@ def _base(line: Candidate) -> float:
     return float(response.base_temperature(model.response, parameters))
 
 
-def warning(choice: Choice, base: Answer) -> str:
+def warning(choice: Choice, base: Answer, lowest_bend: float | None) -> str:
     """Return what to know of a straight line here, empty where one was drawn and nothing speaks against it.
 
-    Where seeds differ in their base nothing is said: times that stop falling are also those of such seeds.
+    `lowest_bend` (°C) is the temperature up to which a chosen straight line surely rises, None where that is unknown. Where seeds differ in their base nothing is said: times that stop falling are also those of such seeds.
     """
     if choice.seeds_differ:
         return ""
@@ -104,7 +104,16 @@ def warning(choice: Choice, base: Answer) -> str:
             f"that levels off, and a straight rise was taken. If seeds at {_degrees(warm[-1])} are no faster than a little cooler, "
             f"{_WRONG}. {_COOLER}"
         )
+    if len(warm) >= _FEW and (lowest_bend is None or lowest_bend <= warm[-2]):
+        return f"{_untold(lowest_bend)} If it does level off, {_WRONG}. {_COOLER}"
     return ""
+
+
+def _untold(lowest_bend: float | None) -> str:
+    told = "the data cannot tell a straight rise, which was taken, from one that levels off."
+    if lowest_bend is None:
+        return told.capitalize()
+    return f"Up to {_degrees(lowest_bend)} more warmth surely makes seeds faster; above it {told}"
 
 
 def _line_beside(found: Levelling) -> str:

@@ -14,6 +14,7 @@ from hilum.analyses.temperature import (
     answers,
     classical,
     drawn,
+    levelling,
     logged,
     prediction,
     printed,
@@ -100,9 +101,11 @@ def _of_choice(
     lines = classical.lines(sown.series, choice, confidence=certainty.confidence)
     group = group | drawn.fitted(sown, choice, found, path, added, lines, certainty)
     group |= {"reason": words.hard(sown), "log_matters": drawn.log_matters(group)}
+    group["straight_line"] = ""
     if group["reason"]:
         return printer.nothing(group["reason"]), group
     bend = answers.lowest_bend(choice, certainty) if choice.chosen.shape == "linear" else None
+    group["straight_line"] = levelling.warning(choice, found.base, bend)
     rows = printed.estimates(printer, choice, found, bend, added)
     return rows + _halves(printer, choice, certainty), group
 

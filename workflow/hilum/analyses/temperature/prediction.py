@@ -7,7 +7,8 @@ temperature tested, and no longer after sowing than the tests ran.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -140,7 +141,8 @@ def sowing_days(days: Array) -> Array:
 def band_of_all(choice: Choice, certainty: Certainty, grid: Grid) -> tuple[Array, Array]:
     """Return the limits that hold the bands of every family of times that fits about as well as the chosen one.
 
-    Families differ in their tails: in when the first seeds germinate.
+    Families differ in their tails: in when the first seeds germinate. Where the coolest germinating temperature has a fraction of
+    its own only because its test was too short to tell, the limits hold the band without it too.
     """
     near = [
         c
@@ -148,12 +150,19 @@ def band_of_all(choice: Choice, certainty: Certainty, grid: Grid) -> tuple[Array
         if c.shape == choice.chosen.shape and c.identifiable and c.aic <= choice.chosen.aic + _ALIKE
     ]
     lows, highs = [], []
-    for candidate in near:
-        found, _, _ = looked_out(choice, candidate, certainty, grid)
+    for candidate, places in product(near, _fractions_possible(choice, grid)):
+        found, _, _ = looked_out(choice, candidate, certainty, places)
         low, high = band(found)
         lows.append(_lowered(low, found, choice, certainty))
         highs.append(high)
     return np.min(lows, axis=0), np.max(highs, axis=0)
+
+
+def _fractions_possible(choice: Choice, grid: Grid) -> tuple[Grid, ...]:
+    if choice.sharing != "cold apart":
+        return (grid,)
+    coolest = np.arange(grid.mixing.shape[1]) == choice.chosen.peak.model.shared[0]
+    return grid, replace(grid, mixing=np.broadcast_to(1.0 * ~coolest, grid.mixing.shape))
 
 
 def looked_out(
