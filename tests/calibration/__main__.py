@@ -7,13 +7,22 @@ file does the same as `make calibrate`, a job for each design, for many machines
 from __future__ import annotations
 
 import argparse
+import os
 import time
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
+from functools import partial
 from pathlib import Path
+
+# before numpy is imported: processes share the cores, not threads of linear algebra
+os.environ["OMP_NUM_THREADS"] = "1"
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 from hilum.study import CALIBRATION
 from tests.calibration import causes, planned, run, written
 from tests.calibration.designs import DESIGNS
+from tests.calibration.written import Row
 
 STUDIES, SEED = 100, 1
 DIAGNOSIS = "diagnosis"  # of all causes together: no design of one analysis
@@ -43,34 +52,42 @@ def _plans(studies: int, seed: int) -> list[str]:
     return list(planned.lines(studies, seed))
 
 
+def _pool(processes: int) -> AbstractContextManager[Executor | None]:
+    return ProcessPoolExecutor(processes) if processes > 1 else nullcontext()
+
+
+def _made(
+    chosen: argparse.Namespace, names: Sequence[str], pool: Executor | None
+) -> tuple[list[Row], list[Row]]:
+    """Return the rows of all designs and of the diagnosis, and print what comes of each."""
+    asked, start = chosen.design or chosen.only, time.monotonic()
+    studies = {"studies": chosen.studies, "seed": chosen.seed}
+    # plans are simulated one after the other, so that they begin first
+    plans = partial(_plans, **studies) if PLANNED in (asked or PLANNED) else list
+    told = plans if pool is None else pool.submit(plans).result
+    rows: list[Row] = []
+    for name, made in run.table(names, **studies, pool=pool):
+        print(f"{name} ({time.monotonic() - start:.0f} s)", *map(written.line, made), sep="\n    ")
+        rows += made
+    diagnoses: list[Row] = []
+    for one in causes.table(**studies, pool=pool) if DIAGNOSIS in (asked or DIAGNOSIS) else ():
+        print(written.told(one))
+        diagnoses.append(one)
+    for line in told():
+        print(line)
+    return rows, diagnoses
+
+
 def main() -> None:
     """Print what came of each design, and write the table of all of them."""
-    chosen, rows = _arguments(), []
+    chosen = _arguments()
     if chosen.gather:
         rows, diagnoses = written.gathered(chosen.gather)
         written.write(chosen.folder, rows, diagnoses, studies=chosen.studies, seed=chosen.seed)
         return
     names = _names(chosen)
-    start = time.monotonic()
-    # plans are simulated beside the designs, one after the other
-    aside = ProcessPoolExecutor(1)
-    plans = PLANNED in (chosen.design or chosen.only or PLANNED)
-    told = aside.submit(_plans, chosen.studies, chosen.seed) if plans else None
-    for name, made in run.table(
-        names, studies=chosen.studies, seed=chosen.seed, processes=chosen.processes
-    ):
-        print(f"{name} ({time.monotonic() - start:.0f} s)", *map(written.line, made), sep="\n    ")
-        rows += made
-    diagnoses = []
-    if DIAGNOSIS in (chosen.design or chosen.only or DIAGNOSIS):
-        for made in causes.table(
-            studies=chosen.studies, seed=chosen.seed, processes=chosen.processes
-        ):
-            print(written.told(made))
-            diagnoses.append(made)
-    if told is not None:
-        print(*told.result(), sep="\n")
-    aside.shutdown()
+    with _pool(chosen.processes) as pool:
+        rows, diagnoses = _made(chosen, names, pool)
     if chosen.into:
         written.part(chosen.into, rows, diagnoses)
     elif names == list(DESIGNS):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -117,11 +117,7 @@ def _width(group: dict[str, Any], cause: str) -> float:
     return float(group["causes"][cause]["high"] - group["causes"][cause]["low"])
 
 
-def table(*, studies: int, seed: int, processes: int = 1) -> Iterator[dict[str, Any]]:
-    """Yield a row for each case and spread: the same for any number of processes."""
+def table(*, studies: int, seed: int, pool: Executor | None = None) -> Iterator[dict[str, Any]]:
+    """Yield a row for each case and spread: the same whether or not processes of a pool share the cases."""
     jobs = [(name, spread, studies, seed) for name in CASES for spread in SPREADS]
-    if processes == 1:
-        yield from map(row, jobs)
-        return
-    with ProcessPoolExecutor(processes) as pool:
-        yield from pool.map(row, jobs)
+    yield from map(row, jobs) if pool is None else pool.map(row, jobs)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
@@ -36,15 +36,14 @@ def _some(job: tuple[str, range, int]) -> list[Printed]:
 
 
 def table(
-    names: Iterable[str], *, studies: int, seed: int, processes: int = 1
+    names: Iterable[str], *, studies: int, seed: int, pool: Executor | None = None
 ) -> Iterator[tuple[str, list[dict[str, Any]]]]:
-    """Yield the rows of each design: the same for any number of processes."""
-    if processes == 1:
+    """Yield the rows of each design: the same whether or not processes of a pool share the studies."""
+    if pool is None:
         for name in names:
             yield name, tally.rows(DESIGNS[name], studies, _some((name, range(studies), seed)))
         return
-    with ProcessPoolExecutor(processes) as pool:
-        yield from _shared(pool, list(names), studies, seed)
+    yield from _shared(pool, list(names), studies, seed)
 
 
 def _shared(
