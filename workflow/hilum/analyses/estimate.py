@@ -60,20 +60,28 @@ class Estimate:
 COLUMNS = tuple(f.name for f in fields(Estimate))
 
 
+Rows = Mapping[str, Sequence[Mapping[str, Any]]]
+
+
 @dataclass(frozen=True)
 class Fit:
     """What `fit` of an analysis returns.
 
-    `draw` holds curves, bands and points for the charts (only what JSON can hold, no nan), or returns them when they are
-    asked for: a simulated study is never drawn. `rows` holds further tables, one list of rows each, written as
-    `<analysis>_<name>.csv`.
+    `draw` holds curves, bands and points for the charts (only what JSON can hold, no nan); `tables` holds further
+    tables, one list of rows each, written as `<analysis>_<name>.csv`. Either may be a function, called when it is asked for:
+    a simulated study is never drawn.
     """
 
     estimates: tuple[Estimate, ...]
     draw: Mapping[str, Any] | Callable[[], Mapping[str, Any]]
-    rows: Mapping[str, Sequence[Mapping[str, Any]]] = field(default_factory=dict)
+    tables: Rows | Callable[[], Rows] = field(default_factory=dict)
 
     @cached_property
     def drawing(self) -> Mapping[str, Any]:
         """Return curves, bands and points for the charts."""
         return self.draw() if callable(self.draw) else self.draw
+
+    @cached_property
+    def rows(self) -> Rows:
+        """Return the rows of the further tables, by name."""
+        return self.tables() if callable(self.tables) else self.tables

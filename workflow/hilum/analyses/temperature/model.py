@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -44,7 +46,19 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     )
     wish = Wish(settings.seedlings_wanted, settings.sowing_confidence)
     fits = [_of_series(sown, tables, certainty, wish) for sown in of_tables(tables)]
-    groups = [group for _, group in fits]
+
+    @cache
+    def groups() -> list[dict[str, Any]]:
+        return [draw() for _, draw in fits]
+
+    return Fit(
+        tuple(e for own, _ in fits for e in own),
+        lambda: {"groups": groups(), "confidence": settings.confidence},
+        lambda: _rows(groups()),
+    )
+
+
+def _rows(groups: Sequence[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
     rows = {
         "lines": drawn.rows_of_lines(groups),
         "prediction": prediction.rows(groups),
@@ -52,22 +66,20 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         "course_prediction": along.rows(groups),
         "course_sowing": along.rows_of_sowing(groups),
     }
-    return Fit(
-        tuple(e for own, _ in fits for e in own),
-        {"groups": groups, "confidence": settings.confidence},
-        {name: table for name, table in rows.items() if table},
-    )
+    return {name: table for name, table in rows.items() if table}
 
 
-def _of_series(
-    sown: Sown, tables: Tables, certainty: Certainty, wish: Wish
-) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
+# the estimates of a series, and what returns its drawing
+_Found = tuple[tuple[Estimate, ...], Callable[[], dict[str, Any]]]
+
+
+def _of_series(sown: Sown, tables: Tables, certainty: Certainty, wish: Wish) -> _Found:
     printer = Printer(sown=sown, confidence=certainty.confidence)
     group, known = drawn.named(sown), along.courses(tables)
-    reason = words.no_fit(sown)
-    if reason:
-        rows = printer.nothing(reason) + along.nothing(printer, reason, known)
-        return rows, group | {"reason": reason}
+    why = words.no_fit(sown)
+    if why:
+        rows = printer.nothing(why) + along.nothing(printer, why, known)
+        return rows, lambda: group | {"reason": why}
     choice = choose(sown.series, certainty)
     log = logged.of_sown(sown, tables)
     measured = sown
@@ -76,14 +88,17 @@ def _of_series(
         measured = replace(sown, series=log.measured(sown.series))
         choice = choose(log.counted(sown.series, choice.chosen.peak), certainty)
     found = answers.answers(choice, certainty)
-    rows, group = _of_choice(printer, measured, choice, found, certainty, group)
-    if group["reason"]:
-        return rows + along.nothing(printer, group["reason"], known), group
+    rows, draw = _of_choice(printer, measured, choice, found, certainty, group)
+    hard = words.hard(measured)
+    if hard:
+        return rows + along.nothing(printer, hard, known), draw
     reason = prediction.why_not(measured, choice, found.base)
-    constant = prediction.drawn(reason, choice, found.base, certainty, wish)
     expected, courses = along.of_choice(printer, choice, reason, known, certainty, wish)
-    more = constant | courses
-    return rows + expected, group | more
+
+    def drawing() -> dict[str, Any]:
+        return draw() | prediction.drawn(reason, choice, found.base, certainty, wish) | courses
+
+    return rows + expected, drawing
 
 
 def _of_choice(
@@ -93,21 +108,27 @@ def _of_choice(
     found: Answers,
     certainty: Certainty,
     group: dict[str, Any],
-) -> tuple[tuple[Estimate, ...], dict[str, Any]]:
+) -> _Found:
     # of a regime to add two temperatures would have to be named, and the hours of each
     constant = bool(np.isnan(sown.night).all())
-    path = answers.path(choice, found.base)
+    path, hard = answers.path(choice, found.base), words.hard(sown)
     added = advice.advise(choice, found.base, path, sown.series) if constant else None
-    lines = classical.lines(sown.series, choice, confidence=certainty.confidence)
-    group = group | drawn.fitted(sown, choice, found, path, added, lines, certainty)
-    group |= {"reason": words.hard(sown), "log_matters": drawn.log_matters(group)}
-    group["straight_line"] = ""
-    if group["reason"]:
-        return printer.nothing(group["reason"]), group
-    bend = answers.lowest_bend(choice, certainty) if choice.chosen.shape == "linear" else None
-    group["straight_line"] = levelling.warning(choice, found.base, bend)
+    straight = choice.chosen.shape == "linear" and not hard
+    bend = answers.lowest_bend(choice, certainty) if straight else None
+
+    def draw() -> dict[str, Any]:
+        lines = classical.lines(sown.series, choice, confidence=certainty.confidence)
+        own = group | drawn.fitted(sown, choice, found, path, added, lines, certainty)
+        return own | {
+            "reason": hard,
+            "log_matters": drawn.log_matters(own),
+            "straight_line": "" if hard else levelling.warning(choice, found.base, bend),
+        }
+
+    if hard:
+        return printer.nothing(hard), draw
     rows = printed.estimates(printer, choice, found, bend, added)
-    return rows + _halves(printer, choice, certainty), group
+    return rows + _halves(printer, choice, certainty), draw
 
 
 def _halves(printer: Printer, choice: Choice, certainty: Certainty) -> tuple[Estimate, ...]:
