@@ -182,7 +182,7 @@ def test_the_page_says_what_one_bath_cannot_tell(tmp_path, monkeypatch):
     assert "What one" in said
     # the best duration, 157 min, lies in two of three intervals
     said = said[said.index("In acid each duration has one bath") :]
-    held = "**67 % hold it in their interval**, where 95 % are promised"
+    held = "**67 % of the intervals hold it**, of 95 % promised"
     assert held in said.replace("\u00a0", " ")
     assert "between 40 % and 60 %" in said.replace("\u00a0", " ")
     said = page("baths: 2,")

@@ -243,18 +243,17 @@ def test_a_plan_says_what_it_counts_in_and_what_it_cannot(tmp_path, study, bathe
     told = [added.said(plan, one, bathed) for one in plan.experiments]
     assert [t.counted for t in told] == [True, True, False, False, False]
     assert told[0].says == (
-        "Of running are counted in for acid: 4 dishes untreated; 4 dishes opened by hand."
+        "For acid, these dishes of running are counted in: 4 untreated; 4 opened by hand."
     )
-    assert (
-        "4 dishes of intact; 4 dishes of chipped, with as many seeds in each as planned."
-        in told[1].says
+    assert told[1].says.endswith(
+        "4 of intact; 4 of chipped; with as many seeds in each as planned."
     )
     assert told[2].says.startswith(
-        "Of running nothing is counted in for keeping: a time of storage is planned"
+        "For keeping, nothing of running is counted in: a time of storage is planned without"
     )
     assert "over durations in minutes" in told[2].says
-    assert "no experiment gone with dishes that were inspected (it has" in told[3].says
-    assert "bathed has no fresh seeds of the lot after these treatments" in told[4].says
+    assert "no such experiment with dishes that were inspected (it has" in told[3].says
+    assert "no fresh seeds of the lot after these treatments at a constant" in told[4].says
     # what adds to nothing needs no sentence
     assert (
         added.said(plan, plan.experiments[0].model_copy(update={"adds_to": None}), bathed) is None
@@ -262,7 +261,7 @@ def test_a_plan_says_what_it_counts_in_and_what_it_cannot(tmp_path, study, bathe
     worked = model.work_out(design.load(written(tmp_path, study, adds="adds_to: gone,")), {})
     page = planned.plan_page(worked, {"further-chipped-added": Markup("")})
     assert "Not counted in" in page
-    assert "Nothing is counted in for further" in page
+    assert "For further, nothing of gone is counted in" in page
 
 
 @pytest.mark.usefixtures("at_once")

@@ -45,7 +45,7 @@ def plan_page(worked: Worked, figures: Mapping[str, Markup]) -> str:
         causes=_causes(worked.causes),
         prospects=_prospects(worked.prospects),
         main=[_main(p) for p in worked.prospects if p.wanted is not None],
-        disagree=[_name(p) for p in worked.prospects if not p.agrees],
+        disagree=[words.named(p) for p in worked.prospects if not p.agrees],
         untold=_untold(worked.prospects),
         uneven=[_uneven(p) for p in worked.prospects if _spread(p) > _UNEVEN],
         added=[told.says for told in worked.added if told.counted],
@@ -146,13 +146,9 @@ def _value(value: float, of: Prospect) -> Markup:
     return number(value, of.unit, half_width=of.half_width)
 
 
-def _name(p: Prospect) -> str:
-    return f"{QUANTITIES[p.quantity].title} of {words.told(p)}"
-
-
 def _main(p: Prospect) -> dict[str, Any]:
     return {
-        "name": _name(p),
+        "name": words.named(p),
         "why": p.why,
         "half": _half(p.half_width, p.unit),
         "low": "" if p.why else _value(p.low, p),
@@ -199,7 +195,7 @@ def _untold(rows: Sequence[Prospect]) -> list[tuple[str, str]]:
     """Return why some quantities are not told, and which those are."""
     found: dict[str, list[str]] = {}
     for p in (p for p in rows if p.why):
-        found.setdefault(p.why, []).append(_name(p))
+        found.setdefault(p.why, []).append(words.named(p))
     return [(why, ", ".join(names)) for why, names in found.items()]
 
 
@@ -209,7 +205,7 @@ def _spread(p: Prospect) -> float:
 
 
 def _uneven(p: Prospect) -> str:
-    return f"{_name(p)} ({_middle_half(p)} {words.shown(p.unit)[1]})"
+    return f"{words.named(p)} ({_middle_half(p)} {words.shown(p.unit)[1]})"
 
 
 def _middle_half(p: Prospect) -> str:
@@ -273,7 +269,7 @@ def _advice(advice: Advice, figures: Mapping[str, Markup]) -> dict[str, Any]:
     p = advice.prospect
     best = advice.designs[2] if len(advice.designs) > 2 else None
     return {
-        "name": _name(p),
+        "name": words.named(p),
         "now": _half(p.half_width, p.unit),
         "known": not p.why,
         "steps": [(step.says, _half(step.half_width, p.unit)) for step in advice.steps],
@@ -295,7 +291,7 @@ def _designs(advice: Advice) -> Markup:
     return grid.grid(
         ["design", "dishes", "expected", "simulated", "studies that tell"],
         (_design_line(design) for design in advice.designs),
-        f"Designs with as many dishes: {_name(advice.prospect)}",
+        f"Designs with as many dishes: {words.named(advice.prospect)}",
     )
 
 

@@ -113,31 +113,28 @@ def said(plan: Plan, one: Experiment, earlier: Mapping[str, Tables]) -> Said | N
         return None
     if not isinstance(one, Temperatures | Doses | Courses):
         what = "weighed seeds are" if isinstance(one, Soaking) else "a time of storage is"
-        return Said(
-            f"Of {name} nothing is counted in for {one.experiment}: {what} planned without seeds of before. {_COUNTED}",
-            counted=False,
-        )
+        return _nothing(one, f"{what} planned without seeds of before. {_COUNTED}")
     if name not in earlier:
-        there = (
-            f"it has {', '.join(earlier)}"
-            if earlier
-            else "none of it lies in `study` under `guesses`"
-        )
-        return Said(
-            f"Nothing is counted in for {one.experiment}: the finished study has no experiment {name} with dishes that were "
-            f"inspected ({there}).",
-            counted=False,
+        there = f"it has {', '.join(earlier)}" if earlier else "give one as `study` under `guesses`"
+        return _nothing(
+            one,
+            f"the finished study has no such experiment with dishes that were inspected ({there}).",
         )
     parts = _parts(plan, one, earlier[name])
     if not parts:
-        return Said(
-            f"Nothing is counted in for {one.experiment}: {name} has no fresh seeds of the lot after these treatments at "
-            f"{'a constant temperature' if isinstance(one, Temperatures) else f'{one.temperature_c:g} °C'}.",
-            counted=False,
-        )
-    alike = "" if isinstance(one, Doses) else ", with as many seeds in each as planned"
+        at = "a constant temperature"
+        at = at if isinstance(one, Temperatures) else f"{one.temperature_c:g} °C"
+        return _nothing(one, f"it has no fresh seeds of the lot after these treatments at {at}.")
+    alike = "" if isinstance(one, Doses) else "; with as many seeds in each as planned"
     return Said(
-        f"Of {name} are counted in for {one.experiment}: {'; '.join(parts)}{alike}.", counted=True
+        f"For {one.experiment}, these dishes of {name} are counted in: {'; '.join(parts)}{alike}.",
+        counted=True,
+    )
+
+
+def _nothing(one: Experiment, why: str) -> Said:
+    return Said(
+        f"For {one.experiment}, nothing of {one.adds_to} is counted in: {why}", counted=False
     )
 
 
@@ -145,17 +142,13 @@ def _parts(plan: Plan, one: Temperatures | Doses | Courses, tables: Tables) -> l
     if isinstance(one, Temperatures):
         found = {t: at_temperatures(plan, tables, t) for t in one.treatments}
         return [
-            f"{treatment}, " + ", ".join(f"{_dishes(n)} at {t:g} °C" for t, n in own.items())
+            f"{treatment}, " + ", ".join(f"{n} at {t:g} °C" for t, n in own.items())
             for treatment, own in found.items()
             if own
         ]
     if isinstance(one, Courses):
-        return [f"{_dishes(n)} of {t}" for t, n in side_by_side(plan, one, tables).items()]
-    return [f"{_dishes(e.dishes)} {_after(e)}" for e in at_durations(plan, one, tables)]
-
-
-def _dishes(many: int) -> str:
-    return f"{many} dish{'es' if many > 1 else ''}"
+        return [f"{n} of {t}" for t, n in side_by_side(plan, one, tables).items()]
+    return [f"{e.dishes} {_after(e)}" for e in at_durations(plan, one, tables)]
 
 
 def _after(dishes: SownAlike) -> str:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from hilum.analyses import rounding
+from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis.words import CAUSES
 from hilum.plan.expected.prospect import Prospect
 from hilum.plan.expected.warm import Allocation
@@ -18,6 +19,16 @@ def told(prospect: Prospect) -> str:
     if prospect.versus:
         return f"{prospect.treatment} against {prospect.versus}"
     return prospect.treatment
+
+
+# of an end of a window the title of the quantity is a clause
+_NAMES = {"window_low": "beginning of the window", "window_high": "end of the window"}
+
+
+def named(prospect: Prospect) -> str:
+    """Return what a prospect is of: `t50 of chipped`, `beginning of the window of acid`."""
+    title = _NAMES.get(prospect.quantity, QUANTITIES[prospect.quantity].title)
+    return f"{title} of {told(prospect)}"
 
 
 def added_name(prospect: Prospect) -> str:
