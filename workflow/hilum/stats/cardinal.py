@@ -28,6 +28,7 @@ __all__ = [
     "fitted",
     "free_rates",
     "profile",
+    "profiles",
     "response_for",
     "sprouting_temperatures",
 ]
@@ -123,6 +124,7 @@ def absolute(peak: Peak, series: Series) -> Peak:
 
 
 Held = Callable[[Array, "int | np.ndarray"], tuple[Array, Array]]
+HeldOfMany = Callable[[Array, "int | np.ndarray", np.ndarray], tuple[Array, Array]]
 
 
 def profile(peak: Peak, series: Series) -> Held:
@@ -131,29 +133,63 @@ def profile(peak: Peak, series: Series) -> Held:
     Its second argument is the column of that parameter, one for all values or one for each. It gives −2 log likelihood
     ratio (n,), infinite where impossible, and the parameters (n, p).
     """
-    at = surface(peak.model, series)
-    live = peak.values > peak.loglik - HOPELESS  # the others lie outside any interval
-    low, high = peak.low[live], peak.high[live]
-    found = _Found(peak.peaks[live])
+    of_one = profiles([peak], series)
+    return lambda values, column: of_one(values, column, np.zeros(len(values), dtype=int))
 
-    def held(values: Array, column: int | np.ndarray) -> tuple[Array, Array]:
+
+def profiles(peaks: Sequence[Peak], series: Series) -> HeldOfMany:
+    """Return the same function of several peaks with as many parameters each, all followed at once.
+
+    Its third argument is the number of the peak that each value belongs to.
+    """
+    # stretches far below the best one of their peak lie outside any interval
+    live = [peak.values > peak.loglik - HOPELESS for peak in peaks]
+    each = list(zip(peaks, live, strict=True))
+    low = np.concatenate([peak.low[here] for peak, here in each])
+    high = np.concatenate([peak.high[here] for peak, here in each])
+    owner = np.repeat(np.arange(len(peaks)), [here.sum() for here in live])
+    top = np.array([peak.loglik for peak in peaks])
+    found = _Found(np.concatenate([peak.peaks[here] for peak, here in each]))
+    climbed = _climbed(peaks, series)
+
+    def held(values: Array, column: int | np.ndarray, whose: np.ndarray) -> tuple[Array, Array]:
         columns = np.broadcast_to(column, values.shape)
         inside = (values[:, None] >= low[:, columns].T) & (values[:, None] <= high[:, columns].T)
+        inside &= whose[:, None] == owner
         which, stretch = np.nonzero(inside)
         bounds, place = (low[stretch], high[stretch]), (np.arange(len(which)), columns[which])
         start = found.nearest(columns[which], values[which], stretch)
         for array in (*bounds, start):
             array[place] = values[which]
-        points = np.full((*inside.shape, peak.model.size), np.nan)
+        points = np.full((*inside.shape, low.shape[1]), np.nan)
         rise = np.full(inside.shape, np.inf)
-        points[which, stretch], value = tops(at, start, *bounds, which)
-        rise[which, stretch] = 2 * (peak.loglik - value)
+        points[which, stretch], value = climbed(owner[stretch], start, *bounds, which)
+        rise[which, stretch] = 2 * (top[owner[stretch]] - value)
         found.add(columns, np.where(inside, values[:, None], np.inf), points)
         best = rise.argmin(1)
         rows = np.arange(len(values))
         return rise[rows, best], points[rows, best]
 
     return held
+
+
+def _climbed(
+    peaks: Sequence[Peak], series: Series
+) -> Callable[[np.ndarray, Array, Array, Array, np.ndarray], tuple[Array, Array]]:
+    """Return a function that climbs from starts (b, p), each of the peak of its number (b,), within bounds."""
+    if len(peaks) == 1:
+        alone = surface(peaks[0].model, series)
+        return lambda _, start, low, high, rival: tops(alone, start, low, high, rival)
+    at = surfaces([peak.model for peak in peaks], series)
+
+    def climbed(
+        number: np.ndarray, start: Array, low: Array, high: Array, rival: np.ndarray
+    ) -> tuple[Array, Array]:
+        start, low, high = (np.column_stack((number, x)) for x in (start, low, high))
+        points, value = tops(at, start, low, high, rival)
+        return points[:, 1:], value
+
+    return climbed
 
 
 class _Found:

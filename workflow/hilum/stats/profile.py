@@ -47,13 +47,15 @@ def limit(
     *,
     edge: float | Array | None = None,
     tolerance: float = 1e-6,
+    together: np.ndarray | None = None,
 ) -> Array:
     """Return the limit of each interval on the side of `step`, shape (n,); nan where that end is open.
 
     `rise(x)` gives −2 log likelihood ratio at each x, shape (n,); nan or inf mean impossible. `start` holds the
     estimates, `step` a first step (its sign is the side: a standard error is good), `edge` the last possible
     value: an interval that reaches it, or begins beyond it, is open. The rise is near a parabola, so the root of rise is
-    near a line: false position on √rise.
+    near a line: false position on √rise. Limits with the same number in `together` (n,) are followed until all of them
+    are near enough; by default that is all of them.
     """
     start, step, threshold = np.broadcast_arrays(
         np.asarray(start, dtype=float), np.asarray(step, dtype=float), np.asarray(threshold)
@@ -64,14 +66,16 @@ def limit(
     b = np.where(found, b, a)
     if (found & np.isnan(fa)).any():
         fa = np.where(np.isnan(fa), _root_gap(rise(a), threshold), fa)
-    root = b.copy()
+    root, group = b.copy(), np.zeros(len(b), dtype=int) if together is None else together
+    done = np.zeros(a.shape, dtype=bool)
     last = np.zeros(a.shape)  # the side of the last trial: 1 outside, −1 inside
     for _ in range(_TURNS):
         trial = _between(a, b, fa, fb)
         gap = _root_gap(rise(trial), threshold)
         settled = (np.abs(gap) < tolerance) | (np.abs(b - a) <= tolerance * np.abs(step))
-        root = trial
-        if (settled | ~found).all():
+        root = np.where(done, root, trial)
+        done |= np.bincount(group, found & ~settled)[group] == 0
+        if done.all():
             break
         over = ~(gap <= 0)
         # Illinois: an end that stays put a second time is weighed down, so that both ends close in

@@ -7,7 +7,7 @@ limits of the likelihood itself are the answer.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -166,20 +166,22 @@ def halves(choice: Choice, temperature: Array, certainty: Certainty) -> Halves |
     peak = choice.chosen.peak
     if not regular(peak, choice.pool):
         return None
-    found = [_half(rate_there(peak, float(t)), choice, certainty) for t in temperature]
+    # the same fit spelt otherwise at each temperature: as regular as it was
+    there = [rate_there(peak, float(t)) for t in temperature]
+    value = np.array([float(one.parameters[0]) for one in there])
+    first = _unit(peak.model.size, 0)
+    likelihoods = (replace(_likelihood(one, choice, certainty), regular=True) for one in there)
+    known = [at.threshold(first) for at in likelihoods]
+    held, both = cardinal.profiles(there, choice.pool), np.tile(np.arange(len(there)), 2)
+    low, high, _, error = _followed(
+        lambda x: held(x, 0, both)[0],
+        value,
+        (value - _WIDEST, value + _WIDEST),
+        np.array(known),
+        together=both,
+    )
     # a rate is the lower, the later half of the seeds germinate
-    value, low, high, error = np.array(found).reshape(-1, 4).T
     return Halves(temperature, np.exp(-value), np.exp(-high), np.exp(-low), error)
-
-
-def _half(peak: Peak, choice: Choice, certainty: Certainty) -> tuple[float, float, float, float]:
-    """Return the log rate that is the first parameter of a peak, its limits and its standard error."""
-    # the same fit spelt otherwise: as regular as it was
-    at = replace(_likelihood(peak, choice, certainty), regular=True)
-    value = float(peak.parameters[0])
-    held, within = cardinal.profile(peak, choice.pool), {0: (value - _WIDEST, value + _WIDEST)}
-    found = _intervals(at, held, within)[0]
-    return value, found.low, found.high, found.error
 
 
 def rate_band(choice: Choice, temperature: Array, certainty: Certainty) -> Array | None:
@@ -261,24 +263,42 @@ def _intervals(
     They are followed together, which costs hardly more than one of them.
     """
     columns = np.array(list(ranges))
-    floor, roof = np.array(list(ranges.values())).T
-    value = at.peak.parameters[columns]
     known = [at.threshold(_unit(at.peak.model.size, column)) for column in columns]
-    threshold, error = np.array(known).T
+    floor, roof = np.array(list(ranges.values())).T
+    both = np.tile(columns, 2)
+    ends = _followed(
+        lambda x: held(x, both)[0], at.peak.parameters[columns], (floor, roof), np.array(known)
+    )
+    rows = zip(*(end.tolist() for end in ends), strict=True)
+    return {column: _Interval(*row) for column, row in zip(ranges, rows, strict=True)}
+
+
+def _followed(
+    rise: Callable[[Array], Array],
+    value: Array,
+    ends: tuple[Array, Array],
+    known: Array,
+    together: np.ndarray | None = None,
+) -> tuple[Array, Array, Array, Array]:
+    """Return lower and upper limits, thresholds and standard errors, (n,) each, of values within `ends`.
+
+    `rise` is asked for both limits of all, (2n,); `known` (n, 2) are thresholds and standard errors.
+    """
+    floor, roof = ends
+    threshold, error = known.T
     room = np.minimum(roof - floor, np.maximum(np.abs(value), (roof - floor) / 1000)) / 4
     step = np.where(error > 0, np.fmin(2 * error, room), room)
     edges = np.minimum(floor, value), np.maximum(roof, value)
-    both = np.tile(columns, 2)
     low, high = profile.limit(
-        lambda x: held(x, both)[0],
+        rise,
         np.tile(np.clip(value, floor, roof), 2),
         np.concatenate((-step, step)),
         np.tile(threshold, 2),
         edge=np.concatenate(edges),
         tolerance=_PRECISE,
+        together=together,
     ).reshape(2, -1)
-    rows = zip(low.tolist(), high.tolist(), threshold.tolist(), error.tolist(), strict=True)
-    return {column: _Interval(*row) for column, row in zip(ranges, rows, strict=True)}
+    return low, high, threshold, error
 
 
 def _known(number: float) -> float | None:
