@@ -68,6 +68,8 @@ def test_fit_finds_a_plateau():
     assert found.drawing["groups"][0]["shape"] == "plateau"
     assert _near(known["base_temperature"], truth.base)
     assert _near(known["plateau_low"], truth.optimum)
+    warned = _limits(found).replace("\N{NO-BREAK SPACE}", " ")
+    assert "Do not draw one straight line through all temperatures: at 25 and 30 °C" in warned
     assert "Add warmer temperatures" in known["plateau_high"].needs
 
 
@@ -122,11 +124,13 @@ def test_a_straight_line_is_not_drawn_through_a_plateau():
 
 def test_a_rate_that_hardly_rises_has_no_lower_end():
     flat = replace(TrueSeries(), temperatures=(20, 25, 30), base=-300, thermal_time_50=36000)
-    base = _by_quantity(_fit(_tables(flat, seed=2)))["base_temperature"]
+    found = _fit(_tables(flat, seed=2))
+    base = _by_quantity(found)["base_temperature"]
     assert base.status == "bracketed"
     assert base.low is None
     assert base.high < 20
     assert "no lower end" in base.needs
+    assert "may lie where more warmth no longer helps" in _limits(found)
 
 
 def test_germination_at_one_temperature_only_is_bracketed():
