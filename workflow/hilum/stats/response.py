@@ -63,15 +63,23 @@ class Rates:
 
 
 def rates(
-    response: Response, parameters: np.ndarray, temperature: np.ndarray, *, extended: bool = False
+    response: Response,
+    parameters: np.ndarray,
+    temperature: np.ndarray,
+    *,
+    extended: bool = False,
+    at: np.ndarray | None = None,
 ) -> Rates:
     """Return the rate at each temperature (°C, shape (n,)) for parameters of shape (…, q).
 
     Below the base and above the ceiling the rate and its derivatives are 0; `extended` lets the lines run on,
-    so that a rate that is not positive tells how far it is from being so.
+    so that a rate that is not positive tells how far it is from being so. With `at` (…) each row of parameters has
+    a temperature of its own in the place of that of the response.
     """
-    if response.at is not None:
-        return _through(response, response.at, parameters, temperature, extended=extended)
+    if at is None and response.at is not None:
+        at = np.array(response.at)
+    if at is not None:
+        return _through(replace(response, at=None), at, parameters, temperature, extended=extended)
     q = dict(zip(response.names, np.moveaxis(parameters, -1, 0)[..., None], strict=True))
     line, falling = _line(response, q, temperature), _falling(response, q, temperature)
     if falling is None:
@@ -88,22 +96,21 @@ def rates(
 
 def _through(
     response: Response,
-    at: float,
+    at: np.ndarray,
     parameters: np.ndarray,
     temperature: np.ndarray,
     *,
     extended: bool,
 ) -> Rates:
-    """Return the rates where `log_rate` is that at one temperature, and 0 where the curve stands still there."""
-    plain, all_of_them = replace(response, at=None), np.append(temperature, at)
-    found = rates(plain, parameters, all_of_them, extended=extended)
-    there, slope = found.value[..., -1:], found.gradient[..., -1:, :]
-    moving = there > 0
-    there = np.where(moving, there, 1.0)
+    """Return the rates where `log_rate` is that at a temperature (…), and 0 where the curve stands still there."""
+    found = rates(response, parameters, temperature, extended=extended)
+    own = rates(response, parameters, at[..., None], extended=extended)
+    moving = own.value > 0
+    there = np.where(moving, own.value, 1.0)
     factor = np.where(moving, np.exp(parameters[..., :1]) / there, 0.0)
-    value = found.value[..., :-1] * factor
-    relative = value[..., None] * slope / there[..., None]
-    gradient = found.gradient[..., :-1, :] * factor[..., None] - relative
+    value = found.value * factor
+    relative = value[..., None] * own.gradient / there[..., None]
+    gradient = found.gradient * factor[..., None] - relative
     gradient[..., 0] = value
     return Rates(value, gradient)
 

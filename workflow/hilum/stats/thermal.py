@@ -194,13 +194,13 @@ def log_rates(model: Model, series: Series, parameters: Array) -> tuple[Array, A
 
 
 def _log_rates(
-    model: Model, series: Series, lived: _Lived, parameters: Array
+    model: Model, series: Series, lived: _Lived, parameters: Array, there: Array | None = None
 ) -> tuple[Array, Array]:
     q = model.rate_parameters
     if model.response is None:
         value = parameters[..., :q][..., series.regime]
         return value, np.broadcast_to(np.eye(q)[series.regime], (*value.shape, q))
-    found = curves.rates(model.response, parameters[..., :q], lived.temperature)
+    found = curves.rates(model.response, parameters[..., :q], lived.temperature, at=there)
     rate, slope = found.value @ lived.share.T, lived.share @ found.gradient
     alive = rate > _STANDSTILL
     if alive.all():
@@ -244,9 +244,9 @@ class Dishes:
         still[np.arange(len(number)), 2, number] = 1.0
         return cls(model, series, Schedule.of(cells), _Lived.of(series), number, still)
 
-    def local(self, parameters: Array) -> _Local:
-        """Return what each dish sees of `parameters` (…, p)."""
-        value, slope = self._locations(parameters)
+    def local(self, parameters: Array, there: Array | None = None) -> _Local:
+        """Return what each dish sees of `parameters` (…, p), whose rate is that at temperatures of their own, `there` (…)."""
+        value, slope = self._locations(parameters, there)
         q = self.model.rate_parameters
         jacobian = np.empty((*value.shape, *self.still.shape[1:]))
         jacobian[...] = self.still
@@ -258,17 +258,19 @@ class Dishes:
             alive, value, parameters[..., q, None], parameters[..., self.number], jacobian
         )
 
-    def _locations(self, parameters: Array) -> tuple[Array, Array]:
+    def _locations(self, parameters: Array, there: Array | None) -> tuple[Array, Array]:
         """Return the log t50 (…, J) of each dish, inf where nothing moves, and its gradient (…, J, q).
 
         Where seeds differ in their base it is minus the median seed's rate, which may be negative.
         """
         if not self.model.own_bases:
-            value, slope = _log_rates(self.model, self.series, self.lived, parameters)
+            value, slope = _log_rates(self.model, self.series, self.lived, parameters, there)
             return -value, -slope
         assert self.model.response is not None  # noqa: S101
         q, constant = self.model.rate_parameters, self.series.temperature[:, 0]
-        found = curves.rates(self.model.response, parameters[..., :q], constant, extended=True)
+        found = curves.rates(
+            self.model.response, parameters[..., :q], constant, extended=True, at=there
+        )
         return -own_base.UNIT_H * found.value, -own_base.UNIT_H * found.gradient
 
     def terms(self, local: _Local) -> DishTerms:

@@ -17,6 +17,7 @@ from hilum.stats.families import Array
 from hilum.stats.interval_censored import DishTerms, dish_terms
 from hilum.stats.thermal import Dishes, Model, Series, added_up, standing
 
+_SOMEWHERE = 0.0  # °C, in the place of any temperature
 _Key = TypeVar("_Key", bound=Hashable)
 
 
@@ -26,7 +27,9 @@ def surfaces(models: Sequence[Model], series: Series) -> Callable[[Array], Surfa
     The first column of a point (b, 1 + p) is the number of its model, p the most parameters that a model has: one with
     fewer does not use the last ones. Columns that are no parameters have neither gradient nor information.
     """
-    kinds = [replace(model, family=models[0].family) for model in models]
+    kinds = [_seen_alike(model, models[0]) for model in models]
+    # where the rate is that at a temperature of the model's own, nan where it is that at the anchor
+    there = np.array([getattr(model.response, "at", None) for model in models], dtype=float)
     seen_alike = [(Dishes.of(kind, series), number) for kind, number in _numbered(kinds)]
     clocks = {dishes.model.own_bases: dishes.schedule for dishes, _ in seen_alike}
     timed_alike = _numbered([(model.family, model.own_bases) for model in models])
@@ -40,7 +43,8 @@ def surfaces(models: Sequence[Model], series: Series) -> Callable[[Array], Surfa
             rows, used = np.flatnonzero(which[number]), slice(1, 1 + dishes.model.size)
             if not len(rows):
                 continue
-            local = dishes.local(points[rows, used])
+            own_rate = there[number[rows]]
+            local = dishes.local(points[rows, used], None if np.isnan(own_rate).any() else own_rate)
             alive[rows], jacobian[rows, :, :, used] = local.alive, local.jacobian
             own[0, rows], own[1, rows], own[2, rows] = (
                 local.log_t50,
@@ -59,6 +63,14 @@ def surfaces(models: Sequence[Model], series: Series) -> Callable[[Array], Surfa
         return added_up(alive, still, terms, jacobian)
 
     return at
+
+
+def _seen_alike(model: Model, first: Model) -> Model:
+    """Return what two models have in common that see the same rates: neither the family nor where the rate is asked for."""
+    response = model.response
+    if response is not None and response.at is not None:
+        response = replace(response, at=_SOMEWHERE)
+    return replace(model, family=first.family, response=response)
 
 
 def _numbered(kinds: Sequence[_Key]) -> list[tuple[_Key, np.ndarray]]:
