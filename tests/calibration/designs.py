@@ -249,6 +249,14 @@ TEMPERATURES = (
         "2 dishes of 50, ordinary spread", "two dishes of 50, ordinary spread", **ORDINARY, **PAIR
     ),
     _series(
+        "plateau from 22 °C, ordinary spread",
+        "Six temperatures from 10 to 30 °C, a base of 8 °C and a plateau from 22 °C, through which a straight line would put the base "
+        "more than a degree too low; ordinary spread",
+        replace(_LINE, optimum=22.0),
+        _SIX,
+        **ORDINARY,
+    ),
+    _series(
         "triangle, ordinary spread",
         "Eight temperatures from 5 to 40 °C, fastest at 25 °C, none above 42 °C; ordinary spread",
         _TRIANGLE,
