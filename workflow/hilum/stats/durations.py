@@ -9,9 +9,9 @@ median exp(m) and spread sigma of the logarithm.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,7 +78,7 @@ def since_start(left: Array, right: Array) -> Spans:
 class Cells:
     """The distinct spans with each place s where they may have begun: log(ended − s), (k, m), and log weights (m,).
 
-    The first `ended` of them have ended.
+    The first `ended` of them have ended. With arrays (b, k, m) each of b points has spans of its own.
     """
 
     log_low: Array
@@ -87,6 +87,12 @@ class Cells:
     log_weight: Array
     kind: np.ndarray
     count: Array
+
+    def take(self, points: np.ndarray) -> Cells:
+        """Return the cells of some points, all where these share them."""
+        if self.log_low.ndim == 2:
+            return self
+        return replace(self, log_low=self.log_low[points], log_high=self.log_high[points])
 
 
 def _cells(spans: Spans) -> Cells:
@@ -177,7 +183,8 @@ def surface_of(cells: Cells, at: Points, count: Array) -> Surface:
     aside = _CLOSE * np.eye(2)
     near = np.concatenate((point, point + aside[0], point + aside[1]))
     counts = np.tile(np.broadcast_to(count, (b, count.shape[-1])), (3, 1))
-    value, slope = slopes(cells, Points(at.families, np.tile(at.which, 3), near), counts)
+    three = cells.take(np.tile(np.arange(b), 3))
+    value, slope = slopes(three, Points(at.families, np.tile(at.which, 3), near), counts)
     here, *there = slope.reshape(3, b, 2)
     curved = np.stack([(here - x) / _CLOSE for x in there], axis=1)
     size, axis = np.linalg.eigh((curved + curved.swapaxes(1, 2)) / 2)
@@ -197,7 +204,8 @@ def climbed(
     def at(point: Array) -> Surface:
         # a third coordinate, held by its bounds, says which start a point comes from
         own = point[:, 2].astype(int)
-        found = surface_of(cells, Points(families, which[own], point[:, :2]), count[own])
+        points = Points(families, which[own], point[:, :2])
+        found = surface_of(cells.take(own), points, count[own])
         gradient, information = np.zeros((len(own), 3)), np.zeros((len(own), 3, 3))
         gradient[:, :2], information[:, :2, :2] = found.gradient, found.information
         return Surface(found.value, gradient, information)
@@ -247,24 +255,77 @@ def fit(spans: Spans) -> tuple[Lasting, ...]:
 
 def each_family(spans: Spans) -> tuple[Lasting, ...]:
     """Return the fit of each family; at least one span must have ended."""
-    rows = (spans.began_low, spans.began_high, spans.ended_low, spans.ended_high)
-    return _families(np.array(rows, dtype=float).tobytes())
+    return every_family([spans])[0]
 
 
 # the same spans are asked for their quantiles, and each of them for how late it is
-@lru_cache(maxsize=64)
-def _families(rows: bytes) -> tuple[Lasting, ...]:
-    spans = Spans(*np.frombuffer(rows).reshape(4, -1))
-    cells, events = _cells(spans), int(spans.ended.sum())
-    start = np.array([_start(cells, family) for family in FAMILIES])
-    count = np.tile(cells.count, (len(FAMILIES), 1))
-    point, top = climbed(cells, FAMILIES, np.arange(len(FAMILIES)), start, count)
-    return tuple(
-        Lasting(family, float(m), float(s), float(value), _root(information), events, cells)
-        for family, (m, s), value, information in zip(
-            FAMILIES, point, top.value, top.information, strict=True
+_kept: dict[bytes, tuple[Lasting, ...]] = {}
+_MOST_KEPT = 512
+
+
+def every_family(all_: Sequence[Spans]) -> list[tuple[Lasting, ...]]:
+    """Return the fit of each family to each of several samples of spans, all climbed at once.
+
+    They are kept: whoever asks for one of them later finds it done. Of each at least one span must have ended.
+    """
+    keys = [np.array(_ends(spans), dtype=float).tobytes() for spans in all_]
+    found = {key: _kept[key] for key in keys if key in _kept}
+    new = {key: _cells(spans) for key, spans in zip(keys, all_, strict=True) if key not in found}
+    ordered = sorted(new, key=lambda key: len(new[key].log_weight))
+    for _, alike in groupby(ordered, key=lambda key: len(new[key].log_weight)):
+        own = list(alike)
+        found |= zip(own, _families([new[key] for key in own]), strict=True)
+    for key in new:
+        if len(_kept) >= _MOST_KEPT:
+            del _kept[next(iter(_kept))]
+        _kept[key] = found[key]
+    return [found[key] for key in keys]
+
+
+def _ends(spans: Spans) -> tuple[Array, Array, Array, Array]:
+    return spans.began_low, spans.began_high, spans.ended_low, spans.ended_high
+
+
+def _families(all_: Sequence[Cells]) -> list[tuple[Lasting, ...]]:
+    """Return the fit of each family to the cells of each sample, of as many places each."""
+    F, sample = len(FAMILIES), np.repeat(np.arange(len(all_)), len(FAMILIES))
+    together, count = _side_by_side(all_)
+    start = np.array([_start(cells, family) for cells in all_ for family in FAMILIES])
+    which = np.tile(np.arange(F), len(all_))
+    point, top = climbed(together.take(sample), FAMILIES, which, start, count[sample])
+    fits = [
+        Lasting(
+            FAMILIES[which[i]],
+            float(point[i, 0]),
+            float(point[i, 1]),
+            float(top.value[i]),
+            _root(top.information[i]),
+            int(all_[j].count[: all_[j].ended].sum()),
+            all_[j],
         )
+        for i, j in enumerate(sample.tolist())
+    ]
+    return [tuple(fits[i : i + F]) for i in range(0, len(fits), F)]
+
+
+def _side_by_side(all_: Sequence[Cells]) -> tuple[Cells, Array]:
+    """Return the cells of all samples, (samples, k, m), and their counts, (samples, k), filled up with spans that nobody saw."""
+    ended = max(cells.ended for cells in all_)
+    going = max(len(cells.count) - cells.ended for cells in all_)
+    place = np.zeros((len(all_), ended + going), dtype=int)
+    count = np.zeros(place.shape)
+    for row, cells in enumerate(all_):
+        for to, own in (
+            (slice(cells.ended), slice(cells.ended)),
+            (slice(ended, ended + len(cells.count) - cells.ended), slice(cells.ended, None)),
+        ):
+            place[row, to] = np.arange(len(cells.count))[own]
+            count[row, to] = cells.count[own]
+    low, high = (
+        np.stack([getattr(cells, end)[row] for cells, row in zip(all_, place, strict=True)])
+        for end in ("log_low", "log_high")
     )
+    return Cells(low, high, ended, all_[0].log_weight, place, count), count
 
 
 def _start(cells: Cells, family: Family) -> Array:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hilum.analyses.estimate import Tables
+from hilum.stats import durations
 from hilum.stats.durations import Spans
 from hilum.stats.families import Array
 
@@ -104,6 +105,17 @@ class Siblings:
         own = [self.seedlings[i] for i in got]
         rows = [(*s.reached(leaves), *s.reached(leaves + 1)) for s in own]
         return np.array(got, dtype=int), _spans(rows, None if self.tray is None else self.tray[got])
+
+
+def fit_all(all_: Sequence[Siblings]) -> None:
+    """Fit the times to all leaf numbers and the stays at them at once, for those who ask for one after the other."""
+    told = [
+        spans
+        for siblings in all_
+        for leaves in range(siblings.most + 1)
+        for spans in (siblings.at_leaves(leaves)[1], siblings.to_leaves(leaves + 1))
+    ]
+    durations.every_family([spans for spans in told if spans.ended.sum() >= durations.FEWEST])
 
 
 def _spans(

@@ -8,7 +8,7 @@ import numpy as np
 
 from hilum.analyses.estimate import Estimate, Fit, Tables
 from hilum.analyses.seedlings import drawn, late, pause, timing, words
-from hilum.analyses.seedlings.grown import Siblings, gather
+from hilum.analyses.seedlings.grown import Siblings, fit_all, gather
 from hilum.analyses.seedlings.pause import Pause, Stay
 from hilum.analyses.seedlings.truth import TRUTH, SeedlingsTruth, TrueSeedlings, simulate
 from hilum.analyses.time_course.printed import Printer
@@ -34,6 +34,7 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     `tables` needs stages.
     """
     groups = gather(tables)
+    fit_all(groups)
     stays = [pause.stays(g, settings.confidence) for g in groups]
     pauses = [pause.find(g, s) for g, s in zip(groups, stays, strict=True)]
     chances = [late.chances(g, p) for g, p in zip(groups, pauses, strict=True)]
