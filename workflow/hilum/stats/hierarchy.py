@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -60,10 +61,14 @@ class Layout:
 
     def of_units(self, effects: Array) -> Array:
         """Return the parameters of each unit, shape (points, units, k), from effects (points, p)."""
-        out = np.zeros((len(effects), self.member.shape[1], self.size))
-        for effect, parameter in enumerate(self.parameter):
-            out[..., parameter] += effects[:, effect, None] * self.member[effect]
-        return out
+        weights, kind = self._kinds
+        return np.asarray((effects @ weights).reshape(len(effects), -1, self.size)[:, kind])
+
+    @cached_property
+    def _kinds(self) -> tuple[Array, np.ndarray]:
+        """Return the matrix (p, kinds × k) that gives the parameters of units that share all effects, and their kind."""
+        _, first, kind = np.unique(self.member, axis=1, return_index=True, return_inverse=True)
+        return np.concatenate([self.weights(int(unit)) for unit in first]).T, kind
 
     def with_groups(self, effects: Array, parameter: int, values: Array) -> Array:
         """Return the effects (p,) with this parameter at the values of its groups, (groups,)."""
@@ -170,7 +175,9 @@ def _look(likelihood: Likelihood, layout: Layout, effects: Array) -> _Point:
     gradient = (own[layout.parameter] * layout.member).sum(1)
     gradient -= (effects - layout.centre) / layout.spread**2
     # what the likelihood does not depend on is held, not drawn to its prior
-    gradient *= np.isin(layout.parameter, moves)
+    moved = np.zeros(layout.size, dtype=bool)
+    moved[moves] = True
+    gradient *= moved[layout.parameter]
     # far from the top all scores pull one way: their mean would pass for information
     apart = (own - own.mean(1, keepdims=True))[layout.parameter] * layout.member
     information = apart @ apart.T + np.diag(layout.spread**-2.0)

@@ -61,14 +61,18 @@ class Weighings:
     @property
     def seen_h(self) -> Array:
         """Return the hours at which each seed was seen, (seeds, k), ascending, nan at the end."""
-        weighed = np.where(np.isfinite(self.mass_mg), self.hours, np.nan)
+        weighed = np.where(self.there, self.hours, np.nan)
         return np.sort(np.column_stack([weighed, self.germinated_h]), axis=1)
+
+    @cached_property
+    def there(self) -> np.ndarray:
+        """Return where there is a mass, (seeds, weighings)."""
+        return np.isfinite(self.mass_mg)
 
     @cached_property
     def is_last(self) -> np.ndarray:
         """Return which mass is the last of its seed, (seeds, weighings)."""
-        weighed = np.isfinite(self.mass_mg)
-        return np.asarray(weighed & (weighed[:, ::-1].cumsum(1)[:, ::-1] == 1))
+        return np.asarray(self.there & (self.there[:, ::-1].cumsum(1)[:, ::-1] == 1))
 
 
 @dataclass(frozen=True)
@@ -102,25 +106,27 @@ def of_courses(
     p = np.exp(np.moveaxis(own, -1, 0))[:, :, seed, None]
     deviate = courses.deviates(-own[:, seed, HALF_TIME], p[SPEED_SPREAD, ..., 0])[..., None]
     speed = np.exp(np.minimum(p[SPEED_SPREAD] * deviate, _BEYOND_ANY_SEED)) / p[HALF_TIME]
-    hours, mass = weighings.hours[seed], weighings.mass_mg[seed]
+    hours, there = weighings.hours[seed], weighings.there[seed]
+    mass = np.where(there, weighings.mass_mg[seed], 0.0)
     between, true_mass = _true_mass(weighings, seed, p)
     x = _half_times(courses, hours, speed, p[LAG])
     share, slope = uptake.share_and_slope(x, shape)
     film = (hours > 0) * p[FILM]
-    gain = film + p[PLATEAU] * share
+    level = 1 + (film + p[PLATEAU] * share)
     sd = _reading_sd(weighings, courses, p, true_mass * film)
-    weight = np.where(np.isfinite(mass), 1 / sd, 0.0)
+    weight = np.where(there, 1 / sd, 0.0)
     water = weight * true_mass * p[PLATEAU]
-    by_speed = water * slope * x * p[SPEED_SPREAD]
+    climbing = water * slope
+    by_speed = climbing * x * p[SPEED_SPREAD]
     causes = (
-        weight * between * (1 + gain),
+        weight * between * level,
         water * p[PLATEAU_SPREAD] * share,
-        water * slope * (x > 0) * (speed * courses.width_h[:, None] / np.sqrt(12)),
+        climbing * (x > 0) * (speed * courses.width_h[:, None] / np.sqrt(12)),
         by_speed,
     )
-    residual = weight * (np.nan_to_num(mass) - p[MASS] * (1 + gain)) + by_speed * deviate
+    residual = weight * (mass - p[MASS] * level) + by_speed * deviate
     found = density(residual, causes)
-    log_sd = np.where(np.isfinite(mass), np.log(sd), 0.0).sum(-1)
+    log_sd = np.where(there, np.log(sd), 0.0).sum(-1)
     return found.log - log_sd + courses.log_share, found
 
 

@@ -7,6 +7,7 @@ enough to act as one more normal error. So does what is not known of the seed's 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -43,16 +44,20 @@ class Courses:
         """Return the middle of the onset's cell, infinite where water never gets in."""
         return np.asarray((self.low_h + self.high_h) / 2)
 
-    @property
+    @cached_property
     def width_h(self) -> Array:
         """Return the width of the onset's cell, 0 where there is none."""
         bounded = self.kind == LATER
         return np.where(bounded, self.high_h, 0.0) - np.where(bounded, self.low_h, 0.0)
 
+    @cached_property
+    def _first(self) -> np.ndarray:
+        """Return where the courses of each kind and seed begin."""
+        return np.flatnonzero(np.diff(self.seed, prepend=-1) | np.diff(self.kind, prepend=-1))
+
     def totals(self, log_likelihood: Array) -> Array:
         """Return the log likelihoods summed over the courses of each kind and seed, (points, kinds × seeds)."""
-        first = np.flatnonzero(np.diff(self.seed, prepend=-1) | np.diff(self.kind, prepend=-1))
-        return np.asarray(np.logaddexp.reduceat(log_likelihood, first, axis=-1))
+        return np.asarray(np.logaddexp.reduceat(log_likelihood, self._first, axis=-1))
 
     def of_courses(self, of_kinds: Array) -> Array:
         """Return values of kinds and seeds, (points, kinds × seeds), repeated for each of their courses."""
