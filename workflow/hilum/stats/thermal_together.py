@@ -17,6 +17,7 @@ from hilum.stats.families import Array
 from hilum.stats.interval_censored import DishTerms, dish_terms
 from hilum.stats.thermal import Dishes, Model, Series, added_up, standing
 
+_DISHES = 300  # at a time
 _SOMEWHERE = 0.0  # °C, in the place of any temperature
 _Key = TypeVar("_Key", bound=Hashable)
 
@@ -53,16 +54,19 @@ def surfaces(models: Sequence[Model], series: Series) -> Callable[[Array], Surfa
             )
         terms = DishTerms(np.empty((b, J)), np.empty((b, J, 3)), np.empty((b, J, 3, 3)))
         for (family, own_bases), which in timed_alike:
-            rows = np.flatnonzero(which[number])
-            if not len(rows):
-                continue
-            log_t50, log_sigma, fraction = own[:, rows]
-            found = dish_terms(clocks[own_bases], log_t50, log_sigma, fraction, family)
-            terms.loglik[rows], terms.score[rows] = found.loglik, found.score
-            terms.information[rows] = found.information
+            for rows in _in_parts(np.flatnonzero(which[number]), still.size):
+                log_t50, log_sigma, fraction = own[:, rows]
+                found = dish_terms(clocks[own_bases], log_t50, log_sigma, fraction, family)
+                terms.loglik[rows], terms.score[rows] = found.loglik, found.score
+                terms.information[rows] = found.information
         return added_up(alive, still, terms, jacobian)
 
     return at
+
+
+def _in_parts(rows: np.ndarray, dishes: int) -> list[np.ndarray]:
+    """Return the rows in parts whose arrays stay in the cache, none where there are no rows."""
+    return np.array_split(rows, -(-len(rows) * dishes // _DISHES)) if len(rows) else []
 
 
 def _seen_alike(model: Model, first: Model) -> Model:

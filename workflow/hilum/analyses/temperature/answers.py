@@ -8,7 +8,7 @@ limits of the likelihood itself are the answer.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -170,8 +170,7 @@ def halves(choice: Choice, temperature: Array, certainty: Certainty) -> Halves |
     there = [rate_there(peak, float(t)) for t in temperature]
     value = np.array([float(one.parameters[0]) for one in there])
     first = _unit(peak.model.size, 0)
-    likelihoods = (replace(_likelihood(one, choice, certainty), regular=True) for one in there)
-    known = [at.threshold(first) for at in likelihoods]
+    known = [_likelihood(one, choice, certainty, pinned=True).threshold(first) for one in there]
     held, both = cardinal.profiles(there, choice.pool), np.tile(np.arange(len(there)), 2)
     low, high, _, error = _followed(
         lambda x: held(x, 0, both)[0],
@@ -222,10 +221,14 @@ def _response(peak: Peak) -> response.Response:
     return peak.model.response
 
 
-def _likelihood(peak: Peak, choice: Choice, certainty: Certainty) -> _Likelihood:
+def _likelihood(
+    peak: Peak, choice: Choice, certainty: Certainty, *, pinned: bool = False
+) -> _Likelihood:
+    """Return what the intervals of a peak need; it need not be looked at where it is known to be `pinned` down."""
     components, scores, _ = dish_components(peak, choice.series, certainty.correlation)
     intervals = spread.Intervals.of(scores, components)
-    return _Likelihood(peak, choice, intervals, certainty.confidence, regular(peak, choice.pool))
+    known = pinned or regular(peak, choice.pool)
+    return _Likelihood(peak, choice, intervals, certainty.confidence, known)
 
 
 def _either(one: Answer, other: Answer) -> Answer:
