@@ -185,6 +185,10 @@ def test_the_page_says_what_one_bath_cannot_tell(tmp_path, monkeypatch):
     held = "**67 % of the intervals hold it**, of 95 % promised"
     assert held in said.replace("\u00a0", " ")
     assert "between 40 % and 60 %" in said.replace("\u00a0", " ")
+    # half-widths 30, 50, 70 and none, of which none cannot tell
+    assert "would give between ± 50 min and ± 70 min in half of the studies" in said.replace(
+        "\u00a0", " "
+    )
     said = page("baths: 2,")
     assert "each duration has one bath" not in said
     assert "In acid each duration has 2" in said

@@ -237,7 +237,7 @@ def _baths(told: Baths) -> dict[str, Any]:
         "high": number(told.around_half[1], "fraction", half_width=_PERCENT),
         "many": told.baths,
         "held": _held(told.held),
-        "two_half": _half(told.two_half_width, "min"),
+        "two_widths": [_half(width, "min") for width in told.two_widths],
         "two_held": _held(told.two_held),
     }
 

@@ -9,14 +9,14 @@ from scipy.special import expit
 
 from hilum.plan.asked.experiments import Doses
 from hilum.plan.expected.dosed import Dosed
-from hilum.plan.expected.prospect import half_width
 
 
 @dataclass(frozen=True, kw_only=True)
 class Baths:
     """How often the interval of a best duration holds it, `held` of those drawn, with baths that differ by `sd` on a logit.
 
-    `two_half_width` and `two_held` are of the same dishes from two baths, nan where several are planned.
+    `two_held` is of the same dishes from two baths, of which half of the studies have half-widths between `two_widths`; nan where several
+    baths are planned.
     """
 
     experiment: str
@@ -24,7 +24,7 @@ class Baths:
     sd: float
     baths: int
     held: float
-    two_half_width: float = np.nan
+    two_widths: tuple[float, float] = (np.nan, np.nan)
     two_held: float = np.nan
 
     @property
@@ -49,4 +49,5 @@ def compared(one: Doses, lot: str, question: Dosed, *, seed: int) -> Baths | Non
     # each of two baths needs a dish
     more = question.resized(max(2, question.truth.dishes), question.truth.seeds)
     two = more.in_baths(2).calibrated(seed=seed)
-    return replace(planned, two_half_width=half_width(two, seed=seed), two_held=two.held)
+    low, high = np.quantile(two.drawn(seed=seed), (0.25, 0.75), method="nearest")
+    return replace(planned, two_widths=(float(low), float(high)), two_held=two.held)

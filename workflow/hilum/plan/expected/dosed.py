@@ -81,7 +81,7 @@ class Dosed:
         was 5 to 12 % too wide in four designs simulated. The stretch of one design holds for its neighbours to a few percent.
         """
         low, high, why = self.limits(seed=seed)
-        ends = _studies(self, _DRAWN, np.random.default_rng([seed, 2]))
+        ends = _drawn(self, seed)
         truly = value(self)
         told = np.isfinite(ends).all(-1)
         inside = (ends[:, 0] <= truly) & (truly <= ends[:, 1])
@@ -94,6 +94,10 @@ class Dosed:
         below, above = np.log(low) - at, np.log(high) - at
         halves = np.exp(at) * (np.exp(tried * above) - np.exp(tried * below)) / 2
         return replace(counted, stretch=float(np.interp(wanted, halves, tried)))
+
+    def drawn(self, *, seed: int) -> Array:
+        """Return the half-widths of the studies by which it is calibrated (min), infinite where a study has none."""
+        return _half_widths(_drawn(self, seed))
 
     def simulated(self, *, studies: int, rng: np.random.Generator) -> Array:
         """Return the half-widths of the duration asked for in simulated studies (min), infinite where a study has none.
@@ -129,6 +133,10 @@ class Dosed:
         lot = self.truth.lots[0]
         lot = replace(lot, doses=tuple(sorted({*lot.doses, at})))
         return replace(self, truth=replace(self.truth, lots=(lot,)))
+
+
+def _drawn(dosed: Dosed, seed: int) -> Array:
+    return _studies(dosed, _DRAWN, np.random.default_rng([seed, 2]))
 
 
 def _studies(dosed: Dosed, studies: int, rng: np.random.Generator) -> Array:
