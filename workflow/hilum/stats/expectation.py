@@ -133,7 +133,7 @@ def _progress(model: Model, parameters: Array, grid: Grid) -> tuple[Array, Array
     q, degrees = model.rate_parameters, grid.temperature
     found = curves.rates(_response(model), parameters[:q], degrees)
     progress = found.value @ grid.hours.T
-    gradient = np.einsum("mk,nkq->nmq", grid.hours, found.gradient)
+    gradient = grid.hours @ found.gradient
     nearly = curves.rates(_response(model), parameters[:q], degrees, extended=True)
     passed = np.where(grid.hours > 0, nearly.value[:, None, :], -np.inf)
     nearest = nearly.gradient[np.arange(len(degrees))[:, None], passed.argmax(-1)]

@@ -57,11 +57,15 @@ def _fewer(n: Array, wanted: int, a: Array, b: Array) -> Array:
 def needed(wanted: int, chances: Chances, *, dish: float, confidence: float) -> Array:
     """Return the fewest seeds of which `wanted` germinate at that confidence, shape (…); nan where none suffice."""
     shape = chances.share.shape[1:]
-    low, high = np.full(shape, wanted - 1.0), np.full(shape, np.ceil(MOST_PER_SEED * wanted))
-    enough = surely(high, wanted, chances, dish) >= confidence
+    most = np.full(shape, np.ceil(MOST_PER_SEED * wanted))
+    enough = surely(most, wanted, chances, dish) >= confidence
+    some = Chances(chances.share[:, enough], chances.correlation[:, enough], chances.weight)
+    low, high = np.full(most[enough].shape, wanted - 1.0), most[enough]
     while (high - low).max(initial=0.0) > 1:
         middle = np.maximum(np.floor((low + high) / 2), wanted)
-        reached = surely(middle, wanted, chances, dish) >= confidence
+        reached = surely(middle, wanted, some, dish) >= confidence
         high = np.where(reached, middle, high)
         low = np.where(reached, low, middle)
-    return np.where(enough, high, np.nan)
+    seeds = np.full(shape, np.nan)
+    seeds[enough] = high
+    return seeds
