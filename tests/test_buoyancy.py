@@ -140,7 +140,7 @@ def test_a_test_that_tells_something_says_when_and_what_it_costs():
     assert _group(found)["verdict"] == "tells"
     assert "floating tells something at 48, 96 and 168 h" in page
     assert "would have cost 27 of the 43 live seeds at 1 h" in page
-    assert "wait until 96 h" in page
+    assert "no sooner than after 96 h in water: that cost " in page
 
 
 def test_a_worthless_test_is_called_worthless():
@@ -174,7 +174,7 @@ def test_of_hours_that_tell_as_much_the_first_is_named():
     page = _page(found)
     first = _group(found)["hours"][1]["hour"]
     assert f"From {first:g} h on, where it says most" in page.replace("\N{NO-BREAK SPACE}", " ")
-    assert f"wait until {first:g} h" in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert f"no sooner than after {first:g} h in water: that cost 0 %" in page.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_a_half_that_no_limit_can_be_given_of_is_told_as_counted():

@@ -507,7 +507,7 @@ def test_a_window_of_few_seeds_says_with_what_confidence_it_holds():
     assert t50.confidence == pytest.approx(1 - 2 * 0.5 ** (3 / 1.1))
     assert (t50.status, t50.low, t50.high) == ("bracketed", 96.0, 144.0)
     assert "3 seeds" not in t10.needs
-    assert "3 can say it with 70 % confidence only, about 6 would say it with 95 %" in t50.needs
+    assert "3 seeds that germinated, and holds this figure with 70 % confidence only: about 6 seeds would hold it with 95 %" in t50.needs
     assert t10.status == "not_identified"
     many = fitted(dishes([0.0] * 4 + [12.0, 12.0] + [0.0] * 8, seeds=25.0))
     assert pick(many, "t50").confidence == 0.95

@@ -67,17 +67,18 @@ def _caption(groups: Sequence[Group]) -> str:
     main = f"Main cause where one explains most of what failed: {said}. " if said else ""
     place = f"At {usual} where nothing else is said. " if said and usual else ""
     return (
-        f"{main}{place}Each part is what surely has that cause by the counts; open parts could have several causes. "
-        "Intervals are in the table."
+        f"{main}{place}Coloured: germinated, and causes that have a figure; open: seeds whose cause is not told apart. "
+        "Figures that add up to more than the seeds, since each is an estimate, are drawn narrower. Fresh seeds that a test "
+        "showed to be dead are dead seed. Intervals are in the table."
     )
 
 
 def _parts(group: Group) -> list[dict[str, Any]]:
-    shares = {"germinated": group["germinated"]}
-    shares |= {cause: group["causes"][cause]["least"] for cause in (*CAUSES, *MIXED)}
-    rows, start = [], 0.0
+    """Return the parts of a group's bar; it is as long as all its seeds, whatever the figures of the parts add up to."""
+    shares = _drawn(group)
+    rows, start, whole = [], 0.0, max(sum(shares.values()), 1.0)
     for order, (part, share) in enumerate(shares.items()):
-        end = min(start + share, 1.0)
+        end = start + share / whole
         rows.append(
             {
                 "seeds": name(group),
@@ -85,13 +86,32 @@ def _parts(group: Group) -> list[dict[str, Any]]:
                 "ink": _INKS[part],
                 "order": order,
                 "share": share,
-                "label": f"{shown(100 * share)}%",
+                "label": f"{shown(100 * _told(group, part, share))}%",
                 "start": start,
                 "end": end,
             }
         )
         start = end
     return rows
+
+
+def _drawn(group: Group) -> dict[str, float]:
+    """Return the share of what germinated, of each cause that has a figure, and of what is left.
+
+    A cause that is a bracket has none: its seeds are not told apart.
+    """
+    causes = group["causes"]
+    found = {
+        cause: causes[cause]["least"] if words.settled(causes[cause]) else 0.0
+        for cause in (*CAUSES, MIXED[0])
+    }
+    left = 1.0 - group["germinated"] - sum(found.values())
+    return {"germinated": group["germinated"], **found, MIXED[1]: max(left, 0.0)}
+
+
+def _told(group: Group, part: str, share: float) -> float:
+    """Return the figure of a part as the table has it."""
+    return share if part in ("germinated", MIXED[1]) else words.figure(group["causes"][part])
 
 
 def _table(group: Group, cause: str) -> dict[str, Any]:

@@ -62,8 +62,8 @@ def sum_up(
     best = study.at_its_best(opened or groups)
     short = _shortfall(best, study, expected) if best and expected is not None else None
     second = _second(best if opened else None, study, dormant)
-    alone = study.shares.at(study.confidence)
-    waiting = alone.of(best, *FRESH).high if best and second == "alone" else None
+    # the limit that the page prints for these seeds beside their other shares
+    waiting = study.shares.of(best, *FRESH).high if best and second == "alone" else None
     return Lot(lot, physical, second, short, waiting)
 
 

@@ -15,12 +15,11 @@ from hilum.diagnosis.agreement import agreements
 from hilum.diagnosis.causes import CAUSES, MIXED, Bounds, Inferred, infer, infer_from_weighings
 from hilum.diagnosis.counted import FRESH, HARD, Group, Shares
 from hilum.diagnosis.references import References, Study, treatments
+from hilum.diagnosis.words import SETTLED
 from hilum.stats.shares import ALL, NONE, Share
 
 # shares that must hold at once: germinated, hard, fresh, dead, what the lot's reference and another place tell
 _AT_ONCE = 6
-# fewer than five seeds in a hundred undecided are no reason to withhold a figure
-SETTLED = 0.05
 FATES: Mapping[str, tuple[str, ...]] = {
     "germinated": ("germinated",),
     "hard": HARD,

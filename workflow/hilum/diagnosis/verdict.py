@@ -89,6 +89,9 @@ def missing(group: Group | None, known: References, shares: Shares) -> list[Miss
 
 
 _ALIVE_GERMINATED = "Nearly all living seeds germinated, and no treatment mends the dead ones: other seed is all that could do better."
+_FEW_DEAD = "Nothing to mend: nearly all living seeds germinated, and no treatment brings the few dead ones to life."
+# of the seeds: where more are dead, other seed is worth looking for
+_MANY_DEAD = 0.2
 _FEW = (
     0.05  # of the seeds: what more than these wait for is worth a try, though nearly all germinated
 )
@@ -145,7 +148,8 @@ def next_action(
         return _nearly_all(group, known, study)
     if len(causes) == 1:
         return _ACTIONS[causes[0]](group, known, study)
-    apart = [m for m in lacking if len(m.causes & set(causes)) > 1] or list(lacking)
+    worth = [m for m in lacking if m.stake > _FEW or not group.assessed]
+    apart = [m for m in worth if len(m.causes & set(causes)) > 1] or worth
     return apart[0].needs if apart else _too_close(group, study)
 
 
@@ -161,11 +165,12 @@ def _nearly_all(group: Group, known: References, study: Study) -> str:
     """Return what could still be had where nearly all living seeds germinated: from the hard or the fresh ones, if any."""
     hard, fresh = (study.shares.of(group, *fates).value for fates in (HARD, FRESH))
     if max(hard, fresh) <= _FEW:
-        return _ALIVE_GERMINATED
+        failed = study.shares.of(group, "germinated").rest().value
+        return _ALIVE_GERMINATED if failed > _MANY_DEAD else _FEW_DEAD
     if hard >= fresh:
         left, mend = (
             f"{percent(hard)} stayed hard",
-            "open the coats a little further, or by hand",
+            "open the coats by hand, or a little further if that does no harm",
         )
     else:
         left, mend = f"{percent(fresh)} stayed fresh", _wake(known) or "cut or stain those"

@@ -6,6 +6,8 @@ from typing import Any
 
 from hilum.analyses.condition import number
 
+# fewer than five seeds in a hundred undecided are no reason to withhold a figure
+SETTLED = 0.05
 _NOT_NOTED = "no temperature noted"
 
 CAUSES = {
@@ -17,6 +19,16 @@ CAUSES = {
     "other_dormancy_or_conditions": "another dormancy or conditions",
     "unresolved": "not told apart",
 }
+
+
+def settled(bounds: Mapping[str, float]) -> bool:
+    """Return whether a share has a figure, and is no bracket."""
+    return bounds["most"] - bounds["least"] <= SETTLED
+
+
+def figure(bounds: Mapping[str, float]) -> float:
+    """Return the figure of a share, midway between what it is at least and at most."""
+    return (bounds["least"] + bounds["most"]) / 2
 
 
 def place(group: Mapping[str, Any]) -> str:

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.rounding import percent, shown
-from hilum.diagnosis.words import CAUSES, place, usual_place
+from hilum.diagnosis.words import CAUSES, figure, place, settled, usual_place
 from hilum.report import grid
 from hilum.report.markup import address, escape, slug
 from hilum.report.numbers import GAP, interval, number
@@ -89,18 +89,17 @@ def pages_of(lots: Sequence[str]) -> dict[str, str]:
 
 def interval_of(bounds: Mapping[str, float]) -> Markup:
     """Return a share with its interval, or its bracket."""
-    settled = bounds["most"] - bounds["least"] <= 0.05
-    value = (bounds["least"] + bounds["most"]) / 2
+    has_figure, value = settled(bounds), figure(bounds)
     return interval(
         Estimate(
             quantity="hard",
-            value=value if settled else None,
+            value=value if has_figure else None,
             low=min(bounds["low"], value),
             high=max(bounds["high"], value),
             unit="fraction",
-            status="estimated" if settled else "bracketed",
+            status="estimated" if has_figure else "bracketed",
             method="diagnosis",
-            needs="" if settled else "see there",
+            needs="" if has_figure else "see there",
         )
     )
 
@@ -110,8 +109,8 @@ def anchor(group: Group) -> str:
     return slug(group["treatment"], place(group))
 
 
-def lot_words(lot: Mapping[str, Any]) -> list[Markup]:
-    """Return what is known of a lot as a whole, in sentences."""
+def lot_words(lot: Mapping[str, Any], groups: Sequence[Group]) -> list[Markup]:
+    """Return what is known of a lot as a whole, in sentences; `groups` are all of its groups."""
     said = [_DORMANCY[lot["physical_dormancy"], lot["second"]]]
     if lot["waiting_at_most"]:
         said[0] += (
@@ -119,7 +118,7 @@ def lot_words(lot: Mapping[str, Any]) -> list[Markup]:
         )
     short = lot["shortfall"]
     if short is not None:
-        said.append(_shortfall(short))
+        said.append(_shortfall(short) + _held_back(short, groups))
     return [Markup("{}").format(sentence) for sentence in said if sentence]
 
 
@@ -162,10 +161,12 @@ _DORMANCY: Mapping[tuple[str, str], str] = {
 
 
 def _shortfall(short: Mapping[str, Any]) -> Markup:
-    expected, found = number(short["expected"], "fraction"), number(short["germinated"], "fraction")
+    expected = number(short["expected"], "fraction")
+    half = min(short["high"] - short["germinated"], short["germinated"] - short["low"])
+    found = number(short["germinated"], "fraction", half_width=half or None)
     limits = f"{shown(100 * short['low'])} to {percent(short['high'])}"
     degrees = short["place"][0]
-    what = Markup("Of {} seeds{}, {} germinated ({}), where {} is expected: ").format(
+    what = Markup("Of {} seeds{}, {} germinated ({}), where {} is expected of the lot: ").format(
         escape(short["treatment"]), f" at {degrees} °C" if degrees else "", found, limits, expected
     )
     # the interval holds beside all other shares of these seeds, and is wider than that of this test alone
@@ -174,6 +175,18 @@ def _shortfall(short: Mapping[str, Any]) -> Markup:
     chance = "p < 0.001" if short["p"] < 0.001 else f"p = {short['p']:.2g}"
     less = "less" if short["germinated"] < short["expected"] else "more"
     return what + escape(f"surely {less} ({chance}).")
+
+
+def _held_back(short: Mapping[str, Any], groups: Sequence[Group]) -> Markup:
+    """Return what held back the others of the seeds that fell short, where one cause did."""
+    for group in groups:
+        here = group["at_its_best"] and group["treatment"] == short["treatment"]
+        if here and len(group["named"]) == 1 and short["germinated"] < short["expected"]:
+            cause = group["named"][0]
+            return Markup(" What held most of the others back: {}, {} of the seeds.").format(
+                CAUSES[cause], interval_of(group["causes"][cause])
+            )
+    return Markup("")
 
 
 def home_table(groups: Sequence[Group], page: str) -> Markup:
@@ -217,13 +230,25 @@ def _for_home(groups: Sequence[Group]) -> list[Group]:
         own = [group for group in groups if group["treatment"] == treatment]
         best = next(g for g in own if g["at_its_best"])
         others = [
-            g for g in own if g is not best and len(g["named"]) == 1 and g["named"] != best["named"]
+            g
+            for g in own
+            if g is not best
+            and len(g["named"]) == 1
+            and g["named"] != best["named"]
+            and _surely_worse(g, best)
         ]
         told: dict[str, Group] = {}
         for group in others:
             told.setdefault(group["named"][0], group)
         chosen += [best, *list(told.values())[:_MORE_PLACES]]
     return chosen
+
+
+def _surely_worse(group: Group, best: Group) -> bool:
+    """Return whether fewer seeds of a group germinated than of the best one, as far as its interval tells."""
+    if not group["sown"] or not best["sown"]:
+        return True
+    return float(group["fates"]["germinated"]["high"]) < float(best["germinated"])
 
 
 def _kind(group: Group) -> str:

@@ -22,6 +22,7 @@ from hilum.report import glossary as words_of
 from hilum.report import provenance as origins
 from hilum.report import start as starting
 from hilum.report.cautions import HAZARDS, RELEASE, Hazard, hazards_of
+from hilum.report.elsewhere import told_elsewhere
 from hilum.report.markup import escape, ours
 from hilum.report.pages import method, page, words
 from hilum.report.results import Experiment, Result, Row
@@ -110,7 +111,7 @@ def _lot(whole: Whole, row: Row) -> dict[str, Any]:
         "table": table,
         "page": whole.diagnosis.pages[name],
         "place": usual_place(groups) if groups else "",
-        "words": diagnosed.lot_words(known[0]) if known and groups else [],
+        "words": diagnosed.lot_words(known[0], groups) if known and groups else [],
         "evidence": _said(whole, name, "evidence"),
         "headlines": _said(whole, name, "headline"),
     }
@@ -124,7 +125,7 @@ def _said(whole: Whole, lot: str, macro: str) -> list[Markup]:
 def home(whole: Whole) -> str:
     """Return the home page: each lot's diagnosis with links, and what to do next."""
     steps = [
-        {"experiment": e, "result": r, "words": said}
+        {"experiment": e, "result": r, "words": said, "told": told_elsewhere(e, whole.experiments)}
         for e in whole.experiments
         for r in e.results
         if (said := words(e, r, "next_step"))

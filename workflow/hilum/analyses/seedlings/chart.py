@@ -60,7 +60,7 @@ def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
     return Figure(
         name=f"leaves-{place}",
         title=f"Leaf by leaf: {group['lot']}, {group['treatment']}",
-        caption=f"{told}{part} Each line is one seedling, set a little apart from the others.{bars}",
+        caption=f"{told}{part} Each line is one seedling, set a little apart from the others; leaves above the top are not drawn.{bars}",
         description=f"Leaves of each seedling over the days since germination. {told}",
         spec=_spec(shown, band, int(group["most"])),
         rows=[row for seedling in group["seeds"] for row in _table(seedling)],

@@ -29,7 +29,7 @@ def group(
         "seedlings": len(siblings.seedlings),
         "trays": siblings.trays,
         "trayless": sum(not s.tray for s in siblings.seedlings),
-        "leafless": sum(s.now == 0 for s in siblings.seedlings),
+        "leafless": sum(s.now == 0 and not np.isfinite(s.died) for s in siblings.seedlings),
         "most": siblings.most,
         "widest_gap_d": _gap(siblings),
         "last_d": max(s.last_d for s in siblings.seedlings),

@@ -220,7 +220,7 @@ def _thermal_time(place: int, of: str, group: Group, looks: Looks) -> Figure:
     return Figure(
         name=f"thermal-time-{place}",
         title=f"Germination over thermal time{of}",
-        caption=f"{told} Where temperatures lie on one curve, warmth above the base is all that "
+        caption=f"{told} More than 100 % is more than the fit allows for. Where temperatures lie on one curve, warmth above the base is all that "
         f"tells them apart.{note}",
         description="Germinated fraction of the germinable seeds against hours times degrees above the base, all "
         f"temperatures together with the fitted curve. {told}",

@@ -318,8 +318,8 @@ def _only(found: Course, i: int, part: float, wanted: float, sure: float) -> str
         n += 1
     seeds = float(found.curves.pooled().germinated[i])
     return (
-        f" It is the range of the seeds that germinated: {seeds:g} can say it with {100 * sure:.0f} % confidence only, "
-        f"about {n} would say it with {100 * wanted:.0f} %."
+        f" That is the range of the {seeds:g} seeds that germinated, and holds this figure with {100 * sure:.0f} % confidence "
+        f"only: about {n} seeds would hold it with {100 * wanted:.0f} %."
     )
 
 
