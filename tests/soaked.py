@@ -5,7 +5,7 @@
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -41,6 +41,41 @@ class Design:
     session: float = 0.0  # sd of a shift of all films of one weighing: moist air, a wet cloth
     two_sizes: bool = False  # a lot sieved from two, one twice as heavy
     early_openers: bool = False  # late seeds open soon rather than at any hour
+
+
+Lot = Callable[[np.random.Generator], Design]
+
+
+def any_lot(base: Design) -> Lot:
+    """Return what draws one lot of those that may come, after the words in which the analysis gives its priors.
+
+    Of one lot near their middle a probability may be off and honest over all; over all it must hold.
+    """
+
+    def one(rng: np.random.Generator) -> Design:
+        def about(middle: float, spread: float) -> float:
+            return middle * float(np.exp(spread * rng.standard_normal()))
+
+        opens = 1 / (1 + about(np.exp(2.0), 1.0))  # of the closed coats, before the last weighing
+        closed = 1.0
+        while closed >= 1.0:
+            closed = float(rng.beta(0.5, 0.5)) / (1 - opens)
+        error = about(base.readability, 0.4)  # of a weighing, its rounding included
+        return replace(
+            base,
+            mass_cv=about(0.16, 0.35),
+            balance=np.sqrt(max(error**2 - base.readability**2 / 12, 0.0)),
+            film=about(0.02, 0.5),
+            film_cv=about(0.5, 0.3),
+            impermeable=closed * (1 - opens),
+            late=closed * opens,
+            plateau=about(1.1, 0.3),
+            plateau_cv=about(0.15, 0.3),
+            half_time=about(8.0, 0.8),
+            speed_cv=about(0.3, 0.3),
+        )
+
+    return one
 
 
 @dataclass(frozen=True)
@@ -134,11 +169,12 @@ class Record:
         return float(sum(gaps) / len(p))
 
 
-def run(design: Design, experiments: int, seed: int) -> Record:
-    """Return what the analysis makes of so many experiments of the design."""
+def run(lot: Design | Lot, experiments: int, seed: int) -> Record:
+    """Return what the analysis makes of so many experiments of a design, or of as many lots."""
     record = Record()
     for place in range(experiments):
         rng = np.random.default_rng([seed, place])
+        design = lot if isinstance(lot, Design) else lot(rng)
         drawn = draw(design, rng)
         found = model.fit(tables(design, drawn), settings=SETTINGS, rng=rng)
         _note(record, design, drawn, found)
@@ -187,6 +223,8 @@ DESIGNS = {
     "few impermeable": Design(impermeable=0.05),
     "few imbibing": Design(impermeable=0.9, late=0.05),
     "Peleg": Design(peleg=True),
+    "5 mg, two, any lot": any_lot(Design(mass=5.0, hours=TWO)),
+    "10 mg, two, any lot": any_lot(Design(mass=10.0, hours=TWO)),
     "breaks: rough seeds, wet sessions": Design(own_film=0.4, session=0.3),
     "breaks: two sizes, 10 mg": Design(two_sizes=True, mass=10.0),
     "breaks: early openers, slow": Design(early_openers=True, half_time=20.0, film_cv=0.8),

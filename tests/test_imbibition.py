@@ -237,9 +237,19 @@ def test_a_balance_too_coarse():
     seen = _estimate(found, "smallest_detectable_gain")
     assert seen.value > 100
     page = _page(found)
-    assert "lean on what is usual of films, balances and seed masses" in page
+    assert "lean on what is usual of balances and of seeds" in page
+    assert page.count("weigh to 0.1 mg") == 1
     assert "most seeds cannot be told from merely wet ones" in page
     assert "The balance is too coarse for these seeds" in page
+
+
+def test_seeds_that_a_balance_mostly_tells_still_want_a_finer_one():
+    found = _fit(_simulated(INTACT, mass_mg={"first": 5.0}, hours=(0.0, 72.0), seed=2))
+    assert _group(found)["outcome"] == "some_imbibed"
+    page = _page(found)
+    assert "lean on what is usual of balances and of seeds" in page
+    assert "intact: weigh to 0.1 mg, so that the call of each seed rests on its own masses." in page
+    assert "weigh to" not in _page(_fit(_simulated(INTACT, hours=(0.0, 72.0), seed=2)))
 
 
 def test_a_test_too_short_brackets_the_plateau():

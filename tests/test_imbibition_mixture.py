@@ -265,3 +265,10 @@ def test_seeds_near_the_limit_of_the_balance_are_told_better_than_by_any_thresho
     assert found.wrong < found.oracle
     assert found.calibration_error <= error
     assert _covered(found.fraction_covers) >= _tolerated(found.fraction_covers)
+
+
+def test_over_all_lots_that_may_come_probabilities_hold_where_the_balance_tells_little():
+    """The parameters' best values alone, not averaged over, are off by 0.022 here."""
+    found = soaked.run(DESIGNS["5 mg, two, any lot"], 150, 12)
+    assert found.calibration_error <= 0.015
+    assert _covered(found.fraction_covers) >= _tolerated(found.fraction_covers)

@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.imbibition import coats
 from hilum.analyses.imbibition.bulks import BulkSample
-from hilum.analyses.imbibition.printed import leans, outcome
+from hilum.analyses.imbibition.printed import finer_step, leans, outcome
 from hilum.analyses.imbibition.samples import Sample
 from hilum.analyses.imbibition.weighed import Step, Trace
 from hilum.stats import moisture, uptake
@@ -66,6 +66,7 @@ def _single(sample: Sample, beside: BulkSample | None) -> dict[str, Any]:
         "together": False,
         "outcome": outcome(sample),
         "leans": leans(sample),
+        "finer_step_mg": finer_step(sample),
         "seeds": len(sample.traces),
         "left_out": sample.left_out + (beside.left_out if beside else 0),
         "calls": {name: calls.count(name) for name in ("impermeable", "imbibed", "uncertain")},
@@ -99,6 +100,7 @@ def _bulk(sample: BulkSample) -> dict[str, Any]:
         "together": True,
         "outcome": sample.outcome,
         "leans": False,
+        "finer_step_mg": None,
         "seeds": sum(trace.seeds for trace in sample.traces),
         "left_out": sample.left_out,
         "calls": None,

@@ -45,6 +45,13 @@ def leans(sample: Sample) -> bool:
     return _gain(sample).value > sample.quantity(plateau).value / 2
 
 
+def finer_step(sample: Sample) -> float:
+    """Return the step of a balance, mg, a power of ten, that would let each seed's masses decide."""
+    full, seen = sample.quantity(plateau).value, _gain(sample).value
+    wanted = float(np.exp(sample.own[BALANCE])) * full / (_AMPLE * seen)
+    return float(10.0 ** np.floor(np.log10(wanted)))
+
+
 def estimates(sample: Sample, batches: tuple[float, float] | None) -> Iterator[Estimate]:
     """Yield every estimate of the sample; `batches` are the limits with batches as replicates."""
     yield _fraction(sample, batches)
@@ -77,13 +84,9 @@ def _fraction(sample: Sample, batches: tuple[float, float] | None) -> Estimate:
 
 
 def _finer_balance(sample: Sample) -> str:
-    """Return what to do where the balance tells too little, with the power of ten that would do."""
-    full, seen = sample.quantity(plateau).value, _gain(sample).value
-    wanted = float(np.exp(sample.own[BALANCE])) * full / (_AMPLE * seen)
-    step = 10.0 ** np.floor(np.log10(wanted))
     return (
         "the balance is too coarse to tell most of these seeds from merely wet ones: "
-        f"weigh to {step:g} mg."
+        f"weigh to {finer_step(sample):g} mg."
     )
 
 
