@@ -2,10 +2,11 @@
 
 import sys
 
-from tests.bench import fits, opening, scale, tables, thermal, workflow
+from tests.bench import courses, fits, opening, scale, tables, thermal, workflow
 
 PARTS = {
     "fits": fits.run,
+    "courses": courses.run,
     "thermal": thermal.run,
     "workflow": workflow.run,
     "opening": opening.run,
