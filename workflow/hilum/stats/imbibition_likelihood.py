@@ -36,7 +36,7 @@ from hilum.stats.uptake_courses import AT_ONCE, Courses
     MASS_SPREAD,  # sd between seeds, of that mean
 ) = range(12)
 
-_CELLS = 2**15  # numbers evaluated together: more would outgrow the processor's cache
+_CELLS = 2**14  # numbers evaluated together: more would outgrow the processor's cache
 
 _DROP = 3.0  # the film's sd where a drop was missed, of the usual one
 
@@ -103,11 +103,12 @@ def of_courses(
     the course's best guess of the speed, which makes all causes normal.
     """
     seed = courses.seed
-    p = np.exp(np.moveaxis(own, -1, 0))[:, :, seed, None]
-    deviate = courses.deviates(-own[:, seed, HALF_TIME], p[SPEED_SPREAD, ..., 0])[..., None]
+    p = np.take(np.exp(np.moveaxis(own, -1, 0)), seed, axis=-1)
+    deviate = courses.deviates(-own[:, seed, HALF_TIME], p[SPEED_SPREAD])
     speed = np.exp(np.minimum(p[SPEED_SPREAD] * deviate, _BEYOND_ANY_SEED)) / p[HALF_TIME]
-    hours, there = weighings.hours[seed], weighings.there[seed]
-    mass = np.where(there, weighings.mass_mg[seed], 0.0)
+    # (weighings, points, courses): the longest axis last, in memory too, since short rows are slow
+    hours, there = _for_courses(weighings.hours, seed), _for_courses(weighings.there, seed)
+    mass = np.where(there, _for_courses(weighings.mass_mg, seed), 0.0)
     between, true_mass = _true_mass(weighings, seed, p)
     x = _half_times(courses, hours, speed, p[LAG])
     share, slope = uptake.share_and_slope(x, shape)
@@ -115,32 +116,37 @@ def of_courses(
     level = 1 + (film + p[PLATEAU] * share)
     sd = _reading_sd(weighings, courses, p, true_mass * film)
     weight = np.where(there, 1 / sd, 0.0)
-    water = weight * true_mass * p[PLATEAU]
+    water = weight * (true_mass * p[PLATEAU])
     climbing = water * slope
     by_speed = climbing * x * p[SPEED_SPREAD]
     causes = (
-        weight * between * level,
-        water * p[PLATEAU_SPREAD] * share,
-        climbing * (x > 0) * (speed * courses.width_h[:, None] / np.sqrt(12)),
+        weight * level * between,
+        water * share * p[PLATEAU_SPREAD],
+        climbing * (x > 0) * (speed * courses.width_h / np.sqrt(12)),
         by_speed,
     )
     residual = weight * (mass - p[MASS] * level) + by_speed * deviate
     found = density(residual, causes)
-    log_sd = np.where(there, np.log(sd), 0.0).sum(-1)
+    log_sd = np.where(there, np.log(sd), 0.0).sum(0)
     return found.log - log_sd + courses.log_share, found
 
 
+def _for_courses(of_seeds: np.ndarray, seed: np.ndarray) -> np.ndarray:
+    """Return values (seeds, weighings) of the courses' seeds, (weighings, 1, courses)."""
+    return np.take(of_seeds.T, seed, axis=-1)[:, None]
+
+
 def _half_times(courses: Courses, hours: Array, speed: Array, lag: Array) -> Array:
-    """Return the half-times since the onset, (points, courses, weighings), 0 before it."""
+    """Return the half-times since the onset, (weighings, points, courses), 0 before it."""
     at_once = courses.kind == AT_ONCE
     fixed = np.where(at_once, 0.0, courses.middle_h)
-    onset = np.where(at_once[:, None], lag, fixed[:, None])
+    onset = np.where(at_once, lag, fixed)
     return np.asarray(np.maximum(hours - onset, 0.0) * speed)
 
 
 def _reading_sd(weighings: Weighings, courses: Courses, p: Array, film_mg: Array) -> Array:
-    """Return the sd of each reading about its seed's own curve: balance and film, (points, courses, weighings)."""
-    wetter = 1 + (_DROP - 1) * courses.drop[:, None] * weighings.is_last[courses.seed]
+    """Return the sd of each reading about its seed's own curve: balance and film, (weighings, points, courses)."""
+    wetter = 1 + (_DROP - 1) * courses.drop * _for_courses(weighings.is_last, courses.seed)
     return np.asarray(np.sqrt(p[BALANCE] ** 2 + (p[FILM_SPREAD] * film_mg * wetter) ** 2))
 
 
@@ -148,7 +154,7 @@ def _true_mass(weighings: Weighings, seed: np.ndarray, p: Array) -> tuple[Array,
     """Return the sd of true masses before soaking between seeds, mg, and the best guess of each seed's."""
     between = p[MASS] * p[MASS_SPREAD]
     known = between**2 / (between**2 + p[BALANCE] ** 2)
-    return between, p[MASS] + known * (weighings.mass_mg[seed, :1] - p[MASS])
+    return between, p[MASS] + known * (weighings.mass_mg[seed, 0] - p[MASS])
 
 
 @dataclass(frozen=True)

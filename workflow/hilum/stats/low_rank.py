@@ -20,19 +20,19 @@ class Density:
 
 
 def density(residual: Array, causes: Sequence[Array]) -> Density:
-    """Return the density of residuals (…, k) under I + Σ v v', each of shape (…).
+    """Return the density of residuals (k, …) under I + Σ v v', each of shape (…).
 
-    Each of `causes` (…, k) is a vector v: what one standard normal cause, shared by the k readings, adds to
+    Each of `causes` (k, …) is a vector v: what one standard normal cause, shared by the k readings, adds to
     them. All are divided by the readings' own standard deviation before. By the matrix determinant lemma
     and Woodbury's identity, both as the elimination of the Gram matrix of the vectors.
     """
     vectors = (*causes, residual)
     gram = {
-        (i, j): np.einsum("...k,...k->...", vectors[i], vectors[j])
+        (i, j): np.einsum("k...,k...->...", vectors[i], vectors[j])
         for i in range(len(vectors))
         for j in range(i, len(vectors))
     }
-    log_determinant = np.zeros(residual.shape[:-1])
+    log_determinant = np.zeros(residual.shape[1:])
     for cause in range(len(causes)):
         log_determinant += np.log1p(gram[cause, cause])
         _eliminate(gram, cause, len(vectors))
