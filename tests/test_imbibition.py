@@ -136,6 +136,9 @@ def test_a_call_for_each_seed():
         assert (row["call"] == "impermeable") == (row["p_impermeable"] >= 0.95)
         assert (row["call"] == "imbibed") == (row["p_impermeable"] <= 0.05)
         assert (row["onset_h"] is None) == (row["p_impermeable"] >= 0.5)
+    told = {row["p_impermeable"] for row in rows}
+    assert 0.0 in told
+    assert min(told - {0.0}) >= 1e-6
 
 
 def test_it_can_be_drawn():

@@ -19,6 +19,7 @@ from hilum.stats.imbibition_likelihood import BALANCE, FILM, HALF_TIME, LAG, PLA
 from hilum.stats.imbibition_quantities import LogNormal
 
 _POINTS = 60  # of a drawn curve
+_BEYOND_KNOWING = 1e-6  # no balance and no table is that free of slips
 _FEWEST_SEEDS = 3  # that imbibed from the start, below which no curve of them is drawn
 Key = tuple[str, str]
 
@@ -217,6 +218,12 @@ def _trace(trace: Trace, call: str) -> dict[str, Any]:
     }
 
 
+def _told(probability: float) -> float:
+    """Return a probability, 0 or 1 where it is so near that only slips of the pen are left."""
+    surely = probability < _BEYOND_KNOWING or probability > 1 - _BEYOND_KNOWING
+    return round(probability) if surely else probability
+
+
 def seed_rows(sample: Sample) -> Iterator[dict[str, Any]]:
     """Yield the row of each seed: its probability, call, onset and uptake at its last weighing."""
     for place, (trace, call) in enumerate(zip(sample.traces, sample.calls, strict=True)):
@@ -225,7 +232,7 @@ def seed_rows(sample: Sample) -> Iterator[dict[str, Any]]:
             "seed": trace.seed,
             "lot": trace.lot,
             "treatment": trace.treatment,
-            "p_impermeable": float(sample.impermeable[place]),
+            "p_impermeable": _told(float(sample.impermeable[place])),
             "call": call,
             "onset_h": onset[0],
             "onset_low_h": onset[1],
