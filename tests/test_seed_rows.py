@@ -10,7 +10,7 @@ import pytest
 from hilum.analyses.simulated import as_table
 from hilum.diagnosis import gather
 from hilum.report import seed_table
-from hilum.seeds import rows
+from hilum.seeds import chart, rows
 from hilum.steps import written
 
 LOOKS = [
@@ -63,6 +63,22 @@ def test_the_small_curves_hold_the_seed_that_took_up_most(looks):
     assert seed_table.highest([replace(seed, uptake=(0.0, 0.0))]) > 0
     heights = re.findall(r"\d+,(\d+)", seed_table.curve(most, 140))
     assert min(map(int, heights)) > 0
+
+
+def test_the_page_begins_with_how_many_seeds_came_to_each_end(looks):
+    (seed,) = rows.of_experiment("one", looks, [], [], lambda _: False)
+    seeds = [seed, replace(seed, says="dead seed"), replace(seed, says="closed coat"), seed]
+    assert seed_table.answer(seeds) == (
+        "Of 4 seeds of all lots and treatments: 2 germinated; 1 stayed behind a closed coat; "
+        "1 dead, empty or damaged by insects."
+    )
+
+
+def test_whatever_a_seed_says_is_counted_and_drawn(looks):
+    (seed,) = rows.of_experiment("one", looks, [], [], lambda _: False)
+    for says in {*rows._SAYS.values(), *rows._BY_CALL.values(), *chart._LOOKS}:
+        assert ": 1 " in seed_table.answer([replace(seed, says=says)])
+        assert says in chart._LOOKS
 
 
 def test_a_radicle_seen_in_water_counts_as_germinated():

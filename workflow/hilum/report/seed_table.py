@@ -31,6 +31,17 @@ COLUMNS = {
     "call": "impermeable or imbibed where that is as probable as the confidence asks, else uncertain.",
     "onset": "Hours at which water began to get in, with limits; empty where it may not have.",
 }
+# what the fates say, as it follows a number of seeds
+_COUNTED = {
+    "germinated": "germinated",
+    "closed coat": "stayed behind a closed coat",
+    "closed coat or dead seed": "let no water in, alive or dead",
+    "water got in, not followed further": "took up water, with no later look",
+    "another dormancy or conditions": "took up water and stayed alive without germinating",
+    "dead seed": "dead, empty or damaged by insects",
+    "dead seed or harmed by the treatment": "dead, empty or damaged, perhaps by the treatment",
+    "not told apart": "tell no cause",
+}
 _WIDTH, _HEIGHT = 84, 22  # of a small curve, in pixels
 _STEP = 20.0  # of its upper edge, % of uptake
 
@@ -61,11 +72,19 @@ def highest(seeds: Sequence[Seed]) -> float:
     return _STEP * max(math.ceil(most / _STEP), 1)
 
 
+def answer(seeds: Sequence[Seed]) -> str:
+    """Return how many seeds came to each end, in one sentence."""
+    says = [seed.says for seed in seeds]
+    parts = [f"{says.count(name)} {words}" for name, words in _COUNTED.items() if name in says]
+    many = f"{len(seeds)} seed{'s' if len(seeds) > 1 else ''}"
+    return f"Of {many} of all lots and treatments: {'; '.join(parts)}."
+
+
 def table(seeds: Sequence[Seed]) -> Markup:
     """Return the first rows as a table."""
     full = highest(seeds)
     left = len(seeds) - SHOWN
-    note = f"{left} more seeds: turn the pages above, or take seeds.csv along." if left > 0 else ""
+    note = f"{left} more seeds: turn the pages above, or download seeds.csv." if left > 0 else ""
     heads = _told(seeds)
     lines = (
         [cells[name] for name in heads] for cells in (_cells(seed, full) for seed in seeds[:SHOWN])

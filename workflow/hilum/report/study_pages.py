@@ -171,10 +171,11 @@ def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None)
 # seeds
 
 
-def seeds(whole: Whole, table: Markup, figure: Markup, highest: float) -> str:
+def seeds(whole: Whole, answer: str, table: Markup, figure: Markup, highest: float) -> str:
     """Return the page of single seeds; the small curves of its table reach up to `highest` %."""
     return page(
         "seeds",
+        answer=answer,
         table=table,
         figure=figure,
         highest=highest,

@@ -36,14 +36,12 @@ def figure(seeds: Sequence[Seed]) -> Figure | None:
     left = len(drawn) - len(shown)
     closed = sum(seed.call == "impermeable" for seed in drawn)
     told = sum(bool(seed.call) for seed in drawn)
-    finding = (
-        f"Of {told} seeds, {closed} took up no water by all that was weighed. " if told else ""
-    )
+    finding = f"Of {told} weighed seeds, {closed} surely took up no water. " if told else ""
     more = f" The first {MOST_DRAWN} seeds are drawn; the table has {left} more." if left else ""
     return Figure(
         name="curves",
         title="Every seed that was weighed by itself",
-        caption=f"{finding}One line is one seed; a click on it picks the seed in the table.{more}",
+        caption=f"{finding}One line is one seed; click it to find the seed in the table.{more}",
         description="Uptake of water over soaking time, one line for each seed, coloured by what its fate says. The "
         "table below has a row for each seed.",
         spec=_spec(shown),

@@ -44,7 +44,8 @@ def write(study: Study, whole: study_pages.Whole, seeds: list[rows.Seed]) -> Non
         return
     markup = (study.seed_charts / "figure.key").read_text(encoding="utf-8")
     figure = Markup(markup)  # noqa: S704 (our own markup, written by the job that drew it)
-    text = study_pages.seeds(whole, seed_table.table(seeds), figure, seed_table.highest(seeds))
+    told, table = seed_table.answer(seeds), seed_table.table(seeds)
+    text = study_pages.seeds(whole, told, table, figure, seed_table.highest(seeds))
     page.write_text(text, encoding="utf-8", newline="\n")
 
 
