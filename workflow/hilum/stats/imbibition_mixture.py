@@ -44,7 +44,7 @@ def parameters(weighings: Weighings, balance: Balance) -> tuple[Parameter, ...]:
     where an experiment is silent, and hardly elsewhere.
 
     Simulated seeds of 5 mg, weighed twice to 1 mg, show what that costs. Over lots drawn from these priors probabilities
-    are off by no more than chance alone leaves (0.003, 1200 lots). In a lot near the centres of all they are off by 0.02
+    are off by no more than chance alone leaves (0.003, 1500 lots). In a lot near the centres of all they are off by 0.02
     (0.005 if the lot were known), towards imbibed: an imbibed kind of which little is known might reach down to
     the merely wet seeds, and these cannot rise to meet it. Priors narrowed until that is halved put lots that are slow
     or swell little off by 0.03, the other way.
