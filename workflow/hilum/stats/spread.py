@@ -141,6 +141,8 @@ def inverse_information(information: Array) -> Array:
     scale = np.sqrt(np.where(absent, 1.0, np.einsum("...ii->...i", information)))
     unit = information / (scale[..., :, None] * scale[..., None, :])
     inverse = np.linalg.pinv(unit, rcond=1e-12, hermitian=True)
+    # exactly 0: whoever counts the parameters that have a variance must not count a rounding error
+    inverse = np.where(absent[..., :, None] | absent[..., None, :], 0.0, inverse)
     return np.asarray(inverse / (scale[..., :, None] * scale[..., None, :]))
 
 
