@@ -195,3 +195,16 @@ def test_a_contrast_that_dish_effects_do_not_touch_has_steady_degrees_of_freedom
         found.append(float(limit.pooled))
     assert found[1] == pytest.approx(found[0], rel=1e-12)
     assert found[2] == pytest.approx(found[0], rel=1e-12)
+
+
+def test_a_parameter_without_information_has_a_variance_of_exactly_0():
+    # its rounding error was counted as a free parameter, and moved the scale of the AIC by a tenth
+    rng = np.random.default_rng(4)
+    root = rng.normal(size=(200, 11, 11))
+    information = root @ np.swapaxes(root, -1, -2)
+    gone = [7, 9]
+    information[:, gone] = 0.0
+    information[:, :, gone] = 0.0
+    variance = np.einsum("...ii->...i", spread.inverse_information(information))
+    assert (variance[:, gone] == 0).all()
+    assert (np.delete(variance, gone, axis=1) > 0).all()
