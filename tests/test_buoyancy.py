@@ -174,7 +174,9 @@ def test_of_hours_that_tell_as_much_the_first_is_named():
     page = _page(found)
     first = _group(found)["hours"][1]["hour"]
     assert f"From {first:g} h on, where it says most" in page.replace("\N{NO-BREAK SPACE}", " ")
-    assert f"no sooner than after {first:g} h in water: that cost 0 %" in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert f"no sooner than after {first:g} h in water: that cost 0 %" in page.replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
 
 
 def test_a_half_that_no_limit_can_be_given_of_is_told_as_counted():

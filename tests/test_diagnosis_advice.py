@@ -51,7 +51,9 @@ def test_where_nearly_all_living_seeds_germinated_what_is_left_decides_the_advic
         return _first(*acid, *chipped)["next_action"]
 
     hard = advice([("hard", 4, 4.0), ("dead", 4, UNKNOWN)])
-    assert "8 % stayed hard: open the coats by hand, or a little further if that does no harm" in hard
+    assert (
+        "8 % stayed hard: open the coats by hand, or a little further if that does no harm" in hard
+    )
     fresh = advice([("fresh", 4, UNKNOWN), ("dead", 4, UNKNOWN)])
     assert "8 % stayed fresh: sow the same treatment at another temperature" in fresh
     assert "brings the few dead ones to life" in advice([("dead", 8, UNKNOWN)])

@@ -496,6 +496,16 @@ def test_the_band_holds_the_curve_and_never_falls(demo):
     assert high == sorted(high)
 
 
+def test_a_band_is_no_wider_than_what_the_next_inspection_tells():
+    """One of 100 seeds was up after a day and three days: the band of a curve near 0 reached to 21 of 100 there."""
+    newly = ((1, 0, 0, 0, 2, 1), (0, 0, 0, 0, 0, 1), (0, 0, 0, 2, 1), (0, 0, 0, 0, 1, 1, 1))
+    found = fitted(dishes(*(n + (0,) * (len(DAYS) - len(n)) for n in newly)))
+    curve = found.drawing["groups"][0]["curve"]
+    early = [y for hour, y in zip(curve["hours"], curve["high"], strict=True) if hour <= 72.0]
+    assert 0.05 < max(early) < 0.1  # Wilson's limit of 1 in 100 is 0.054, before it is widened
+    assert curve["high"][-1] > 0.2
+
+
 # what so few seeds can say
 
 
@@ -507,7 +517,10 @@ def test_a_window_of_few_seeds_says_with_what_confidence_it_holds():
     assert t50.confidence == pytest.approx(1 - 2 * 0.5 ** (3 / 1.1))
     assert (t50.status, t50.low, t50.high) == ("bracketed", 96.0, 144.0)
     assert "3 seeds" not in t10.needs
-    assert "3 seeds that germinated, and holds this figure with 70 % confidence only: about 6 seeds would hold it with 95 %" in t50.needs
+    assert (
+        "3 seeds that germinated, and holds this figure with 70 % confidence only: about 6 seeds would hold it with 95 %"
+        in t50.needs
+    )
     assert t10.status == "not_identified"
     many = fitted(dishes([0.0] * 4 + [12.0, 12.0] + [0.0] * 8, seeds=25.0))
     assert pick(many, "t50").confidence == 0.95

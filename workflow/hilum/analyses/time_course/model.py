@@ -15,6 +15,7 @@ from hilum.analyses.time_course import comparisons, curves, factors, finals, ope
 from hilum.analyses.time_course.printed import Printer, number_or_none
 from hilum.analyses.time_course.truth import TRUTH, TimeCourseTruth, TrueCourse, simulate
 from hilum.stats import curve_intervals, tolerance
+from hilum.stats.proportions import wilson
 from hilum.stats.residuals import Leverage
 
 if TYPE_CHECKING:
@@ -146,7 +147,7 @@ def _group(
         "end_h": float(course.end_h[i]),
         "steps": [_steps(dishes, j) for j in range(len(dishes))],
         "mean": _mean_steps(course, i),
-        "curve": _curve(course, band, i),
+        "curve": _curve(data, band, i),
         "replicates": _replicates(data.finals, i),
     }
 
@@ -164,28 +165,47 @@ def _steps(dishes: DishCounts, j: int) -> dict[str, Any]:
 
 def _mean_steps(course: curves.Course, i: int) -> dict[str, Any]:
     """Return the germinated fraction of all seeds of the group after each of its inspections."""
+    at, hits, seeds = _seen(course, i)
+    return {"hours": at.tolist(), "fraction": (hits / np.maximum(seeds, 1.0)).tolist()}
+
+
+def _seen(course: curves.Course, i: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the inspections of a group (T,), the seeds germinated by each, and those followed so far."""
     rows = course.curves.rows[i]
     cells = course.curves.cells.take(rows[rows >= 0])
     at = np.unique(cells.end_h[cells.end_h > cells.start_h])
     dish, hour = np.tile(np.arange(len(cells.count)), len(at)), np.repeat(at, len(cells.count))
     parts = finals.germinated_by(cells.take(dish), hour)
     hits, seeds = (part.reshape(len(at), len(cells.count)).sum(-1) for part in parts)
-    share = (hits / np.maximum(seeds, 1.0)).tolist()
-    return {"hours": at.tolist(), "fraction": share}
+    return at, hits, seeds
 
 
-def _curve(course: curves.Course, drawn: curve_intervals.Band, i: int) -> dict[str, Any]:
+def _curve(data: comparisons.Compared, drawn: curve_intervals.Band, i: int) -> dict[str, Any]:
     """Return the fitted curve and its band; empty where nothing could be fitted."""
+    course = data.course
     if not course.fits.fitted[i]:
         return {"hours": [], "fraction": [], "low": [], "high": []}
-    at = _hours(course, i)
+    at, fraction = _hours(course, i), drawn.fraction[i]
+    high = np.maximum(np.minimum(drawn.high[i], _at_most(data, i, at)), fraction)
     # before the first seed there was nothing that a band could be made of
     told = at >= course.first_h[i]
     ends = {
         end: [float(y) if here else None for y, here in zip(values, told, strict=True)]
-        for end, values in (("low", drawn.low[i]), ("high", drawn.high[i]))
+        for end, values in (("low", drawn.low[i]), ("high", high))
     }
-    return {"hours": at.tolist(), "fraction": drawn.fraction[i].tolist()} | ends
+    return {"hours": at.tolist(), "fraction": fraction.tolist()} | ends
+
+
+def _at_most(data: comparisons.Compared, i: int, hours: np.ndarray) -> np.ndarray:
+    """Return how many germinate by these hours (T,) at most, as the next inspection tells without any curve.
+
+    The delta method knows of a curve near 0 next to nothing, and its band would begin as wide as it ends. Wilson's
+    limit stands at half the chance of error, so that both together miss little more often than one.
+    """
+    at, hits, seeds = _seen(data.course, i)
+    ends = data.finals.each_to_its_end.spread.shared_threshold(1 - (1 - data.confidence) / 2)[i]
+    most = wilson(hits, seeds, np.full(len(at), float(ends)))[1]
+    return np.asarray(most[np.minimum(np.searchsorted(at, hours), len(at) - 1)])
 
 
 def _hours(course: curves.Course, i: int) -> np.ndarray:

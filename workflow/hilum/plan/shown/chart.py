@@ -80,7 +80,7 @@ def _of_sizes(worked: Worked, prospect: Prospect, sizes: Sequence[Size]) -> Figu
     said = f"{one.dishes} dishes of {one.seeds}: ± {rounded(scale * prospect.half_width)} {unit}"
     return Figure(
         name=f"{prospect.experiment}-{prospect.quantity}".replace("_", "-"),
-        title=f"How well {title} of {told(prospect)} would be known",
+        title=f"Expected half-width: {title}, {told(prospect)}",
         caption=f"{said} (the square)."
         + ("" if wanted is None else f" Dashed: wanted, ± {rounded(wanted)} {unit}.")
         + f" {_LESSONS.get(prospect.quantity, _LESSON)}",
