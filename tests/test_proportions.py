@@ -202,3 +202,21 @@ def test_shared_thresholds_hold_the_truth_of_groups_that_are_compared(dishes, se
     # 1,600 intervals of 400 studies
     assert np.mean(held) >= 0.93 - 2 * np.sqrt(0.07 * 0.93 / 400)
     assert dishes == 2 or any(none)
+
+
+@pytest.mark.parametrize("seeds", [20, 50, 100])
+def test_few_seeds_with_a_property_do_not_put_the_lower_limit_above_it(seeds):
+    """Brown, Cai and DasGupta (2001), section 4.1.1 (from memory): Wilson's coverage dips where one seed is a hit."""
+    hits = np.arange(seeds + 1.0)
+    all_seeds, threshold = np.full(seeds + 1, float(seeds)), np.full(seeds + 1, 1.96**2)
+    plain = proportions.wilson(hits, all_seeds, threshold)
+    held = proportions.held_near_ends(hits, all_seeds, threshold, 0.95)
+    shares = np.geomspace(0.0005, 0.2, 1000)
+    chance = binom.pmf(hits[:, None], seeds, shares)
+    missed = [float((chance * (low[:, None] > shares)).sum(0).max()) for low, _ in (plain, held)]
+    assert missed[0] > 0.14
+    assert missed[1] < 0.09
+    # alike from the other end, and nowhere narrower than Wilson's
+    np.testing.assert_allclose(held[0], 1 - held[1][::-1], atol=1e-12)
+    assert (held[0] <= plain[0]).all()
+    assert (held[0][4:] == plain[0][4:]).all()

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import gammaincinv, gammaln, ndtri
+from scipy.special import gammaln, ndtri
 
 from hilum.stats import proportions
 from hilum.stats.families import Array
@@ -75,21 +75,7 @@ def shares(hits: Array, seeds: Array, *, confidence: float, unknown: float) -> S
         spread = proportions.spread(groups, proportions.Correlation(found.rho, dof, found.known))
         threshold = np.maximum(threshold, spread.threshold(confidence))
     found, total = hits.sum(-1), groups.total
-    low, high = proportions.wilson(found, total, threshold)
-    low = np.minimum(low, _rare(found, total, confidence))
-    high = np.maximum(high, 1 - _rare(total - found, total, confidence))
-    return Shares(found, total, low, high)
-
-
-def _rare(hits: Array, seeds: Array, confidence: float) -> Array:
-    """Return the lower limit of a share of so few hits that Wilson's is too high, 1 for any other.
-
-    With up to 2 hits, 3 beyond 50 seeds, it is lambda/n, where a Poisson count of the mean lambda stays below the hits with the
-    confidence. # Brown, Cai and DasGupta (2001), Statistical Science 16:101–133, section 4.1.1, from memory
-    """
-    few = (hits >= 1) & (hits <= np.where(seeds > 50, 3, 2))
-    rate = gammaincinv(np.where(few, hits, 1.0), 1 - confidence)
-    return np.where(few, rate / np.where(seeds > 0, seeds, 1.0), 1.0)
+    return Shares(found, total, *proportions.held_near_ends(found, total, threshold, confidence))
 
 
 def measures(calls: Calls, *, confidence: float, unknown: float) -> dict[str, Shares]:

@@ -34,8 +34,8 @@ curve has two dishes, or a single pair looks more alike than that, an intra-dish
 two and a half times that for log times, and the interval says so.
 Standard errors are those of the likelihood, with seeds taken as independent.
 
-Final fractions have Wilson intervals, their differences Newcombe's, both widened for the intra-dish correlation of
-a beta-binomial; equivalence was tested by two one-sided tests with a margin of {{ settings.equivalence_margin | number("fraction") }}. Ratios of $t_{50}$ combine both profile intervals (Zou and
+Final fractions have Wilson intervals, with the correction of Brown, Cai and DasGupta where only a few seeds have the property or lack it,
+their differences Newcombe's, both widened for the intra-dish correlation of a beta-binomial; equivalence was tested by two one-sided tests with a margin of {{ settings.equivalence_margin | number("fraction") }}. Ratios of $t_{50}$ combine both profile intervals (Zou and
 Donner). $p$ values are Holm-adjusted within each lot, temperature and condition.
 Where dishes cross two or more factors completely, main effects and interactions of final germination were tested by an
 analysis of deviance, $F$ over the mean deviance between dishes of one combination. Seeds lost or taken as
@@ -56,6 +56,10 @@ mean place of the germinated seeds in the fitted distribution of their times, by
         Source(
             key="Bell and McCaffrey 2002",
             text="Bell R.M., McCaffrey D.F. (2002). Survey Methodology 28:169–181.",
+        ),
+        Source(
+            key="Brown, Cai and DasGupta 2001",
+            text="Brown L.D., Cai T.T., DasGupta A. (2001). Statistical Science 16:101–133: Wilson's interval near 0 and 1.",
         ),
         Source(
             key="Newcombe 1998",

@@ -71,7 +71,8 @@ def shares(hits: Array, seeds: Array, *, unknown: float, confidence: float) -> S
     groups = proportions.Groups(hits, seeds)
     rho = proportions.correlation(groups, unknown=unknown)
     spread = proportions.spread(groups, rho)
-    limits = proportions.wilson(hits.sum(-1), groups.total, spread.shared_threshold(confidence))
+    threshold = spread.shared_threshold(confidence)
+    limits = proportions.held_near_ends(hits.sum(-1), groups.total, threshold, confidence)
     return Shares(groups, rho, spread, spread.own_is_wider, *limits)
 
 
