@@ -295,13 +295,13 @@ def test_the_short_way_to_a_best_duration_ends_where_the_analysis_does():
 def test_limits_of_a_best_duration_are_stretched_to_those_of_drawn_studies(monkeypatch):
     monkeypatch.setattr(dosed, "_DRAWN", 25)
     own = dose_design()
-    stretched = own.calibrated(seed=6)
-    low, high, _ = stretched.limits(seed=6)
-    widths = own.simulated(studies=25, rng=np.random.default_rng([6, 2]))
+    stretched = own.calibrated(seed=3)
+    low, high, _ = stretched.limits(seed=3)
+    widths = own.simulated(studies=25, rng=np.random.default_rng([3, 2]))
     assert (high - low) / 2 == pytest.approx(np.median(widths), rel=0.002)
     assert low < dosed.value(own) < high
     # of other sizes it is the same, of another end of the window one of its own
-    assert stretched.resized(8, 50).stretch == stretched.stretch != 1.0
+    assert stretched.resized(8, 50).stretch == stretched.stretch < 0.95
     assert stretched.asking("window_low").stretch == 1.0
 
 
