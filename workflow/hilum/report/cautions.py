@@ -29,8 +29,8 @@ HAZARDS = (
         short="Acid burns skin and eyes: only trained people under supervision, with the protection that its "
         "safety data sheet names. Dry seeds and dry tools only: concentrated acid boils up and spits where water meets it. "
         "Under a fume hood, with running water and an eye wash within reach. Drain all acid off the seeds before they are "
-        "rinsed, at once, in plenty of cold water; never pour water into acid. Try a small sample first, and leave no bath "
-        "alone.",
+        "rinsed, at once, in plenty of cold water. Who dilutes pours acid into water, never the reverse. Try a small sample "
+        "first, and leave no bath alone.",
         text="Strong acid burns skin and eyes, and its fumes harm the lungs. It is for people trained in it, "
         "never alone, under a fume hood, with the goggles or face shield, gloves and apron that the supplier's "
         "safety data sheet names. **Pour acid into water, never water into acid.** Concentrated acid heats and spits where "
