@@ -79,6 +79,24 @@ def test_of_a_lot_with_many_dead_seeds_the_way_that_opens_the_others_is_named_fi
     assert "as chipped: 40 % germinated there. Sow more seeds" in close["next_action"]
 
 
+def test_a_few_seeds_that_stayed_fresh_send_nobody_to_a_dormancy_break():
+    """Four of 100, beside 80 that germinated, were told to be stored moist, though the lot needs none of it."""
+    left = [("hard", 1, 1.0), ("fresh", 2, 2.0), ("dead", 7, UNKNOWN)]
+    acid = [_dish(f"a{i}", "acid-short", 50, 40, left) for i in range(4)]
+    chipped = [_dish(f"c{i}", "chipped", 50, 46, [("dead", 4, UNKNOWN)]) for i in range(4)]
+    told = _first(*acid, *chipped)
+    assert "other_dormancy" in told["named"]
+    assert told["next_action"].endswith(
+        "Sow more seeds: the causes are too close to be told apart."
+    )
+
+
+def test_what_may_wait_in_a_lot_has_the_limit_that_its_seeds_have_on_the_page():
+    left = [("fresh", 1, 1.0), ("dead", 3, UNKNOWN)]
+    drawn = diagnosed(_tables(*[_dish(f"c{i}", "chipped", 50, 46, left) for i in range(4)])).drawing
+    assert drawn["lots"][0]["waiting_at_most"] == drawn["groups"][0]["fates"]["fresh"]["high"] > 0.1
+
+
 def test_of_places_that_do_alike_the_one_with_most_seeds_is_advised():
     """The highest of six like shares stood on home, at 15 °C where germination is slow."""
 

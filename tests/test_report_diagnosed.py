@@ -59,6 +59,19 @@ def test_a_bar_is_as_long_as_its_seeds_and_its_labels_are_the_figures_of_the_tab
                 assert float(part["label"].rstrip("%")) == pytest.approx(middle, abs=0.51)
 
 
+def test_figures_that_add_up_to_more_than_the_seeds_make_no_longer_bar():
+    """84 germinated, 10 behind closed coats, 9 dead as the lot's reference has them: 103 of 100 were drawn."""
+    group = _drawing(*_chipped("c", 25.0, 42, 8))["groups"][0]
+    causes = group["causes"] | {
+        name: {"least": share, "most": share, "low": 0.0, "high": 0.3}
+        for name, share in (("impermeable_coat", 0.10), ("nonviable", 0.09))
+    }
+    parts = chart._parts(group | {"causes": causes})
+    assert sum(part["share"] for part in parts) > 1.02
+    assert parts[-1]["end"] == pytest.approx(1.0)
+    assert [part["label"] for part in parts if part["share"]] == ["84%", "10%", "9%"]
+
+
 def _experiment(name, **estimates):
     own = [
         Estimate(
@@ -83,6 +96,8 @@ def test_what_another_experiment_of_the_study_settled_is_said_beside_what_stayed
     coarse = _experiment("coarse", base_temperature=None, t50=None)
     fine = _experiment("fine", base_temperature=10.4, t50=100.0)
     assert told_elsewhere(coarse, [coarse]) == []
+    open_as_well = _experiment("twin", base_temperature=None)
+    assert told_elsewhere(coarse, [coarse, open_as_well]) == []
     assert told_elsewhere(fine, [coarse, fine]) == []
     (said,) = told_elsewhere(coarse, [coarse, fine])
     assert said.startswith('Told by <a href="experiments/fine.html">Fine</a>: base temperature of')
