@@ -165,7 +165,7 @@ def test_seeds_listed_again_as_seedlings_are_counted_once() -> None:
         ),
     }
     fates = assemble(tables).fates
-    total = fates.germinated + fates.hard + fates.fresh + fates.dead + fates.empty + fates.lost
+    total = sum(fates.found.values())
     assert total.tolist() == [25]
     assert fates.germinated.tolist() == [8]
     assert fates.hard_alive.tolist() == [9]

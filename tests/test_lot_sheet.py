@@ -187,9 +187,8 @@ def _dishes(*germinated, seeds=100.0, experiment="germ"):
             name=f"d{i}",
             key=("bag", "intact", 20.0, ""),
             storage=(np.nan, np.nan),
-            assessed=True,
-            seeds=seeds,
-            germinated=float(n),
+            scored=True,
+            ends={"germinated": float(n), "dead": seeds - n},
         )
         for i, n in enumerate(germinated)
     )

@@ -87,7 +87,11 @@ def test_effects_are_those_of_baths_and_of_the_dishes_that_they_hold():
 def test_drawn_scores_of_one_bath_go_together():
     """With effects of sd s on top, scores of two dishes of one group have the covariance I·s²·I, those of others none."""
     dishes = spread.DishScores(
-        np.zeros((4, 3)), np.tile(50.0 * np.eye(3), (4, 1, 1)), np.zeros((4, 3, 3)), np.full(4, 0.5)
+        np.zeros((4, 3)),
+        np.tile(50.0 * np.eye(3), (4, 1, 1)),
+        np.zeros((4, 3, 3)),
+        np.full(4, 0.5),
+        np.zeros(4, dtype=bool),
     )
     drawn = foreseen.drawn_scores(
         dishes,

@@ -80,7 +80,7 @@ def _experiment(name, **estimates):
             quantity=quantity,
             value=value,
             low=1.0,
-            high=20.0,
+            high=200.0,
             unit="°C",
             status="bracketed" if value is None else "estimated",
             method="m",

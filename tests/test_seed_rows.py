@@ -70,7 +70,7 @@ def test_the_page_begins_with_how_many_seeds_came_to_each_end(looks):
     seeds = [seed, replace(seed, says="dead seed"), replace(seed, says="closed coat"), seed]
     assert seed_table.answer(seeds) == (
         "Of 4 seeds of all lots and treatments: 2 germinated; 1 stayed behind a closed coat; "
-        "1 dead, empty or damaged by insects."
+        "1 dead, empty or damaged by insects or mould."
     )
 
 
@@ -84,4 +84,4 @@ def test_whatever_a_seed_says_is_counted_and_drawn(looks):
 def test_a_radicle_seen_in_water_counts_as_germinated():
     """It was overlooked, and a seed without an outcome of its own did not enter the diagnosis at all."""
     (dish,) = gather.dishes({"one": {"weighings": as_table("weighings", LOOKS)}})
-    assert (dish.germinated, dish.seeds, dish.assessed) == (1, 1, True)
+    assert (dish.total("germinated"), dish.seeds, dish.scored) == (1, 1, True)

@@ -15,7 +15,9 @@ def one_parameter(score, information):
     u[..., 0], M[..., 0, 0] = score, information
     jacobian = np.zeros((*score.shape, 3, 1))
     jacobian[..., 0, 0] = 1
-    return DishScores(u, M, jacobian, np.full((*score.shape[:-1], J), 0.8))
+    return DishScores(
+        u, M, jacobian, np.full((*score.shape[:-1], J), 0.8), np.zeros(score.shape, dtype=bool)
+    )
 
 
 def test_equal_dishes_have_the_moments_of_a_variance():
@@ -106,7 +108,7 @@ def test_a_fraction_on_its_boundary_drops_out():
     huge[:, 2, 2], huge[:, 0, 2], huge[:, 2, 0] = 1e120, 1e50, 1e50
     answers = []
     for M in (information, huge):
-        dishes = DishScores(score, M, jacobian, np.ones(4))
+        dishes = DishScores(score, M, jacobian, np.ones(4), np.zeros(4, dtype=bool))
         shared = spread.components(spread.moments(dishes))
         assert shared.dof[1] == 0
         contrast = np.array([1.0, 0.5, 0.0])
@@ -151,6 +153,7 @@ def test_both_components_are_recovered_from_many_dishes():
         np.tile(information, (J // 4, 4, 1, 1)),
         np.tile(np.eye(3), (J // 4, 4, 1, 1)),
         np.full((J // 4, 4), G),
+        np.zeros((J // 4, 4), dtype=bool),
     )
     found = spread.components(spread.moments(many).pooled())
     np.testing.assert_allclose(found.variance, [0.01, 0.25], rtol=0.12)
@@ -190,7 +193,9 @@ def test_a_contrast_that_dish_effects_do_not_touch_has_steady_degrees_of_freedom
     for tilt in (0.0, 1e-16, -1e-16):
         tilted = information.copy()
         tilted[:, 0, 1] = tilted[:, 1, 0] = tilt
-        dishes = spread.DishScores(score, tilted, jacobian, np.full(4, 0.8))
+        dishes = spread.DishScores(
+            score, tilted, jacobian, np.full(4, 0.8), np.zeros(4, dtype=bool)
+        )
         limit = spread.threshold(dishes, pooled, np.array([0.0, 1.0]), confidence=0.95)
         found.append(float(limit.pooled))
     assert found[1] == pytest.approx(found[0], rel=1e-12)

@@ -4,23 +4,30 @@ A phase begins when something is done that lets other seeds germinate (coats ope
 agent added, light given); the clock starts anew, with the seeds that were left. Seeds removed as dead stay
 among the seeds of their phase as seeds that never germinate; lost and sampled seeds are censored when they
 were last seen, and at the start where nobody knows when that was.
+
+A dish in which no seed is left that could still germinate is complete: what it held by its last inspection it holds at
+any later time. It is followed to the last inspection of its group, whether or not anybody looked at it again.
+
+Dishes of one seed each stand alone: their seeds are independent. Where several batches of a group hold several such
+seeds each, the batch is what was replicated, and takes the place of the dish.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
+from hilum import fates as fate
 from hilum.analyses import condition
 from hilum.analyses.estimate import Tables
+from hilum.stats import germination_curve
 from hilum.stats.families import Array
 from hilum.stats.interval_censored import Cells
 
 STARTS_A_PHASE = ("opened", "moved", "agent_added", "light_given")
-ENDS = ("germinated", "hard", "fresh", "dead", "empty", "insect_damaged")
 _TEMPERATURES = ("temperature_c", "night_temperature_c", "warm_h")
 _NESTED = ("cells", "fates")
 # lot, treatment, temperature_c, condition
@@ -29,40 +36,98 @@ Key = tuple[str, str, float, str]
 
 @dataclass(frozen=True)
 class Fates:
-    """What was found at the end of a dish, in seeds; every array of shape (D,).
+    """What became of the seeds of D dishes, in seeds; every array of shape (D,).
 
-    `known` where the dish was assessed. `hard_alive` and `fresh_alive` were shown alive, nan where nobody
-    looked; `dead` includes seeds removed as dead; `lost` are seeds lost or sampled by then; `abnormal` seedlings are
-    among the germinated.
+    `sown` seeds have one fate each: `found` holds them by the names of fates.py, all seedlings as germinated;
+    those that nobody scored are `unscored`. `abnormal` seedlings are among the germinated. `hard_alive` and `fresh_alive` were
+    shown alive, nan where nobody looked; of `not_entered` somebody looked and did not write down what was seen.
     """
 
-    known: np.ndarray
-    germinated: Array
-    hard: Array
+    sown: Array
+    found: Mapping[str, Array]
     hard_alive: Array
-    fresh: Array
     fresh_alive: Array
-    dead: Array
-    empty: Array
-    insect_damaged: Array
-    lost: Array
+    not_entered: Array
     abnormal: Array
+
+    def __post_init__(self) -> None:
+        """Refuse seeds with two fates: the check lets none through, so that it is a bug."""
+        if (self.unscored < 0).any():
+            raise ValueError(f"more fates than seeds: {self.found} of {self.sown}")
+
+    def __getitem__(self, name: str) -> Array:
+        """Return the seeds of a fate."""
+        return self.found[name]
+
+    @property
+    def germinated(self) -> Array:
+        """Return the seeds that germinated."""
+        return self.found["germinated"]
+
+    @property
+    def hard(self) -> Array:
+        """Return the seeds that took up no water."""
+        return self.found["hard"]
+
+    @property
+    def fresh(self) -> Array:
+        """Return the seeds that took up water and did not germinate."""
+        return self.found["fresh"]
+
+    @property
+    def dead(self) -> Array:
+        """Return the seeds found dead, whatever killed them."""
+        return np.asarray(sum(self.found[name] for name in fate.DEAD))
+
+    @property
+    def lost(self) -> Array:
+        """Return the seeds lost or sampled before their end."""
+        return self.found["lost"]
+
+    @property
+    def unscored(self) -> Array:
+        """Return the seeds that were left and that nobody scored."""
+        return np.asarray(self.sown - sum(self.found.values()))
+
+    @property
+    def known(self) -> np.ndarray:
+        """Return where each seed has a fate."""
+        return np.asarray(self.unscored == 0)
+
+    @property
+    def waiting(self) -> Array:
+        """Return the seeds that may still germinate: neither shown dead, nor gone."""
+        alive = [
+            np.where(np.isnan(alive), seeds, alive)
+            for seeds, alive in ((self.hard, self.hard_alive), (self.fresh, self.fresh_alive))
+        ]
+        return self.unscored + alive[0] + alive[1]
 
     def take(self, rows: np.ndarray) -> Fates:
         """Return some rows: `rows` holds indices or marks."""
-        return Fates(*(getattr(self, f.name)[rows] for f in fields(self)))
+        return self._each(lambda values: values[rows])
+
+    def summed(self, groups: Sequence[np.ndarray]) -> Fates:
+        """Return one row for each group of rows: its seeds."""
+        return self._each(lambda values: np.array([values[rows].sum() for rows in groups]))
+
+    def _each(self, change: Callable[[Array], Array]) -> Fates:
+        plain = {f.name: change(getattr(self, f.name)) for f in fields(self) if f.name != "found"}
+        return Fates(found={name: change(v) for name, v in self.found.items()}, **plain)
 
 
 @dataclass(frozen=True)
 class DishCounts:
     """Dishes and phases as arrays of shape (D,), text or numbers, in the order of the raw table.
 
-    `phase` counts from 1, `seeds` were there when it began, `start_h` is when that was, after sowing.
+    `index` is the row of the dish in its table (of the first one, where a batch takes the place of dishes). `phase` counts from 1, `seeds` were there when it began, `start_h` is when that was, after sowing.
     `cells` holds its counts, with times since that start; `early` seeds were lost or sampled before the
-    phase's last inspection. `last` marks the last phase of a dish, whose `fates` are the dish's.
+    phase's last inspection. `last` marks the last phase of a dish, whose `fates` are the dish's. `single` dishes hold one
+    seed each, independent of all others.
     """
 
     dish: np.ndarray
+    index: np.ndarray
     lot: np.ndarray
     treatment: np.ndarray
     batch: np.ndarray
@@ -78,6 +143,7 @@ class DishCounts:
     early: Array
     finished: np.ndarray
     last: np.ndarray
+    single: np.ndarray
     cells: Cells
     fates: Fates
 
@@ -147,6 +213,12 @@ class _Row:
     discarded: bool
     last: bool = False
     lost: float = 0.0  # found missing at the end: nobody knows since when
+    followed_h: float = 0.0  # since the start of the phase
+
+    @property
+    def last_h(self) -> float:
+        """Return the last inspection, in hours since the start of the phase."""
+        return max((i.elapsed_h - self.start_h for i in self.inspections), default=0.0)
 
 
 def _rows_of(
@@ -239,11 +311,14 @@ def _dish_cells(row: _Row) -> tuple[list[float], list[float], dict[float, float]
         gone[0.0] = row.lost
     for seen in row.inspections:
         hour = seen.elapsed_h - row.start_h
-        if seen.removed and seen.removed_as in ("lost", "sampled"):
+        if seen.removed and seen.removed_as in fate.UNFOLLOWED:
             last_seen = edges[-1] if seen.removed_as == "lost" else hour
             gone[last_seen] = gone.get(last_seen, 0.0) + seen.removed
         edges.append(hour)
         germinated.append(seen.germinated)
+    if row.followed_h > edges[-1]:
+        edges.append(row.followed_h)
+        germinated.append(0.0)
     return edges, germinated, gone
 
 
@@ -251,17 +326,27 @@ def _removed(seen: Sequence[_Inspection], reasons: Sequence[str]) -> float:
     return sum(i.removed for i in seen if i.removed_as in reasons)
 
 
+# how living and dead seeds are told apart inside
+LOOKED_INSIDE = ("cutting", "tetrazolium")
+
+
 def _outcomes(tables: Tables) -> dict[str, dict[str, tuple[float, float]]]:
-    """Return seeds and seeds shown alive by dish and outcome; a seed weighed and sown is in its dish."""
+    """Return seeds and seeds shown alive by dish and outcome; a seed weighed and sown is in its dish.
+
+    Under `not_entered` stand those that somebody looked into without writing down whether they were alive.
+    """
     sown = {
         str(seed): str(dish)
         for seed, dish in _rows_of(tables.get("weighings"), ("seed", "dish"))
         if dish
     }
     found: dict[str, dict[str, tuple[float, float]]] = {}
-    names = ("dish", "seed", "outcome", "seeds", "alive")
-    for dish, seed, outcome, seeds, alive in _rows_of(tables.get("outcomes"), names):
+    names = ("dish", "seed", "outcome", "seeds", "alive", "assessed_by")
+    for dish, seed, outcome, seeds, alive, how in _rows_of(tables.get("outcomes"), names):
         place = found.setdefault(str(dish) or sown.get(str(seed), ""), {})
+        if outcome in _OPEN_ENDS and np.isnan(float(alive)) and how in LOOKED_INSIDE:
+            before, _ = place.get(_NOT_ENTERED, (0.0, 0.0))
+            place[_NOT_ENTERED] = (before + float(seeds), 0.0)
         had, lived = place.get(str(outcome), (0.0, 0.0))
         place[str(outcome)] = (had + float(seeds), lived + float(alive))
     return found
@@ -272,31 +357,54 @@ def _fates(
     sown: Array,
     seen: Mapping[str, list[_Inspection]],
     outcomes: Mapping[str, dict[str, tuple[float, float]]],
+    *,
+    normal_only: bool,
 ) -> Fates:
     """Return the fates of each dish; germinated seeds listed again in the outcomes are counted once.
 
-    A dish is known when it has outcomes, or when its counts leave no seed.
+    `normal_only` where only normal seedlings were counted as germinated, so that abnormal ones come on top.
     """
-    columns: list[tuple[float, ...]] = []
-    for dish in dishes:
-        found, looks = outcomes.get(dish, {}), seen.get(dish, [])
-        at = {name: found.get(name, (0.0, 0.0)) for name in (*ENDS, "normal", "abnormal", "lost")}
-        listed = at["germinated"][0] + at["normal"][0] + at["abnormal"][0]
-        germinated = max(sum(i.germinated for i in looks), listed)
-        dead = at["dead"][0] + _removed(looks, ("dead", ""))
-        lost = at["lost"][0] + _removed(looks, ("lost", "sampled"))
-        rest = (at["empty"][0], at["insect_damaged"][0], lost, at["abnormal"][0])
-        columns.append((germinated, *at["hard"], *at["fresh"], dead, *rest))
-    values = np.array(columns, dtype=float).reshape(-1, 10).T
-    germinated, dead, lost = values[0], values[5], values[8]
-    assessed = np.array([dish in outcomes for dish in dishes], dtype=bool)
-    return Fates(assessed | (germinated + dead + lost >= sown), *values)
+    each = [_ends(outcomes.get(d, {}), seen.get(d, []), normal_only=normal_only) for d in dishes]
+
+    def column(name: str) -> Array:
+        return np.array([one[name] for one in each], dtype=float)
+
+    return Fates(
+        sown=sown,
+        found={name: column(name) for name in _FOUND},
+        hard_alive=column("hard_alive"),
+        fresh_alive=column("fresh_alive"),
+        not_entered=column(_NOT_ENTERED),
+        abnormal=column("abnormal"),
+    )
+
+
+_OPEN_ENDS = fate.of_kind("closed", "fresh")
+_NOT_ENTERED = "not_entered"
+_FOUND = ("germinated", *(name for name in fate.NAMES if name not in fate.GERMINATED))
+# a seed removed for no reason that was written down is a dead one
+_REMOVED_AS = {"dead": ("dead", ""), "mouldy": ("mouldy",), "lost": fate.UNFOLLOWED}
+
+
+def _ends(
+    listed: Mapping[str, tuple[float, float]], looks: Sequence[_Inspection], *, normal_only: bool
+) -> dict[str, float]:
+    """Return the seeds of one dish by what was found, and those shown alive or abnormal among them."""
+    at = {name: listed.get(name, (0.0, 0.0)) for name in fate.NAMES}
+    ends = {name: at[name][0] + _removed(looks, _REMOVED_AS.get(name, ())) for name in _FOUND}
+    abnormal = at["abnormal"][0]
+    counted = sum(i.germinated for i in looks) + (abnormal if normal_only and looks else 0.0)
+    ends["germinated"] = max(counted, sum(at[name][0] for name in fate.GERMINATED))
+    alive = {f"{name}_alive": at[name][1] for name in _OPEN_ENDS}
+    silent, _ = listed.get(_NOT_ENTERED, (0.0, 0.0))
+    return ends | alive | {_NOT_ENTERED: silent, "abnormal": abnormal}
 
 
 def assemble(tables: Tables) -> DishCounts:
     """Return all dishes of an experiment by phase.
 
-    `tables` needs dishes and counts; events, outcomes and weighings are used where they are given.
+    `tables` needs dishes; counts, events, outcomes and weighings are used where they are given, and of the experiment the
+    criterion by which seeds counted as germinated.
     """
     dishes = tables["dishes"]
     seen, events, outcomes = _inspections(tables), _events(tables), _outcomes(tables)
@@ -311,7 +419,55 @@ def assemble(tables: Tables) -> DishCounts:
         rows += [*phases[:-1], *(replace(row, last=True, lost=lost) for row in phases[-1:])]
     names = [str(dishes["dish"][row.index]) for row in rows]
     sown = np.array([float(dishes["seeds"][row.index]) for row in rows])
-    return _as_arrays(rows, dishes, _fates(names, sown, seen, outcomes))
+    criterion = tables.get("experiment", {}).get("germination_criterion", [""])[0]
+    found = _fates(names, sown, seen, outcomes, normal_only=criterion == "normal_seedling")
+    return _by_batch(_as_arrays(_followed(rows, dishes, found), dishes, found), sown == 1)
+
+
+def _followed(rows: Sequence[_Row], dishes: Mapping[str, np.ndarray], found: Fates) -> list[_Row]:
+    """Return the rows with complete dishes followed to the last inspection of their group."""
+
+    def group(row: _Row) -> tuple[object, ...]:
+        of_seeds = (str(dishes[name][row.index]) for name in ("lot", "treatment"))
+        # no temperature is one, and nan is not equal to itself
+        return (*of_seeds, str(row.setting), row.phase)
+
+    ends: dict[tuple[object, ...], float] = {}
+    for row in rows:
+        ends[group(row)] = max(ends.get(group(row), 0.0), row.last_h)
+    complete = found.waiting == 0
+    return [
+        replace(row, followed_h=ends[group(row)]) if done and row.last and row.inspections else row
+        for row, done in zip(rows, complete, strict=True)
+    ]
+
+
+def _by_batch(found: DishCounts, one_seed: np.ndarray) -> DishCounts:
+    """Return the dishes with single seeds put together by batch where a group has several batches of several seeds."""
+    joined: dict[int, list[int]] = {}
+    for rows in found.groups().values():
+        own = [row for row in rows.tolist() if one_seed[row] and found.batch[row]]
+        together = {b: [r for r in own if found.batch[r] == b] for b in found.batch[own].tolist()}
+        if len(together) > 1 and any(len(batch) > 1 for batch in together.values()):
+            joined |= {batch[0]: batch for batch in together.values()}
+    found = replace(found, single=one_seed)
+    if not joined:
+        return found
+    inside = {row for batch in joined.values() for row in batch}
+    firsts = [row for row in range(len(found)) if row in joined or row not in inside]
+    groups = [np.array(joined.get(row, [row])) for row in firsts]
+    kept = found.take(np.array(firsts))
+    several = np.array([len(rows) > 1 for rows in groups])
+    return replace(
+        kept,
+        dish=np.where(several, kept.batch, kept.dish),
+        seeds=np.array([found.seeds[rows].sum() for rows in groups]),
+        early=np.array([found.early[rows].sum() for rows in groups]),
+        finished=np.array([found.finished[rows].all() for rows in groups]),
+        single=kept.single & ~several,
+        cells=germination_curve.pool(found.cells, groups),
+        fates=found.fates.summed(groups),
+    )
 
 
 def _as_arrays(rows: Sequence[_Row], dishes: Mapping[str, np.ndarray], fates: Fates) -> DishCounts:
@@ -323,6 +479,7 @@ def _as_arrays(rows: Sequence[_Row], dishes: Mapping[str, np.ndarray], fates: Fa
         **{
             n: dishes[n][index] for n in ("dish", "lot", "treatment", "batch", "chamber", "sown_at")
         },
+        index=index,
         temperature_c=np.array([s.temperature_c for s in settings], dtype=float),
         night_temperature_c=np.array([s.night_temperature_c for s in settings], dtype=float),
         warm_h=np.array([s.warm_h for s in settings], dtype=float),
@@ -333,6 +490,7 @@ def _as_arrays(rows: Sequence[_Row], dishes: Mapping[str, np.ndarray], fates: Fa
         early=np.asarray(cells.censored[:, 1:].sum(-1)),
         finished=fates.known | discarded,
         last=np.array([row.last for row in rows], dtype=bool),
+        single=np.zeros(len(rows), dtype=bool),
         cells=cells,
         fates=fates,
     )

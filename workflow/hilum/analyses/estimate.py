@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
+
+from hilum.analyses.quantities import possible
 
 Status = Literal["estimated", "bracketed", "not_identified"]
 
@@ -55,6 +59,18 @@ class Estimate:
             raise ValueError(f"{self.quantity}: bracketed, so a value must not be claimed")
         if self.status != "estimated" and not self.needs:
             raise ValueError(f"{self.quantity}: {self.status}, but `needs` does not say why")
+        self._refuse_disorder()
+
+    def _refuse_disorder(self) -> None:
+        """Refuse numbers that are not in order, or that the quantity cannot have; a rounding error is neither."""
+        least, most = possible(self.quantity, self.unit)
+        given = [n for n in (least, self.low, self.value, self.high, most) if n is not None]
+        for below, above in pairwise(given):
+            if below > above and not math.isclose(below, above, rel_tol=1e-9, abs_tol=1e-12):
+                raise ValueError(
+                    f"{self.quantity}: {below:g} stands where no more than {above:g} can; low, value and high are "
+                    f"{self.low}, {self.value}, {self.high}, and the quantity lies between {least:g} and {most:g}"
+                )
 
 
 COLUMNS = tuple(f.name for f in fields(Estimate))

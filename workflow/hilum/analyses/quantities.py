@@ -113,7 +113,11 @@ QUANTITIES = {
     "fresh": Quantity(
         "fresh ungerminated", "Share of the seeds imbibed and firm, but not germinated.", FRACTION
     ),
-    "dead": Quantity("dead or empty", "Share of the seeds dead or empty at the end.", FRACTION),
+    "dead": Quantity(
+        "dead, in any way",
+        "Share of the seeds dead, empty, eaten by insects or mouldy at the end.",
+        FRACTION,
+    ),
     "t10": Quantity("t10", "Time to the first tenth of the germinable seeds.", "h"),
     "t50": Quantity("t50", "Time to half of the germinable seeds.", "h"),
     "t90": Quantity("t90", "Time to nine tenths of the germinable seeds.", "h"),
@@ -299,3 +303,15 @@ QUANTITIES = {
         "moisture, dry basis", "Water of the seeds, of their dry matter.", "%"
     ),
 }
+
+
+_NOTHING_OR_MORE = (0.0, float("inf"))
+_ALL = {FRACTION: (0.0, 1.0), "yes/no": (0.0, 1.0), "°C": (-273.15, float("inf"))} | dict.fromkeys(
+    ("h", "d", "min", "°C h", "%", "%/h", "1/h", "g", "ratio", "bit", "seeds/h"), _NOTHING_OR_MORE
+)
+_OWN = {"difference": (-1.0, 1.0), "youden_index": (-1.0, 1.0), "slope": _NOTHING_OR_MORE}
+
+
+def possible(quantity: str, unit: str) -> tuple[float, float]:
+    """Return the least and the greatest number that a quantity can have, by what it is and by its unit."""
+    return _OWN.get(quantity) or _ALL.get(unit, (-float("inf"), float("inf")))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from hilum.diagnosis.counted import Group
+from hilum.diagnosis.gather import Dish
 from hilum.stats import tolerance
 
 
@@ -28,17 +30,15 @@ def agreements(group: Group | None) -> list[Agreement]:
     """Return how the dishes of a group agree in each experiment that has two or more, all of one size."""
     if group is None:
         return []
-    experiments = dict.fromkeys(dish.experiment for dish in group.counted)
-    found = (_in(group, experiment) for experiment in experiments)
+    found = (_in(experiment, own) for experiment, own in group.by_experiment.items())
     return [one for one in found if one is not None]
 
 
-def _in(group: Group, experiment: str) -> Agreement | None:
-    own = [dish for dish in group.counted if dish.experiment == experiment]
+def _in(experiment: str, own: Sequence[Dish]) -> Agreement | None:
     seeds = {dish.seeds for dish in own}
-    if len(own) < 2 or len(seeds) > 1:
+    if len(own) < 2 or len(seeds) > 1 or min(seeds) < tolerance.FEWEST_SEEDS:
         return None
-    part = np.array([dish.germinated / dish.seeds for dish in own])
+    part = np.array([dish.total("germinated") / dish.seeds for dish in own])
     mean, width, size = float(part.mean()), float(np.ptp(part)), seeds.pop()
     allowed = tolerance.tolerated(mean, len(own), size)
     return Agreement(

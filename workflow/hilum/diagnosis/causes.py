@@ -17,7 +17,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from hilum.diagnosis.counted import DEAD, FRESH, FRESH_ALIVE, HARD, HARD_ALIVE, Group, Shares
+from hilum.diagnosis.counted import (
+    DEAD,
+    FRESH,
+    FRESH_ALIVE,
+    HARD,
+    HARD_ALIVE,
+    NEVER_ALIVE,
+    Group,
+    Shares,
+)
 from hilum.diagnosis.references import References
 from hilum.stats.shares import ALL, NONE, UNKNOWN, Share
 
@@ -88,14 +97,16 @@ def _assessed(group: Group, known: References, shares: Shares) -> Inferred:
     def of(*fates: str) -> Share:
         return shares.of(group, *fates)
 
-    waiting = _waiting(group, known, shares, of(*FRESH))
+    # what nobody scored may have been anything
+    unscored = of("unscored") if group.total("unscored") else NONE
+    waiting = _waiting(group, known, shares, of(*FRESH, "unscored"))
     moved = _opened_by_place(group, known, shares)
     hidden, alive = _closed(group, known, shares)
     coat = Bounds(
         of(*HARD_ALIVE) + alive.least - moved,
-        of(*HARD_ALIVE, "by_several") + alive.most - moved,
+        of(*HARD_ALIVE, "by_several", "unscored") + alive.most - moved,
     )
-    doubtful = of("fresh_unknown") - waiting.conditions.at_least(waiting.dormancy)
+    doubtful = of("fresh_unknown", "unscored") - waiting.conditions.at_least(waiting.dormancy)
     dead, harmed = _dead(group, known, shares, hidden, doubtful)
     causes = {
         "impermeable_coat": coat,
@@ -113,6 +124,7 @@ def _assessed(group: Group, known: References, shares: Shares) -> Inferred:
         frozenset({"nonviable", "other_dormancy", "conditions", *_HARM[known.may_harm]}): of(
             *FRESH
         ),
+        frozenset({n for n in CAUSES if n != "harmed" or known.may_harm}): unscored,
     }
     return _with_rest(causes, waiting.either, of("germinated").rest(), within)
 
@@ -129,14 +141,15 @@ def _closed(group: Group, known: References, shares: Shares) -> tuple[Bounds, Bo
         return Bounds(NONE, closed), Bounds(NONE, closed)
     both = shares.of(group, *DEAD, "hard_dead", "hard_unknown")
     seen = shares.of(group, *DEAD, "hard_dead")
-    seen_at_most = shares.of(group, *DEAD, "hard_dead", "fresh_unknown")
+    seen_at_most = shares.of(group, *DEAD, "hard_dead", "fresh_unknown", "unscored")
     least = (known.dead.least - seen_at_most).at_most(closed)
     most = (known.dead.most if known.may_harm else known.dead.most - seen).at_most(closed)
     sure = closed if known.may_harm else both
     return Bounds(least, most), Bounds(
         (sure - known.dead.most).at_most(closed),
         (
-            shares.of(group, *DEAD, "hard_dead", "hard_unknown", "fresh_unknown") - known.dead.least
+            shares.of(group, *DEAD, "hard_dead", "hard_unknown", "fresh_unknown", "unscored")
+            - known.dead.least
         ).at_most(closed),
     )
 
@@ -149,13 +162,13 @@ def _dead(
     if not known.may_harm:
         both = shares.of(group, *DEAD, "hard_dead")
         return Bounds(both + hidden.least, both + doubtful + hidden.most), Bounds(NONE, NONE)
-    could = shares.of(group, "dead", "fresh_dead") + doubtful
+    could = shares.of(group, *(end for end in DEAD if end not in NEVER_ALIVE)) + doubtful
     if known.dead is None:
-        never = shares.of(group, "empty", "insect_damaged", "hard_dead")
+        never = shares.of(group, *NEVER_ALIVE, "hard_dead")
         nonviable = Bounds(never + hidden.least, seen + inside + doubtful + hidden.most)
         return nonviable, Bounds(NONE, could)
     # the dead of the lot are here too, whatever was done: some in closed coats, the others among those seen
-    among = shares.of(group, *DEAD, "hard_dead", "hard_unknown", "fresh_unknown")
+    among = shares.of(group, *DEAD, "hard_dead", "hard_unknown", "fresh_unknown", "unscored")
     nonviable = Bounds(
         known.dead.least.at_most(among).at_least(inside + hidden.least),
         known.dead.most.at_most(among).at_least(inside + hidden.most),
@@ -193,7 +206,7 @@ def _opened_by_place(group: Group, known: References, shares: Shares) -> Share:
     if known.elsewhere is None:
         return NONE
     gain = shares.of(known.elsewhere, "germinated") - shares.of(group, "germinated")
-    beyond = gain - shares.of(group, *FRESH)
+    beyond = gain - shares.of(group, *FRESH, "unscored")
     return beyond if beyond.low > 0 else NONE
 
 

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from hilum import fates
 from hilum.analyses.dishes import Key
 from hilum.diagnosis.gather import Dish
 from hilum.stats import proportions
@@ -18,7 +19,9 @@ HARD_ALIVE = ("hard_alive", "by_opening")
 HARD = ("hard_alive", "hard_dead", "hard_unknown", "by_opening")
 FRESH_ALIVE = ("fresh_alive", "by_moving", "by_agent")
 FRESH = (*FRESH_ALIVE, "fresh_unknown", "by_several")
-DEAD = ("dead", "fresh_dead", "empty", "insect_damaged")
+DEAD = (*fates.DEAD, "fresh_dead")
+# dead without any treatment
+NEVER_ALIVE = ("empty", "insect_damaged")
 # the dishes' worth of trust in the ordinary correlation
 _FURTHER = 12.0
 
@@ -27,7 +30,7 @@ _FURTHER = 12.0
 class Group:
     """The dishes of one lot, treatment, temperature and condition; `index` is its place among all.
 
-    Where some dishes were assessed at the end only these are counted.
+    All its dishes count: what nobody scored in some of them may have been anything.
     """
 
     index: int
@@ -62,22 +65,36 @@ class Group:
 
     @property
     def assessed(self) -> bool:
-        """Return whether somebody looked at the seeds that were left."""
-        return any(dish.assessed for dish in self.dishes)
+        """Return whether somebody looked at seeds that were left; dishes without any tell of themselves only."""
+        left = any(d.scored and d.total("germinated") < d.seeds for d in self.dishes)
+        return left or all(dish.scored for dish in self.dishes)
 
     @property
-    def counted(self) -> tuple[Dish, ...]:
-        """Return the dishes that the shares are of."""
-        return tuple(d for d in self.dishes if d.assessed) or self.dishes
+    def by_experiment(self) -> dict[str, tuple[Dish, ...]]:
+        """Return the dishes of each experiment."""
+        found: dict[str, tuple[Dish, ...]] = {}
+        for dish in self.dishes:
+            found[dish.experiment] = (*found.get(dish.experiment, ()), dish)
+        return found
 
     @property
     def seeds(self) -> float:
         """Return the seeds that the shares are of."""
-        return float(sum(dish.seeds for dish in self.counted))
+        return float(sum(dish.seeds for dish in self.dishes))
 
-    def total(self, *fates: str) -> float:
-        """Return the seeds with any of these fates."""
-        return float(sum(getattr(dish, fate) for dish in self.counted for fate in fates))
+    @property
+    def abnormal(self) -> float:
+        """Return the abnormal seedlings, which are among the germinated."""
+        return float(sum(dish.abnormal for dish in self.dishes))
+
+    @property
+    def not_entered(self) -> float:
+        """Return the hard and fresh seeds that somebody looked into without writing down what was seen."""
+        return float(sum(dish.not_entered for dish in self.dishes))
+
+    def total(self, *ends: str) -> float:
+        """Return the seeds with any of these ends."""
+        return float(sum(dish.total(*ends) for dish in self.dishes))
 
 
 def groups(dishes: Sequence[Dish]) -> list[Group]:
@@ -95,9 +112,9 @@ def correlation(groups: Sequence[Group], ordinary: float) -> proportions.Correla
     It is drawn towards `ordinary`, as if so many further dishes had shown that: a study has few dishes, and what
     they show alone says little of their spread.
     """
-    fates = [counts(groups, fates) for fates in (("germinated",), HARD, FRESH, DEAD)]
+    each = [counts(groups, ends) for ends in (("germinated",), HARD, FRESH, DEAD)]
     stacked = proportions.Groups(
-        *(np.concatenate([getattr(f, n) for f in fates]) for n in ("hits", "seeds"))
+        *(np.concatenate([getattr(f, n) for f in each]) for n in ("hits", "seeds"))
     )
     seen = proportions.correlation(stacked, unknown=ordinary)
     # the fates of a dish add up to its seeds: of two or more, one less is free
@@ -106,14 +123,13 @@ def correlation(groups: Sequence[Group], ordinary: float) -> proportions.Correla
     return proportions.Correlation(np.array(rho), np.array(dof + _FURTHER), seen.known)
 
 
-def counts(groups: Sequence[Group], fates: Sequence[str]) -> proportions.Groups:
-    """Return the seeds with any of these fates, and all seeds, of each dish of each group."""
-    widest = max((len(group.counted) for group in groups), default=1)
+def counts(groups: Sequence[Group], ends: Sequence[str]) -> proportions.Groups:
+    """Return the seeds with any of these ends, and all seeds, of each dish of each group."""
+    widest = max((len(group.dishes) for group in groups), default=1)
     hits, seeds = (np.zeros((len(groups), widest)) for _ in range(2))
     for i, group in enumerate(groups):
-        for j, dish in enumerate(group.counted):
-            hits[i, j] = sum(getattr(dish, fate) for fate in fates)
-            seeds[i, j] = dish.seeds
+        for j, dish in enumerate(group.dishes):
+            hits[i, j], seeds[i, j] = dish.total(*ends), dish.seeds
     return proportions.Groups(hits, seeds)
 
 
@@ -132,11 +148,11 @@ class Shares:
         """Return the same shares with limits of another confidence."""
         return Shares(self.correlation, confidence)
 
-    def of(self, group: Group, *fates: str) -> Share:
-        """Return the share of a group's seeds that have any of these fates."""
-        asked = group.index, fates
+    def of(self, group: Group, *ends: str) -> Share:
+        """Return the share of a group's seeds that have any of these ends."""
+        asked = group.index, ends
         if asked not in self._known:
-            self._known[asked] = self.of_counts(counts([group], fates))[0]
+            self._known[asked] = self.of_counts(counts([group], ends))[0]
         return self._known[asked]
 
     def of_counts(self, counts: proportions.Groups) -> tuple[Share, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from hilum.analyses.rounding import percent
 from hilum.diagnosis.counted import DEAD, FRESH, HARD, Group
+from hilum.diagnosis.gather import Dish
 from hilum.diagnosis.references import References
 
 
@@ -40,7 +41,7 @@ def of_group(group: Group | None, known: References) -> list[Evidence]:
 
 
 def _experiments(group: Group | None) -> list[str]:
-    return list(dict.fromkeys(dish.experiment for dish in group.counted)) if group else []
+    return list(group.by_experiment) if group else []
 
 
 def _place(group: Group) -> str:
@@ -56,15 +57,26 @@ def _dead(known: References) -> str:
 
 
 def _counted(group: Group, experiment: str) -> str:
-    own = [dish for dish in group.counted if dish.experiment == experiment]
+    own = group.by_experiment[experiment]
 
-    def total(fates: Sequence[str]) -> str:
-        return f"{sum(getattr(dish, fate) for dish in own for fate in fates):g}"
+    def total(*ends: str) -> float:
+        return sum(dish.total(*ends) for dish in own)
 
-    many = len(own)
-    text = f"{many} dish{'es' if many > 1 else ''}, {total(['seeds'])} seeds: {total(['germinated'])} germinated"
-    if not group.assessed:
-        return f"{text}, the others not scored"
-    inside = total(["hard_dead"])
-    found = f" ({inside} of them dead inside)" if inside != "0" else ""
-    return f"{text}, {total(HARD)} hard{found}, {total(FRESH)} fresh, {total(DEAD)} dead or empty"
+    parts = [f"{total('germinated'):g} germinated"]
+    if any(dish.scored and dish.total("germinated") < dish.seeds for dish in own):
+        inside = total("hard_dead")
+        found = f" ({inside:g} of them dead inside)" if inside else ""
+        parts += [f"{total(*HARD):g} hard{found}", f"{total(*FRESH, 'fresh_dead'):g} fresh"]
+        parts.append(f"{total(*(end for end in DEAD if end != 'fresh_dead')):g} dead or empty")
+    if total("unscored"):
+        parts.append(f"{total('unscored'):g} not scored")
+    return f"{_sown(own)}: {', '.join(parts)}"
+
+
+def _sown(dishes: Sequence[Dish]) -> str:
+    """Return the dishes and their seeds in words; dishes of one seed are single seeds."""
+    seeds = sum(dish.seeds for dish in dishes)
+    if all(dish.seeds <= 1 for dish in dishes):
+        return f"{seeds:g} single seed{'s' if seeds > 1 else ''}"
+    many = len(dishes)
+    return f"{many} dish{'es' if many > 1 else ''}, {seeds:g} seeds"

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from hilum import fates
 from hilum.analyses.dishes import STARTS_A_PHASE, DishCounts, Key, assemble
 from hilum.analyses.estimate import Tables
 
@@ -18,45 +19,49 @@ _AFTER = {
     "light_given": "by_moving",
     "agent_added": "by_agent",
 }
-_OUTCOMES = {
-    "germinated": "germinated",
-    "normal": "germinated",
-    "dead": "dead",
-    "empty": "empty",
-    "insect_damaged": "insect_damaged",
-}
+# each seed of a dish has one of these; those of hard and fresh seeds tell whether they were shown alive, or dead
+ENDS = (
+    "germinated",
+    *_AFTER.values(),
+    "by_several",
+    *(f"{fate}_{life}" for fate in ("hard", "fresh") for life in ("alive", "dead", "unknown")),
+    *fates.DEAD,
+    "unscored",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Dish:
-    """Seeds that were sown together, or followed one by one under one name, and what became of them.
+    """Seeds that were sown together, or one that was followed by itself, and what became of them.
 
-    `seeds` leaves out lost and sampled ones; `abnormal` seedlings are among the germinated. What germinated later is told by what was done before: coats opened,
-    the dish moved or lit (`by_moving`), an agent added, or several of these (`by_several`). Without `assessed` only
-    `germinated` and what germinated later is known. `storage` is days and °C.
+    `ends` holds seeds by the names of ENDS, and nothing of lost and sampled ones; `abnormal` seedlings are among the
+    germinated. What germinated later is told by what was done before: coats opened, the dish moved or lit (`by_moving`), an agent
+    added, or several of these (`by_several`). `scored` where somebody said what became of the seeds that were left; of `not_entered` hard and fresh
+    seeds somebody looked inside, and did not write down what was seen. `storage` is days and °C.
     """
 
     experiment: str
     name: str
     key: Key
     storage: tuple[float, float]
-    assessed: bool
-    seeds: float
-    germinated: float
+    scored: bool
+    ends: Mapping[str, float]
     abnormal: float = 0.0
-    by_opening: float = 0.0
-    by_moving: float = 0.0
-    by_agent: float = 0.0
-    by_several: float = 0.0
-    hard_alive: float = 0.0
-    hard_dead: float = 0.0
-    hard_unknown: float = 0.0
-    fresh_alive: float = 0.0
-    fresh_dead: float = 0.0
-    fresh_unknown: float = 0.0
-    dead: float = 0.0
-    empty: float = 0.0
-    insect_damaged: float = 0.0
+    not_entered: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse an end that nobody counts: its seeds would vanish from every page."""
+        if unknown := set(self.ends) - set(ENDS):
+            raise ValueError(f"seeds of dish {self.name} have no end that is counted: {unknown}")
+
+    @property
+    def seeds(self) -> float:
+        """Return the seeds whose end is told, or could have been."""
+        return sum(self.ends.values())
+
+    def total(self, *ends: str) -> float:
+        """Return the seeds with any of these ends."""
+        return sum(self.ends.get(end, 0.0) for end in ends)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +81,7 @@ def dishes(experiments: Mapping[str, Tables]) -> list[Dish]:
     """Return the dishes of all experiments, then the seeds followed one by one."""
     found: list[Dish] = []
     for name, tables in experiments.items():
-        if "dishes" in tables and "counts" in tables:
+        if "dishes" in tables and ("counts" in tables or "outcomes" in tables):
             found += _of_dishes(name, tables)
         if "weighings" in tables:
             found += _of_seeds(name, tables)
@@ -114,18 +119,13 @@ def _rows(
 def _of_dishes(experiment: str, tables: Tables) -> Iterable[Dish]:
     counts = assemble(tables)
     starts = _starts(tables)
-    storage = {
-        str(dish): (float(days), float(at))
-        for dish, days, at in _rows(tables["dishes"], ("dish", "stored_d", "stored_at_c"))
-    }
-    sown = dict(_rows(tables["dishes"], ("dish", "seeds")))
+    table = tables["dishes"]
     keys = {row: key for key, rows in counts.groups().items() for row in rows}
     for row in np.flatnonzero(counts.phase == 1):
-        name = str(counts.dish[row])
-        later = _later(counts, name, starts.get(name, []))
-        yield _dish(
-            counts, int(row), keys[row], experiment, storage[name], float(sown[name]), later
-        )
+        place = counts.index[row]
+        later = _later(counts, int(row), starts.get(str(table["dish"][place]), []))
+        store = float(table["stored_d"][place]), float(table["stored_at_c"][place])
+        yield _dish(counts, int(row), keys[row], experiment, store, later)
 
 
 def _starts(tables: Tables) -> dict[str, list[str]]:
@@ -136,10 +136,10 @@ def _starts(tables: Tables) -> dict[str, list[str]]:
     return {dish: [event for _, event in sorted(events)] for dish, events in found.items()}
 
 
-def _later(counts: DishCounts, name: str, starts: Sequence[str]) -> dict[str, float]:
-    """Return the seeds that germinated after something was done to their dish, by what it was."""
+def _later(counts: DishCounts, first: int, starts: Sequence[str]) -> dict[str, float]:
+    """Return the seeds that germinated after something was done to their dish, by what it was; `first` is its first phase."""
     found: dict[str, float] = {}
-    for row in np.flatnonzero((counts.dish == name) & (counts.phase > 1)):
+    for row in np.flatnonzero((counts.index == counts.index[first]) & (counts.phase > 1)):
         done = {_AFTER[event] for event in starts[: counts.phase[row] - 1]}
         why = done.pop() if len(done) == 1 else "by_several"
         found[why] = found.get(why, 0.0) + float(counts.cells.germinated[row])
@@ -152,30 +152,26 @@ def _dish(
     key: Key,
     experiment: str,
     storage: tuple[float, float],
-    sown: float,
     later: Mapping[str, float],
 ) -> Dish:
-    fates = counts.fates
-    known = bool(fates.known[row])
-    end = {
-        name: float(getattr(fates, name)[row])
-        for name in ("germinated", "hard", "hard_alive", "fresh", "fresh_alive", "dead", "empty")
-    }
+    found = counts.fates.take(np.array([row]))
+    ends = {name: float(found[name][0]) for name in fates.DEAD}
     return Dish(
         experiment=experiment,
         name=str(counts.dish[row]),
         key=key,
         storage=storage,
-        assessed=known,
-        seeds=sown - float(fates.lost[row]),
-        germinated=end["germinated"] - sum(later.values()),
-        abnormal=float(fates.abnormal[row]),
-        dead=end["dead"],
-        empty=end["empty"],
-        insect_damaged=float(fates.insect_damaged[row]),
-        **later,
-        **_life("hard", end["hard"], end["hard_alive"]),
-        **_life("fresh", end["fresh"], end["fresh_alive"]),
+        scored=bool(found.known[0]),
+        ends={
+            "germinated": float(found.germinated[0]) - sum(later.values()),
+            "unscored": float(found.unscored[0]),
+            **later,
+            **_life("hard", float(found.hard[0]), float(found.hard_alive[0])),
+            **_life("fresh", float(found.fresh[0]), float(found.fresh_alive[0])),
+            **ends,
+        },
+        abnormal=float(found.abnormal[0]),
+        not_entered=float(found.not_entered[0]),
     )
 
 
@@ -190,56 +186,51 @@ def _life(fate: str, seeds: float, alive: float) -> dict[str, float]:
 
 
 def _of_seeds(experiment: str, tables: Tables) -> list[Dish]:
-    """Return seeds that were weighed and never sown in a dish, where somebody wrote what became of them.
+    """Return seeds that were weighed and never sown in a dish, of treatments of which somebody wrote what became of them.
 
-    A seed that was sown in a dish is counted there.
+    Each stands alone, as a dish of one seed does. A seed that was sown in a dish is counted there.
     """
-    weighings = tables["weighings"]
     ends = {
         str(seed): (str(outcome), float(alive))
         for seed, outcome, alive in _rows(tables.get("outcomes"), ("seed", "outcome", "alive"))
         if seed
     }
     names = ("seed", "lot", "treatment", "dish", "radicle", "seeds")
-    found: dict[tuple[str, str], dict[str, str]] = {}
-    for seed, lot, treatment, dish, radicle, together in _rows(weighings, names):
-        if dish or float(together) > 1:
-            continue
-        seen = found.setdefault((str(lot), str(treatment)), {})
-        seen[str(seed)] = "yes" if radicle == 1 else seen.get(str(seed), "")
-    made = (
-        _single(experiment, (*group, float("nan"), ""), seeds, ends)
-        for group, seeds in found.items()
-    )
-    return [dish for dish in made if dish.assessed or dish.germinated]
+    found: dict[tuple[str, str], dict[str, bool]] = {}
+    for seed, lot, treatment, dish, radicle, together in _rows(tables["weighings"], names):
+        if not dish and not float(together) > 1:
+            group = found.setdefault((str(lot), str(treatment)), {})
+            group[str(seed)] = bool(radicle == 1) or group.get(str(seed), False)
+    made = []
+    for key, seeds in found.items():
+        own = [_single(experiment, key, seed, out, ends.get(seed)) for seed, out in seeds.items()]
+        if all(dish.scored for dish in own) or any(dish.total("germinated") for dish in own):
+            made += own
+    return made
 
 
 def _single(
-    experiment: str, key: Key, seeds: Mapping[str, str], ends: Mapping[str, tuple[str, float]]
+    experiment: str,
+    group: tuple[str, str],
+    seed: str,
+    radicle_out: bool,
+    end: tuple[str, float] | None,
 ) -> Dish:
-    count: dict[str, float] = {}
-    for seed, radicle in seeds.items():
-        outcome, alive = ends.get(seed, ("germinated" if radicle else "", 0.0))
-        for fate, number in _fate(outcome, alive).items():
-            count[fate] = count.get(fate, 0.0) + number
-    lost = count.pop("lost", 0.0)
-    germinated = count.pop("germinated", 0.0)
-    missing = count.pop("", 0.0)
+    outcome, alive = end or ("germinated" if radicle_out else "unscored", np.nan)
     return Dish(
         experiment=experiment,
-        name="seeds followed one by one",
-        key=key,
+        name=seed,
+        key=(*group, float("nan"), ""),
         storage=(float("nan"), float("nan")),
-        assessed=missing == 0,
-        seeds=len(seeds) - lost,
-        germinated=germinated,
-        **count,
+        scored=outcome != "unscored",
+        ends=_end(outcome, alive),
+        abnormal=float(outcome == "abnormal"),
     )
 
 
-def _fate(outcome: str, alive: float) -> dict[str, float]:
+def _end(outcome: str, alive: float) -> dict[str, float]:
     if outcome in ("hard", "fresh"):
         return _life(outcome, 1.0, alive)
-    if outcome == "abnormal":
-        return {"germinated": 1.0, "abnormal": 1.0}
-    return {_OUTCOMES.get(outcome, outcome): 1.0}
+    if outcome in fates.GERMINATED:
+        return {"germinated": 1.0}
+    return {} if outcome == "lost" else {outcome: 1.0}

@@ -3,29 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields
 from typing import Any
 
 import numpy as np
 
+from hilum import fates
 from hilum.analyses.estimate import Status, Tables
 from hilum.analyses.rounding import percent
-from hilum.diagnosis import counted, evidence, gather, lots, verdict
+from hilum.diagnosis import counted, done, evidence, gather, lots, verdict
 from hilum.diagnosis.agreement import agreements
 from hilum.diagnosis.causes import CAUSES, MIXED, Bounds, Inferred, infer, infer_from_weighings
 from hilum.diagnosis.counted import FRESH, HARD, Group, Shares
 from hilum.diagnosis.references import References, Study, treatments
-from hilum.diagnosis.words import SETTLED
+from hilum.diagnosis.words import NAMES, SETTLED
 from hilum.stats.shares import ALL, NONE, Share
 
 # shares that must hold at once: germinated, hard, fresh, dead, what the lot's reference and another place tell
 _AT_ONCE = 6
+# as they were seen: a fresh seed that was cut and found dead is dead as a cause only
+_SEEN = {"germinated": ("germinated",), "hard": HARD, "fresh": (*FRESH, "fresh_dead")}
+# what a time course calls all the dead together, where none died in another way
+_QUANTITY = {"dead_or_empty": "dead"}
 FATES: Mapping[str, tuple[str, ...]] = {
-    "germinated": ("germinated",),
-    "hard": HARD,
-    "fresh": FRESH,
-    "dead_or_empty": ("dead", "fresh_dead", "empty"),
-    "insect_damaged": ("insect_damaged",),
+    name: _SEEN.get(name, fates.told()[own]) for name, own in NAMES.items()
 }
 
 
@@ -33,12 +34,16 @@ FATES: Mapping[str, tuple[str, ...]] = {
 class Findings:
     """What was found of one experiment: its checked tables, weighed shares, and verdicts on coats.
 
-    `weighed` holds (lot, treatment) → value, low, high of the impermeable fraction; `coats` lot → verdict.
+    `weighed` holds (lot, treatment) → value, low, high of the impermeable fraction; `coats` lot → verdict; `told` what its time
+    course says of the seeds sown: (lot, treatment, °C as text, condition) → quantity → value, low, high.
     """
 
     tables: Tables
     weighed: Mapping[tuple[str, str], tuple[float, float, float]]
     coats: Mapping[str, str]
+    told: Mapping[tuple[str, str, str, str], Mapping[str, tuple[float, float, float]]] = field(
+        default_factory=dict
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +95,7 @@ def diagnose(
         tested=gather.viability(tables),
         weighed=_weighed(findings, at_once, confidence),
         confidence=confidence,
+        told=_told(findings, groups),
     )
     cases = [_case(group, study) for group in groups]
     cases += [
@@ -105,6 +111,20 @@ def diagnose(
             "lots": _lots(study, cases, findings, lot_table),
         },
     )
+
+
+def _told(
+    findings: Mapping[str, Findings], groups: Sequence[Group]
+) -> dict[int, Mapping[str, Share]]:
+    """Return what the experiment of a group says of its seeds; of those of several experiments none says all."""
+    found: dict[int, Mapping[str, Share]] = {}
+    for group in groups:
+        names = list(group.by_experiment)
+        key = (group.lot, group.treatment, *group.place)
+        if len(names) == 1 and key in findings[names[0]].told:
+            told = findings[names[0]].told[key]
+            found[group.index] = {name: Share(*limits) for name, limits in told.items()}
+    return found
 
 
 def _weighed(
@@ -164,14 +184,15 @@ class Case:
     next_action: str
     disagreement: str
     at_its_best: bool
+    untreated: bool
 
     def rows(self) -> list[Row]:
         """Return the rows of the group in diagnosis.csv."""
-        fates = [self._row("fate", name, bounds) for name, bounds in self.fates.items()]
+        seen = [self._row("fate", name, bounds) for name, bounds in self.fates.items()]
         causes = [
             self._row("cause", name, self.inferred.causes[name]) for name in (*CAUSES, *MIXED)
         ]
-        return fates + causes
+        return seen + causes
 
     def _row(self, layer: str, name: str, bounds: Bounds) -> Row:
         settled = bounds.most.value - bounds.least.value <= SETTLED
@@ -206,9 +227,12 @@ class Case:
             "condition": self.condition,
             "seeds": self.group.seeds if self.group else 0,
             "sown": self.group is not None,
+            "untreated": self.untreated,
             "assessed": self.group is not None and self.group.assessed,
+            "unscored": self.group.total("unscored") / self.group.seeds if self.group else 0.0,
             "germinated": self.group.total("germinated") / self.group.seeds if self.group else None,
-            "abnormal": self.group.total("abnormal") / self.group.seeds if self.group else 0.0,
+            "abnormal": self.group.abnormal / self.group.seeds if self.group else 0.0,
+            "experiments": _by_experiment(self.group),
             "at_its_best": self.at_its_best,
             "fates": {name: _drawn(b) for name, b in self.fates.items()},
             "causes": {name: _drawn(b) for name, b in self.inferred.causes.items()},
@@ -219,6 +243,19 @@ class Case:
             "disagreement": self.disagreement,
             "replicates": [asdict(one) for one in agreements(self.group)],
         }
+
+
+def _by_experiment(group: Group | None) -> list[dict[str, Any]]:
+    """Return seeds and germinated share of each experiment that a group's seeds were sown in."""
+    return [
+        {
+            "experiment": name,
+            "seeds": sum(dish.seeds for dish in own),
+            "germinated": sum(dish.total("germinated") for dish in own)
+            / sum(dish.seeds for dish in own),
+        }
+        for name, own in (group.by_experiment if group else {}).items()
+    ]
 
 
 def _drawn(bounds: Bounds) -> dict[str, float]:
@@ -245,7 +282,7 @@ def _case(group: Group, study: Study) -> Case:
         temperature_c=None if np.isnan(degrees) else degrees,
         condition=group.key[3],
         group=group,
-        fates=_fates(group, known, study.shares),
+        fates=_fates(group, known, study),
         inferred=inferred,
         causes=causes,
         evidence=evidence.of_group(group, known),
@@ -255,6 +292,7 @@ def _case(group: Group, study: Study) -> Case:
         ),
         disagreement=_disagreement(group, known, study.shares),
         at_its_best=group is study.at_its_best(alike),
+        untreated=study.treatments.intact(group.treatment),
     )
 
 
@@ -275,14 +313,14 @@ def _weighed_case(lot: str, treatment: str, study: Study) -> Case:
     inferred = infer_from_weighings(known)
     lacking = verdict.missing(None, known, study.shares)
     left = Bounds(NONE, weighed.rest())
-    fates = {name: Bounds(weighed, weighed) if name == "hard" else left for name in FATES}
+    told = {name: Bounds(weighed, weighed) if name == "hard" else left for name in FATES}
     return Case(
         lot=lot,
         treatment=treatment,
         temperature_c=None,
         condition="",
         group=None,
-        fates=fates,
+        fates=told,
         inferred=inferred,
         causes=verdict.named(inferred),
         evidence=evidence.of_group(None, known),
@@ -290,14 +328,21 @@ def _weighed_case(lot: str, treatment: str, study: Study) -> Case:
         next_action=lacking[0].needs,
         disagreement="",
         at_its_best=True,
+        untreated=study.treatments.intact(treatment),
     )
 
 
-def _fates(group: Group, known: References, shares: Shares) -> dict[str, Bounds]:
+def _fates(group: Group, known: References, study: Study) -> dict[str, Bounds]:
     """Return the fates as counted; where nobody looked, what was left is any of them."""
-    told = {name: shares.of(group, *fates) for name, fates in FATES.items()}
+    told = {name: study.figure(group, _QUANTITY.get(name, name), *e) for name, e in FATES.items()}
     if group.assessed:
-        return {name: Bounds(share, share) for name, share in told.items()}
+        shares = study.one_by_one.shares
+        most = {name: shares.of(group, *ends, "unscored") for name, ends in FATES.items()}
+        settled = not group.total("unscored")
+        return {
+            name: Bounds(share, share if settled or name == "germinated" else most[name])
+            for name, share in told.items()
+        }
     left = Bounds(NONE, told["germinated"].rest())
     weighed = left if known.weighed is None else Bounds(NONE, known.weighed.at_most(left.most))
     return {
@@ -361,5 +406,6 @@ def _lots(
         }
         typed = expected.get(lot, np.nan)
         wanted = None if np.isnan(typed) else typed / 100
-        made.append(asdict(lots.sum_up(lot, study, coats, dormant, wanted)))
+        work = done.of_lot(lot, {n: f.tables for n, f in findings.items()}, study.treatments)
+        made.append(asdict(lots.sum_up(lot, study, coats, dormant, wanted, work)))
     return made

@@ -19,6 +19,7 @@ BREAKS = frozenset({"cold_moist", "warm_moist", "growth_regulator"})
 _MILD = frozenset({"none"}) | BY_HAND
 # opening by hand is taken as harmless until this speaks against it
 _SURE = 0.99
+_SAME = 1e-9
 # a reference of which more than this share is not known alive or dead tells little of harm
 _VAGUE = 0.3
 
@@ -89,7 +90,9 @@ class References:
 
     `dead` of the lot; `hard_alive` of its hard seeds; `elsewhere` the same treatment in the place where it does
     best; `released` the same place after a dormancy break; `weighed` the impermeable share of the same treatment,
-    by weighing. `disputed` where hand-opened seeds show surely more dead ones than untreated seeds of the lot do.
+    by weighing. `disputed` where hand-opened seeds show surely more dead ones than untreated seeds of the lot do. `broken` where the
+    seeds had a dormancy break themselves; `opened_unscored` where hand-opened seeds of the lot were sown and nobody scored
+    what was left of them.
     """
 
     may_harm: bool
@@ -101,13 +104,16 @@ class References:
     weighed: Share | None = None
     weighed_in: tuple[str, ...] = field(default=())
     disputed: bool = False
+    broken: bool = False
+    opened_unscored: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class Study:
     """All groups with their shares, treatments, viability tests and weighed shares (by lot and treatment).
 
-    The limits of `shares` hold for several at once; `confidence` is that of one alone.
+    The limits of `shares` hold for several at once; `confidence` is that of one alone. `told` holds what the experiments say of
+    the seeds of a group (by its index), by quantity: where they do, no other figure is made of the same seeds.
     """
 
     groups: Sequence[Group]
@@ -116,6 +122,18 @@ class Study:
     tested: Sequence[Tested]
     weighed: Mapping[tuple[str, str], tuple[Share, tuple[str, ...]]]
     confidence: float
+    told: Mapping[int, Mapping[str, Share]] = field(default_factory=dict)
+
+    def figure(self, group: Group, quantity: str, *ends: str) -> Share:
+        """Return the one figure of a group's seeds with these ends, its limits holding alone."""
+        own = self.one_by_one.shares.of(group, *ends)
+        said = self.told.get(group.index, {}).get(quantity)
+        # dishes that were followed for different times are told there by a time that they share
+        return said if said is not None and abs(said.value - own.value) < _SAME else own
+
+    def germinated(self, group: Group) -> Share:
+        """Return the one figure of how many seeds of a group germinated."""
+        return self.figure(group, "germinated", "germinated")
 
     def references(self, group: Group) -> References:
         """Return what is known beside the group itself."""
@@ -131,6 +149,11 @@ class Study:
             released=self._released(group),
             weighed=weighed[0] if weighed else None,
             weighed_in=weighed[1] if weighed else (),
+            broken=self.treatments.breaks(group.treatment),
+            opened_unscored=any(
+                not other.assessed and self.treatments.by_hand(other.treatment)
+                for other in self.of_lot(group.lot)
+            ),
         )
 
     def of_lot(self, lot: str) -> list[Group]:
@@ -181,10 +204,10 @@ class Study:
     def _hard_alive(self, lot: str) -> Share | None:
         """Return how many of the lot's hard seeds were alive, where somebody looked."""
         looked = [
-            (dish.hard_alive, dish.hard_alive + dish.hard_dead)
+            (dish.total("hard_alive"), dish.total("hard_alive", "hard_dead"))
             for group in self.of_lot(lot)
-            for dish in group.counted
-            if dish.hard_alive + dish.hard_dead > 0
+            for dish in group.dishes
+            if dish.total("hard_alive", "hard_dead") > 0
         ]
         if not looked:
             return None
@@ -222,7 +245,7 @@ class Study:
             dish
             for other in self.of_lot(opened.lot)
             if (other.treatment, other.store) == (opened.treatment, opened.store) and other.assessed
-            for dish in other.counted
+            for dish in other.dishes
         )
         pooled = counts([replace(opened, dishes=dishes)], (*DEAD, "hard_dead"))
         return self.shares.of_counts(pooled)[0]
@@ -282,7 +305,7 @@ class Study:
     def _from_group(self, group: Group) -> Dead:
         least = self.shares.of(group, *DEAD, "hard_dead")
         most = self.shares.of(
-            group, *DEAD, "hard_dead", "fresh_unknown", "hard_unknown", "by_several"
+            group, *DEAD, "hard_dead", "fresh_unknown", "hard_unknown", "by_several", "unscored"
         )
         what = "opened by hand" if self.treatments.by_hand(group.treatment) else "untreated"
         return Dead(least, most, f"{group.treatment} ({what})", group)

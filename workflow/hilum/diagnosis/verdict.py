@@ -61,12 +61,12 @@ def missing(group: Group | None, known: References, shares: Shares) -> list[Miss
             frozenset({"impermeable_coat", "nonviable"}),
             shares.of(group, "hard_unknown").value
             * (known.hard_alive is None and known.dead is None),
-            _OPEN,
+            _ENTER if group.not_entered else _open(group.total("hard_unknown")),
         ),
         Missing(
             frozenset({"nonviable", "harmed"}),
             shares.of(group, *DEAD).value * (known.may_harm and known.dead is None),
-            _STORED_REFERENCE if any(group.store) else _REFERENCE,
+            _reference(group, known),
         ),
         Missing(
             frozenset({"nonviable", "harmed"}),
@@ -76,8 +76,9 @@ def missing(group: Group | None, known: References, shares: Shares) -> list[Miss
         Missing(
             frozenset({"nonviable", "other_dormancy", "conditions"}),
             shares.of(group, "fresh_unknown").value,
-            _CUT,
+            _ENTER if group.not_entered else _CUT,
         ),
+        Missing(frozenset(CAUSES), shares.of(group, "unscored").value, _SCORE),
         Missing(
             frozenset({"other_dormancy", "conditions"}),
             shares.of(group, *FRESH).value,
@@ -97,10 +98,8 @@ _FEW = (
 )
 _SOW = "Sow seeds of this treatment and count: weighings tell whether water gets in, not what would germinate."
 _SCORE = "Score the seeds that are left at the end as hard, fresh, dead or empty."
-_OPEN = (
-    "Open twenty of the hard seeds by hand, or cut them, and count the living ones: it is not known how many of "
-    "the hard seeds were alive."
-)
+_ENTER = "Fill in `alive` in outcomes.csv for the seeds that were cut or stained, 0 where none was alive: it is not known how many were."
+_ENOUGH = 20  # seeds to open (common practice, no source)
 _REFERENCE = (
     "Sow hand-opened seeds of the same lot beside the treated ones, or test the viability of the lot: without "
     "that, harm cannot be told from seeds that were dead before."
@@ -115,6 +114,27 @@ _DISPUTED = (
     "seeds may be hurt when they are opened or swell at once."
 )
 _CUT = "Cut or stain the fresh seeds: it is not known how many of them were alive."
+_SCORE_OPENED = (
+    "Score what is left of the hand-opened seeds of this lot as hard, fresh or dead: without that, harm cannot be told from "
+    "seeds that were dead before."
+)
+
+
+def _open(hard: float) -> str:
+    """Return the advice to look into hard seeds, of which there are so many."""
+    which = "twenty of the hard seeds" if hard > _ENOUGH else f"the {hard:g} hard seeds"
+    if hard == 1:
+        which = "the hard seed"
+    return (
+        f"Open {which} by hand, or cut {'them' if hard > 1 else 'it'}, and count the living: it is not known how many of the "
+        "hard seeds were alive."
+    )
+
+
+def _reference(group: Group, known: References) -> str:
+    if any(group.store):
+        return _STORED_REFERENCE
+    return _SCORE_OPENED if known.opened_unscored else _REFERENCE
 
 
 def _fresh(known: References) -> str:
@@ -127,8 +147,10 @@ def _wake(known: References) -> str:
     ways = []
     if known.elsewhere is None:
         ways.append("sow the same treatment at another temperature")
-    if known.released is None:
+    if known.released is None and not known.broken:
         ways.append("give some of the seeds a dormancy break (cold or warm moist storage, say)")
+    if known.broken:
+        ways.append("try a longer dormancy break than theirs, or one of another kind")
     return " and ".join(ways)
 
 
@@ -173,13 +195,14 @@ def _nearly_all(group: Group, known: References, study: Study) -> str:
             "open the coats by hand, or a little further if that does no harm",
         )
     else:
-        left, mend = f"{percent(fresh)} stayed fresh", _wake(known) or "cut or stain those"
+        unknown = bool(group.total("fresh_unknown"))
+        mend = _wake(known) or ("cut or stain those" if unknown else "wait for them for longer")
+        left = f"{percent(fresh)} stayed fresh"
     return f"Nearly all living seeds germinated, but {left}: {mend}."
 
 
 def _germinated(group: Group, study: Study) -> str:
-    share = study.shares.of(group, "germinated")
-    return f"{percent(share.value)} germinated"
+    return f"{percent(study.germinated(group).value)} germinated"
 
 
 def _beside(group: Group, study: Study) -> list[Group]:
@@ -202,10 +225,18 @@ def _better(group: Group, study: Study) -> Group | None:
     return next((g for g in _beside(group, study) if _surely_better(g, group, study)), None)
 
 
-def _coat(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
+def _coat(group: Group, known: References, study: Study) -> str:
     better = _better(group, study)
     if better is not None:
         return f"Open the coats as {better.treatment} did: {_germinated(better, study)} there."
+    if known.by_hand:
+        return "Open the coats further: many stayed closed though they were opened by hand."
+    tried = next((g for g in _beside(group, study) if study.treatments.by_hand(g.treatment)), None)
+    if tried is not None:
+        return (
+            f"Sow more seeds, opened by hand and not, side by side: {tried.treatment} did not surely do better so far "
+            f"({_germinated(tried, study)})."
+        )
     return "Open the coats: chip twenty seeds by hand, and sow them beside untreated ones."
 
 

@@ -4,12 +4,15 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from hilum import fates
 from hilum.analyses.condition import number
 
 # fewer than five seeds in a hundred undecided are no reason to withhold a figure
 SETTLED = 0.05
 _NOT_NOTED = "no temperature noted"
 
+# the fates as columns and pages of the diagnosis name them, each with its entry in fates.py
+NAMES = {"dead_or_empty" if name == "dead" else name: name for name in fates.told()}
 CAUSES = {
     "impermeable_coat": "closed coat",
     "nonviable": "dead seed",
@@ -39,6 +42,7 @@ def place(group: Mapping[str, Any]) -> str:
 
 
 def usual_place(groups: Sequence[Mapping[str, Any]]) -> str:
-    """Return the place of most groups, which is told once; empty where most have none."""
-    usual = Counter(place(group) for group in groups).most_common(1)[0][0]
-    return "" if usual == _NOT_NOTED else usual
+    """Return the place of most groups, which is told once; empty where most have none, or where no place has most."""
+    (usual, often), *others = Counter(place(group) for group in groups).most_common(2)
+    tied = any(count == often for _, count in others)
+    return "" if usual == _NOT_NOTED or tied else usual

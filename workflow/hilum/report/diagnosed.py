@@ -9,21 +9,16 @@ from typing import Any
 
 from markupsafe import Markup
 
+from hilum import fates as fates_of
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.rounding import percent, shown
-from hilum.diagnosis.words import CAUSES, figure, place, settled, usual_place
+from hilum.analyses.rounding import percent
+from hilum.diagnosis.words import CAUSES, NAMES, figure, place, settled, usual_place
 from hilum.report import grid
 from hilum.report.markup import address, escape, slug
 from hilum.report.numbers import GAP, interval, number
 
 Group = Mapping[str, Any]
-FATES = {
-    "germinated": "germinated",
-    "hard": "hard",
-    "fresh": "fresh",
-    "dead_or_empty": "dead or empty",
-    "insect_damaged": "insect-damaged",
-}
+FATES = {name: fates_of.BY_NAME[ends].title for name, ends in NAMES.items()}
 COLUMNS = {
     "lot": "The seed lot.",
     "treatment": "The treatment.",
@@ -110,19 +105,89 @@ def anchor(group: Group) -> str:
 
 
 def lot_words(lot: Mapping[str, Any], groups: Sequence[Group]) -> list[Markup]:
-    """Return what is known of a lot as a whole, in sentences; `groups` are all of its groups."""
-    said = [_DORMANCY[lot["physical_dormancy"], lot["second"]]]
+    """Return what is known of a lot as a whole, in sentences: what holds back most of it, then coats and shortfall.
+
+    `groups` are all of its groups.
+    """
+    said = [_main_cause(groups), _coats(lot, groups)]
     if lot["waiting_at_most"]:
-        said[0] += (
-            f" At most {percent(lot['waiting_at_most'])} of the opened seeds may wait for something else."
-        )
+        most = percent(lot["waiting_at_most"])
+        said.append(escape(f"At most {most} of the opened seeds may wait for something else."))
     short = lot["shortfall"]
     if short is not None:
         said.append(_shortfall(short) + _held_back(short, groups))
-    return [Markup("{}").format(sentence) for sentence in said if sentence]
+    return [sentence for sentence in said if sentence]
+
+
+def _untreated(groups: Sequence[Group]) -> Group | None:
+    """Return the untreated seeds of a lot where they did best, None where none were sown."""
+    return next((g for g in groups if g["untreated"] and g["sown"] and g["at_its_best"]), None)
+
+
+def _main_cause(groups: Sequence[Group]) -> Markup:
+    """Return what holds back most of the untreated seeds of a lot."""
+    group = _untreated(groups)
+    if group is None:
+        return Markup("")
+    if not group["named"]:
+        return Markup("Nearly all untreated seeds germinate.")
+    if len(group["named"]) > 1:
+        failed = percent(1 - group["germinated"])
+        return Markup("Of the untreated seeds {} did not germinate: {}.").format(
+            failed, escape(_unclear(group))
+        )
+    cause = group["named"][0]
+    bounds = group["causes"][cause]
+    most = figure(bounds) > _MOST
+    return _HOLDS[cause].format(
+        "Most of these seeds" if most else "Many of these seeds", interval_of(bounds)
+    )
+
+
+_MOST = 0.5
+_HOLDS = {
+    "impermeable_coat": Markup("{} are held back by closed coats: {}."),
+    "nonviable": Markup("{} are dead: {}."),
+    "harmed": Markup("{} were harmed: {}."),
+    "other_dormancy": Markup("{} wait, with another dormancy than that of the coat: {}."),
+    "conditions": Markup("{} wait for other conditions: {}."),
+}
+
+
+def _unclear(group: Group) -> str:
+    """Return the causes that are not told apart, or that too many are left to list."""
+    named = group["named"]
+    if len(named) <= _FEW_CAUSES:
+        return f"{' or '.join(CAUSES[n] for n in named)}, not told apart"
+    return "cause not clear"
+
+
+_FEW_CAUSES = 2
+
+
+def _coats(lot: Mapping[str, Any], groups: Sequence[Group]) -> Markup:
+    """Return the one verdict on the coats of a lot, and on what lies behind them, in a sentence."""
+    text = _DORMANCY[lot["physical_dormancy"], lot["second"]]
+    group = _untreated(groups)
+    behind = group["causes"]["impermeable_coat"] if group else None
+    if (
+        lot["physical_dormancy"] == "shown"
+        and group
+        and group["named"] == ["nonviable"]
+        and behind
+        and settled(behind)
+    ):
+        rest = f"Closed coats hold back the living rest, {percent(figure(behind))}"
+        text = text.replace("Closed coats hold water out", rest, 1)
+    return escape(text)
 
 
 _UNTESTED_SECOND = "Whether another dormancy lies behind it was not tested: that takes opened seeds followed to their end."
+_OPEN = "The coats let water in: no physical dormancy was found"
+_DISPUTED = (
+    "Whether coats hold water out is not settled: of the untreated seeds those that were weighed and those that were sown, or two "
+    "experiments, say different things. Weigh intact seeds of those that are sown."
+)
 _DORMANCY: Mapping[tuple[str, str], str] = {
     (
         "shown",
@@ -134,16 +199,12 @@ _DORMANCY: Mapping[tuple[str, str], str] = {
     ): "Closed coats hold water out (physical dormancy), and another dormancy lies behind: opened "
     "seeds stay alive and wait.",
     ("shown", "untested"): f"Closed coats hold water out (physical dormancy). {_UNTESTED_SECOND}",
-    (
-        "not_found",
-        "alone",
-    ): "The coats let water in: no physical dormancy was found, and opened seeds germinate.",
-    (
-        "not_found",
-        "combined",
-    ): "The coats let water in: no physical dormancy was found, but another dormancy holds "
-    "seeds back.",
-    ("not_found", "untested"): "The coats let water in: no physical dormancy was found.",
+    ("not_found", "alone"): f"{_OPEN}, and opened seeds germinate.",
+    ("not_found", "combined"): f"{_OPEN}, but another dormancy holds seeds back.",
+    ("not_found", "untested"): f"{_OPEN}.",
+    ("disputed", "alone"): f"{_DISPUTED} Opened seeds germinate.",
+    ("disputed", "combined"): f"{_DISPUTED} Another dormancy holds seeds back.",
+    ("disputed", "untested"): _DISPUTED,
     (
         "untested",
         "alone",
@@ -161,20 +222,31 @@ _DORMANCY: Mapping[tuple[str, str], str] = {
 
 
 def _shortfall(short: Mapping[str, Any]) -> Markup:
-    expected = number(short["expected"], "fraction")
-    half = min(short["high"] - short["germinated"], short["germinated"] - short["low"])
-    found = number(short["germinated"], "fraction", half_width=half or None)
-    limits = f"{shown(100 * short['low'])} to {percent(short['high'])}"
+    """Return how many seeds germinated at best beside how many were expected."""
     degrees = short["place"][0]
-    what = Markup("Of {} seeds{}, {} germinated ({}), where {} is expected of the lot: ").format(
-        escape(short["treatment"]), f" at {degrees} °C" if degrees else "", found, limits, expected
+    found = interval_of(
+        {
+            "least": short["germinated"],
+            "most": short["germinated"],
+            "low": short["low"],
+            "high": short["high"],
+        }
     )
-    # the interval holds beside all other shares of these seeds, and is wider than that of this test alone
-    if short["low"] <= short["expected"] <= short["high"] or short["p"] > 0.05:
-        return what + "no sure difference."
+    what = Markup("{}{}, {} germinated. The lot was expected to reach {}: ").format(
+        escape(short["treatment"]),
+        f" and kept at {degrees} °C" if degrees else "",
+        found,
+        number(short["expected"], "fraction"),
+    )
+    what = what[0].upper() + what[1:]
+    more = short["germinated"] >= short["expected"]
+    if more:
+        return what + "it does."
+    # the interval reaches the figure that was expected although the test says otherwise, or the other way round
+    if short["high"] >= short["expected"] or short["p"] > 0.05:
+        return what + "whether it does is open."
     chance = "p < 0.001" if short["p"] < 0.001 else f"p = {short['p']:.2g}"
-    less = "less" if short["germinated"] < short["expected"] else "more"
-    return what + escape(f"surely {less} ({chance}).")
+    return what + escape(f"it surely falls short ({chance}).")
 
 
 def _held_back(short: Mapping[str, Any], groups: Sequence[Group]) -> Markup:
@@ -189,10 +261,14 @@ def _held_back(short: Mapping[str, Any], groups: Sequence[Group]) -> Markup:
     return Markup("")
 
 
+def home_place(groups: Sequence[Group]) -> str:
+    """Return the place of most lines of a lot's table, where nothing else is said."""
+    return usual_place(_for_home(groups))
+
+
 def home_table(groups: Sequence[Group], page: str) -> Markup:
     """Return the table of a lot: what held seeds back, in which treatments and places, and what to do next."""
-    chosen = _for_home(groups)
-    usual = usual_place(chosen)
+    chosen, usual = _for_home(groups), home_place(groups)
     together: dict[str, list[Group]] = {}
     for group in chosen:
         together.setdefault(_kind(group), []).append(group)
@@ -245,10 +321,11 @@ def _for_home(groups: Sequence[Group]) -> list[Group]:
 
 
 def _surely_worse(group: Group, best: Group) -> bool:
-    """Return whether fewer seeds of a group germinated than of the best one, as far as its interval tells."""
+    """Return whether fewer seeds of a group germinated than of the best one, by intervals that lie apart."""
     if not group["sown"] or not best["sown"]:
         return True
-    return float(group["fates"]["germinated"]["high"]) < float(best["germinated"])
+    here, there = (float(g["fates"]["germinated"][e]) for g, e in ((group, "high"), (best, "low")))
+    return here < there
 
 
 def _kind(group: Group) -> str:
@@ -288,6 +365,8 @@ def _seeds(group: Group, usual: str, page: str) -> Markup:
         return Markup('<span class="finding">{}: weighed, not sown</span>').format(link)
     share = interval_of(group["fates"]["germinated"])
     told = Markup('{}: <span class="figure">{}</span> germinated').format(link, share)
+    if len(group["experiments"]) > 1:
+        told += Markup('<span class="note">{}</span>').format(_pooled(group))
     if group["abnormal"] >= _MANY_ABNORMAL:
         told += Markup(
             '<span class="note">abnormal seedlings among them: {} of the seeds</span>'
@@ -299,10 +378,33 @@ def _seeds(group: Group, usual: str, page: str) -> Markup:
             escape(CAUSES[named[0]]), cause
         )
     elif named:
-        told += Markup('<span class="note">{}</span>').format(
-            escape(" or ".join(CAUSES[n] for n in named))
-        )
+        told += Markup('<span class="note">{}</span>').format(escape(_why_unclear(group)))
     return Markup('<span class="finding">{}</span>').format(told)
+
+
+def _why_unclear(group: Group) -> str:
+    """Return why no cause is named: which are not told apart, or that too few seeds failed to say."""
+    failed = 1 - group["germinated"]
+    if len(group["named"]) <= _FEW_CAUSES:
+        return _unclear(group)
+    few = ", too few to say why" if failed <= _FEW_FAILED else ""
+    return f"cause not clear: {percent(failed)} did not germinate{few}"
+
+
+_FEW_FAILED = 0.25
+
+
+def _pooled(group: Group) -> Markup:
+    """Return that seeds of several experiments are told together, with the figure of each."""
+    each = Markup(", ").join(
+        Markup('{} in <a href="{}">{}</a>').format(
+            percent(one["germinated"]),
+            address("experiments", f"{one['experiment']}.html"),
+            escape(one["experiment"]),
+        )
+        for one in group["experiments"]
+    )
+    return Markup("{} experiments together: {}").format(len(group["experiments"]), each)
 
 
 def group_table(group: Group) -> Markup:
@@ -333,6 +435,8 @@ def fates(group: Group) -> str:
     ]
     if group["abnormal"]:
         told[0] += f" ({percent(group['abnormal'])} abnormal)"
+    if group["unscored"]:
+        told.append(f"not scored {percent(group['unscored'])}")
     return ", ".join(told)
 
 

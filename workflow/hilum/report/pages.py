@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any
 
@@ -16,6 +16,7 @@ from hilum import analyses
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
 from hilum.analyses.quantities import QUANTITIES
+from hilum.diagnosis.done import Done
 from hilum.report import grid, origin
 from hilum.report.calibration import held
 from hilum.report.cautions import hazards_of
@@ -109,6 +110,10 @@ def page(template: str, **context: Any) -> str:
     return f"---\nsearch:\n  boost: {weight}\n---\n\n{text}" if weight else text
 
 
+# of a lot whose study was not diagnosed
+_NOTHING_KNOWN: Mapping[str, Any] = {"coat": "untested"} | {f.name: False for f in fields(Done)}
+
+
 def _module(
     experiment: Experiment,
     result: Result,
@@ -125,6 +130,7 @@ def _module(
             "experiment": experiment.about,
             "seeds": Naming(result.estimates),
             "rows": result.rows,
+            "known": defaultdict(lambda: _NOTHING_KNOWN, experiment.lots),
         }
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from hilum.analyses import Analysis
@@ -37,7 +37,8 @@ class Result:
 class Experiment:
     """One experiment: what experiment.yaml says, its results, and the names of its files.
 
-    `treatments` are the rows of treatments.csv that the experiment used.
+    `treatments` are the rows of treatments.csv that the experiment used; `lots` what the whole study says of each lot's coats, and
+    holds of work on it.
     """
 
     name: str
@@ -48,6 +49,7 @@ class Experiment:
     checked_files: tuple[str, ...]
     estimate_files: tuple[str, ...]
     study_files: tuple[str, ...] = ()
+    lots: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
     @property
     def title(self) -> str:

@@ -38,7 +38,7 @@ _COUNTED = {
     "closed coat or dead seed": "let no water in, alive or dead",
     "water got in, not followed further": "took up water, with no later look",
     "another dormancy or conditions": "took up water and stayed alive without germinating",
-    "dead seed": "dead, empty or damaged by insects",
+    "dead seed": "dead, empty or damaged by insects or mould",
     "dead seed or harmed by the treatment": "dead, empty or damaged, perhaps by the treatment",
     "not told apart": "tell no cause",
 }

@@ -15,7 +15,6 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.further import Further
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis import about as diagnosing
-from hilum.diagnosis.words import usual_place
 from hilum.report import calibration as calibrated
 from hilum.report import citing, diagnosed, grid, seed_table, stored
 from hilum.report import glossary as words_of
@@ -110,7 +109,7 @@ def _lot(whole: Whole, row: Row) -> dict[str, Any]:
         "row": row,
         "table": table,
         "page": whole.diagnosis.pages[name],
-        "place": usual_place(groups) if groups else "",
+        "place": diagnosed.home_place(groups) if groups else "",
         "words": diagnosed.lot_words(known[0], groups) if known and groups else [],
         "evidence": _said(whole, name, "evidence"),
         "headlines": _said(whole, name, "headline"),

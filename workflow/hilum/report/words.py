@@ -24,6 +24,9 @@ FATES: Mapping[str, Word] = {
         ("fresh", "fresh ungerminated"),
     ),
     "dead, empty": Word("Soft or decayed, or without an embryo. Both stay in the denominator."),
+    "mouldy": Word(
+        "Overgrown by mould. It counts as dead; whether mould killed the seed, or grew on a dead one, is not known."
+    ),
     "insect-damaged": Word("Eaten by an insect, whatever else it might have become."),
     "abnormal": Word(
         "The seedling has a defect that it will not grow out of. It counts as germinated by the radicle, and not as a normal seedling.",

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from hilum.fates import DEAD, GERMINATED
+
 # a row of a checked table, where yes is 1 and no is 0
 Row = Mapping[str, str]
 
@@ -17,8 +19,6 @@ _SAYS = {
     ("fresh", "0"): "dead seed",
     ("fresh", ""): "not told apart",
 }
-_GERMINATED = frozenset({"germinated", "normal", "abnormal"})
-_GONE = frozenset({"dead", "empty", "insect_damaged"})
 _BY_CALL = {
     "impermeable": "closed coat or dead seed",
     "imbibed": "water got in, not followed further",
@@ -117,9 +117,9 @@ def _fate(ordered: Sequence[Row], end: Row) -> str:
 
 
 def _says(fate: str, end: Row, call: str, harmed: bool) -> str:
-    if fate in _GERMINATED:
+    if fate in GERMINATED:
         return "germinated"
-    if fate.replace(" ", "_") in _GONE:
+    if fate.replace(" ", "_") in DEAD:
         return "dead seed or harmed by the treatment" if harmed else "dead seed"
     if end:
         alive = end["alive"]

@@ -108,7 +108,8 @@ def _scores(curves: Curves, fits: CurveFits, family: Family) -> spread.DishScore
     jacobian[there] = np.eye(3)
     jacobian[..., 2, 2] *= (fits.fraction < 1)[:, None]
     fraction = np.broadcast_to(fits.fraction[:, None], there.shape)
-    return spread.DishScores(score, information, jacobian, fraction)
+    single = there & (curves.cells.seeds[curves.rows] <= 1)
+    return spread.DishScores(score, information, jacobian, fraction, single)
 
 
 def _by_study(moments: spread.Moments, study: np.ndarray) -> spread.Moments:

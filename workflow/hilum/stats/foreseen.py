@@ -61,7 +61,11 @@ def drawn_scores(
     moved = moved @ spread.inverse_information(information(dishes))
     pulled = np.einsum("jab,jbp,dp->dja", dishes.information, dishes.jacobian, moved)
     return DishScores(
-        score - pulled, dishes.information[None], dishes.jacobian[None], dishes.fraction[None]
+        score - pulled,
+        dishes.information[None],
+        dishes.jacobian[None],
+        dishes.fraction[None],
+        dishes.single[None],
     )
 
 

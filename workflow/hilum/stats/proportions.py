@@ -104,7 +104,8 @@ def correlation(groups: Groups, *, unknown: float) -> Correlation:
     p = groups.fraction[..., None]
     # p̂q̂ is short of pq by about 1/N
     pq = p * (1 - p) * N / np.maximum(N - 1, 1)
-    shows = (pq > 0) & (n > 0)
+    # a dish of one seed has no others that could be like it
+    shows = (pq > 0) & (n > 0) & (n > 1).any(-1, keepdims=True)
     scale = np.where(shows, n * pq, 1.0)
     seen = np.where(shows, (groups.hits - n * p) ** 2 / scale, 0.0)
     expected = np.where(shows, 1 - n / N, 0.0)
@@ -127,9 +128,12 @@ def spread(groups: Groups, rho: Correlation) -> Spread:
     scale = 1 + (n * (n - 1)).sum(-1) / N[..., 0] * rho.rho[..., None]
     nu_pool = np.broadcast_to(rho.dof[..., None], scale.shape)
     own_scale, own_dof = _robust(groups, n, N)
+    single = (n <= 1).all(-1)
+    own_dof = np.where(single, 0.0, own_dof)
     # a pool that no group of three dishes can check has its own degrees of freedom, as in spread.py
     checked = own_dof >= FEWEST_DEGREES_OF_FREEDOM
     pooled_dof = np.where(checked, satterthwaite(scale, nu_pool), nu_pool)
+    pooled_dof = np.where(single, MOST_DEGREES_OF_FREEDOM, pooled_dof)
     return Spread(scale, pooled_dof, own_scale, own_dof)
 
 

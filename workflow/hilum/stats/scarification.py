@@ -131,7 +131,9 @@ def _scores(units: Units, terms: Weak, parameters: Array) -> spread.DishScores:
     score[J:, 1] = -terms.precision * (terms.sums @ parameters - terms.mean)
     information[J:, 1, 1] = terms.precision
     jacobian[J:, 1] = terms.sums
-    return spread.DishScores(score, information, jacobian, fraction)
+    # the weak terms are no dishes
+    single = np.concatenate((units.sown <= 1, np.ones(k, dtype=bool)))
+    return spread.DishScores(score, information, jacobian, fraction, single)
 
 
 def _information(s: spread.DishScores) -> Array:

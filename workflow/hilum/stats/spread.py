@@ -22,6 +22,9 @@ McCaffrey (2002, Survey Methodology 28:169–181) give its degrees of freedom: V
 cov(q)_jk = P_jk = c_j'(delta_jk − H_jk)c_k, c_j = (1 − H_jj)^-½ I_j^½ A_j I⁻¹ l; nu = (Σ P_jj)²/Σ P_jk².
 
 A G on its boundary 1 is no free parameter: its row of A_j is 0, and it drops out of everything here.
+
+A dish with a single seed has no others that could be like it: no dish effect moves it, and where all dishes of a fit are
+such, the seeds are independent and the model's own variance is the variance.
 """
 
 from __future__ import annotations
@@ -52,14 +55,15 @@ _SMALL = 1e-9
 class DishScores:
     """What the dishes say at the maximum, over any leading axes.
 
-    `score` (…, J, 3), `information` (…, J, 3, 3), `jacobian` (…, J, 3, p), `fraction` (…, J). Dishes that fill up
-    an array have zeros everywhere.
+    `score` (…, J, 3), `information` (…, J, 3, 3), `jacobian` (…, J, 3, p), `fraction` (…, J); `single` (…, J) marks dishes
+    of one seed. Dishes that fill up an array have zeros everywhere.
     """
 
     score: Array
     information: Array
     jacobian: Array
     fraction: Array
+    single: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -112,13 +116,14 @@ class Threshold:
 
 @dataclass(frozen=True)
 class _Geometry:
-    """The matrices that both methods share; `root` is I_j^½ A_j."""
+    """The matrices that both methods share; `effect` is B_j, `independent` (…) where no dish holds two seeds."""
 
     score: Array
     information: Array
     jacobian: Array
     inverse: Array
     effect: Array
+    independent: NDArray[np.bool_]
 
 
 def _geometry(dishes: DishScores) -> _Geometry:
@@ -129,7 +134,10 @@ def _geometry(dishes: DishScores) -> _Geometry:
     effect = np.zeros((*moved.shape, 2))
     effect[..., 0, 0] = moved[..., 0]
     effect[..., 2, 1] = moved[..., 2] * dishes.fraction * (1 - dishes.fraction)
-    return _Geometry(score, information, dishes.jacobian, inverse_information(total), effect)
+    effect = np.where(dishes.single[..., None, None], 0.0, effect)
+    independent = (dishes.single | ~moved.any(-1)).all(-1)
+    inverse = inverse_information(total)
+    return _Geometry(score, information, dishes.jacobian, inverse, effect, independent)
 
 
 def inverse_information(information: Array) -> Array:
@@ -232,6 +240,7 @@ class Intervals:
     to_contrast: Array
     seen: Array
     to_global: Array
+    independent: NDArray[np.bool_]
 
     @classmethod
     def of(cls, dishes: DishScores, pooled: Components) -> Intervals:
@@ -249,6 +258,7 @@ class Intervals:
             to_contrast=to_contrast,
             seen=((g.score[..., None, :] @ back) @ to_contrast)[..., 0, :],
             to_global=np.swapaxes(standard, -1, -2) @ to_contrast,
+            independent=g.independent,
         )
 
     def threshold(self, contrast: Array, *, confidence: float) -> Threshold:
@@ -302,6 +312,7 @@ class Intervals:
         known = squares > (1e-7 * model) ** 2
         dof = np.where(known, trace**2 / np.where(known, squares, 1.0), 0.0)
         scale = (q**2).sum(-1) / model
+        dof = np.where(self.independent, 0.0, dof)
         usable = dof >= FEWEST_DEGREES_OF_FREEDOM
         return scale, dof, np.where(usable, scale * t_squared(dof, confidence), 0.0)
 

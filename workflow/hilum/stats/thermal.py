@@ -340,4 +340,5 @@ def dish_scores(model: Model, series: Series, parameters: Array) -> DishScores:
         information=np.where(alive[:, None, None], terms.information[0], 0.0),
         jacobian=jacobian,
         fraction=local.fraction[0],
+        single=series.cells.seeds <= 1,
     )

@@ -47,6 +47,8 @@ _FOUR_OF |= dict.fromkeys(range(67, 71), 18) | dict.fromkeys(range(56, 67), 19)
 _FOUR_OF |= dict.fromkeys(range(51, 56), 20)
 
 _LEVEL = 0.975  # 2.5 % level, Miles (1963)
+# a range of so few seeds a dish comes in such steps that the normal theory says nothing (common practice, no source)
+FEWEST_SEEDS = 10
 
 
 @dataclass(frozen=True)

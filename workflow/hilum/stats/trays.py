@@ -51,6 +51,7 @@ def _scores(fitted: Lasting, members: list[NDArray[np.bool_]]) -> spread.DishSco
         information=np.pad(top.information, ((0, 0), (0, 1), (0, 1))),
         jacobian=np.tile(np.eye(3, 2), (G, 1, 1)),
         fraction=np.zeros(G),
+        single=np.array([m.sum() <= 1 for m in members], dtype=bool),
     )
 
 

@@ -102,7 +102,9 @@ def _scores(stored: Stored, parameters: Array) -> spread.DishScores:
     score[J:, 1] = -_WEAK_PRECISION * (parameters - _WEAK_MEAN)
     information[J:, 1, 1] = _WEAK_PRECISION
     jacobian[J:, 1] = np.eye(2)
-    return spread.DishScores(score, information, jacobian, fraction)
+    # the weak terms are no dishes
+    single = np.append(stored.seeds <= 1, [True, True])
+    return spread.DishScores(score, information, jacobian, fraction, single)
 
 
 def _information(s: spread.DishScores) -> Array:

@@ -14,6 +14,8 @@ from hilum.steps import lot_sheet, written
 from hilum.study import Study
 from hilum.tables import checked
 
+_OF_THE_SEEDS = ("germinated", "hard", "fresh", "dead")
+
 
 def run(study: Study, settings: Settings) -> None:
     """Write diagnosis and lot sheets of the study from its checked tables and the estimates of its experiments."""
@@ -45,7 +47,20 @@ def _findings(study: Study, name: str) -> Findings:
         if row["quantity"] == "impermeable_fraction" and row["status"] == "estimated":
             limits = (float(row["value"]), float(row["low"]), float(row["high"]))
             weighed[row["lot"], row["treatment"]] = limits
-    return Findings(tables=tables, weighed=weighed, coats=_coats(folder / "imbibition.json"))
+    coats, told = _coats(folder / "imbibition.json"), _told(folder / "time_course.csv")
+    return Findings(tables=tables, weighed=weighed, coats=coats, told=told)
+
+
+def _told(path: Path) -> dict[tuple[str, str, str, str], dict[str, tuple[float, float, float]]]:
+    """Return what a time course says of the seeds sown, by whose seeds they are."""
+    found: dict[tuple[str, str, str, str], dict[str, tuple[float, float, float]]] = {}
+    for row in _rows(path):
+        if row["quantity"] in _OF_THE_SEEDS and row["status"] == "estimated":
+            degrees = f"{float(row['temperature_c'] or 'nan'):g}"
+            key = (row["lot"], row["treatment"], degrees, row["condition"])
+            limits = (float(row["value"]), float(row["low"]), float(row["high"]))
+            found.setdefault(key, {})[row["quantity"]] = limits
+    return found
 
 
 def _rows(path: Path) -> list[dict[str, str]]:

@@ -114,7 +114,7 @@ def _computed_by() -> str:
 def code() -> list[Path]:
     """Return the files of code that estimates are computed by."""
     package = Path(hilum.__file__).parent
-    rooms = ("stats/**/*.py", "analyses/*.py", "analyses/*/*.py")
+    rooms = ("fates.py", "stats/**/*.py", "analyses/*.py", "analyses/*/*.py")
     return [
         p for room in rooms for p in sorted(package.glob(room)) if not p.name.endswith("chart.py")
     ]

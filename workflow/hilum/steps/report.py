@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from functools import cache, partial
 from importlib.metadata import version
@@ -29,18 +29,20 @@ from hilum.settings import Settings
 from hilum.steps import fit, lot_pages, parallel, provenance, seed_page
 from hilum.study import CALIBRATION, CITATION, SITE, Study
 
+Lots = Mapping[str, Mapping[str, Any]]
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
 
 
 def run(study: Study, settings: Settings) -> None:
     """Write charts and pages of the study, and the manifest."""
-    experiments = [_experiment(study, name) for name in _names(study)]
+    lots = _lots(study)
+    experiments = [_experiment(study, name, lots) for name in _names(study)]
     _forget(study, experiments)
     (study.pages / "experiments").mkdir(parents=True, exist_ok=True)
     study.charts.mkdir(parents=True, exist_ok=True)
     whole = _whole(study, settings, experiments)
     seeds = seed_page.of_study(study, whole)
-    jobs = _stale(study, settings, [e.name for e in experiments])
+    jobs = _stale(study, settings, [e.name for e in experiments], lots)
     jobs += [*lot_pages.jobs(study, whole), *seed_page.jobs(study, seeds), *_bundle(study)]
     _do(jobs)
     lot_pages.write(study, whole, _sheets(study))
@@ -57,13 +59,21 @@ def part(study: Study, settings: Settings, number: int) -> None:
     names = parallel.dealt(_names(study), number, settings.parts)
     (study.pages / "experiments").mkdir(parents=True, exist_ok=True)
     study.charts.mkdir(parents=True, exist_ok=True)
-    _do(_stale(study, settings, names))
+    _do(_stale(study, settings, names, _lots(study)))
     manifest.write(study.manifest(f"report-{number}"), [study.charts / name for name in names])
 
 
-def _stale(study: Study, settings: Settings, names: Sequence[str]) -> list[parallel.Job]:
-    stale = [name for name in names if not _is_kept(study, settings, name)]
-    return [parallel.job(_draw_experiment, study, settings, name) for name in stale]
+def _stale(
+    study: Study, settings: Settings, names: Sequence[str], lots: Lots
+) -> list[parallel.Job]:
+    stale = [name for name in names if not _is_kept(study, settings, name, lots)]
+    return [parallel.job(_draw_experiment, study, settings, name, lots) for name in stale]
+
+
+def _lots(study: Study) -> Lots:
+    """Return what the diagnosis says of each lot's coats, and which work on it the study holds."""
+    found = _drawing(study.diagnosis.with_suffix(".json"))["lots"]
+    return {lot["lot"]: {"coat": lot["physical_dormancy"], **lot["done"]} for lot in found}
 
 
 def _do(jobs: Sequence[parallel.Job]) -> None:
@@ -135,7 +145,7 @@ def _treatments(study: Study, name: str) -> list[Row]:
     return [row for row in rows_of(study.checked / "treatments.csv") if row["treatment"] in used]
 
 
-def _experiment(study: Study, name: str) -> Experiment:
+def _experiment(study: Study, name: str, lots: Lots) -> Experiment:
     checked, estimates = study.checked / name, study.estimates / name
     about = json.loads((checked / "experiment.json").read_text(encoding="utf-8"))
     return Experiment(
@@ -147,18 +157,20 @@ def _experiment(study: Study, name: str) -> Experiment:
         checked_files=_files(checked, "*.csv"),
         estimate_files=_files(estimates, "*.csv"),
         study_files=_files(study.raw, "*.csv"),
+        lots=lots,
     )
 
 
 # one experiment
 
 
-def _key(study: Study, settings: Settings, name: str) -> str:
+def _key(study: Study, settings: Settings, name: str, lots: Lots) -> str:
     """Return the hash of everything that the charts and the page of an experiment depend on."""
     shared = [p for t in ("lots", "treatments") if (p := study.checked / f"{t}.csv").exists()]
     estimates = [p for p in manifest.files(study.estimates / name) if p.name != "key"]
     inputs = [*manifest.files(study.checked / name), *estimates, *shared]
-    return manifest.digest(inputs, settings.chosen(), _written_by(), *_files(study.raw, "*.csv"))
+    tables = _files(study.raw, "*.csv")
+    return manifest.digest(inputs, settings.chosen(), _written_by(), render.as_json(lots), *tables)
 
 
 @cache
@@ -167,7 +179,10 @@ def _written_by() -> str:
     package = Path(hilum.__file__).parent
     rooms = ("report/*.py", "analyses/*.py", "analyses/*/__init__.py", "analyses/*/*chart.py")
     code = [p for room in rooms for p in sorted(package.glob(room))]
-    own = [package / "figure.py", package / "specification.py", Path(__file__)]
+    own = [
+        *(package / f"{name}.py" for name in ("figure", "fates", "specification")),
+        Path(__file__),
+    ]
     words = [*sorted(package.glob("analyses/*/page.md.jinja")), *manifest.files(SITE)]
     versions = [f"{p} {version(p)}" for p in ("altair", "vl-convert-python", "latex2mathml")]
     return manifest.digest([*code, *own, *words], *versions)
@@ -177,22 +192,22 @@ def _page(study: Study, name: str) -> Path:
     return study.pages / "experiments" / f"{name}.md"
 
 
-def _is_kept(study: Study, settings: Settings, name: str) -> bool:
+def _is_kept(study: Study, settings: Settings, name: str, lots: Lots) -> bool:
     """Return whether nothing changed that the charts and the page of an experiment depend on."""
     kept = study.charts / name / "key"
     if not (_page(study, name).exists() and kept.exists()):
         return False
-    return kept.read_text(encoding="utf-8") == _key(study, settings, name)
+    return kept.read_text(encoding="utf-8") == _key(study, settings, name, lots)
 
 
-def _draw_experiment(study: Study, settings: Settings, name: str) -> None:
-    experiment, page = _experiment(study, name), _page(study, name)
+def _draw_experiment(study: Study, settings: Settings, name: str, lots: Lots) -> None:
+    experiment, page = _experiment(study, name, lots), _page(study, name)
     with manifest.replaced(study.charts / experiment.name) as folder:
         figures = {r.name: _draw(folder, experiment, r) for r in experiment.results}
         _write(
             page, pages.experiment_page(experiment, figures, settings, _behind(study, experiment))
         )
-        _write(folder / "key", _key(study, settings, name))
+        _write(folder / "key", _key(study, settings, name, lots))
 
 
 def _behind(study: Study, experiment: Experiment) -> list[origin.Behind]:

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from hilum import fates
 from hilum.tables import groups
 from hilum.tables.column import Awaited, Column, OneOf, Table
 from hilum.tables.ledger import Array, Finding, Ledger
@@ -59,7 +60,7 @@ _REMOVED_AS = Column(
     description="Why they were taken out; lost and sampled seeds count as unknown from then on.",
     kind="choice",
     example="dead",
-    choices=("dead", "lost", "sampled"),
+    choices=fates.REMOVALS,
 )
 TABLE = Table(
     name="counts",
@@ -170,7 +171,7 @@ def removed_for_no_reason(ledger: Ledger) -> Iterator[Finding]:
     """Yield each removal without a reason, and each reason without a removal."""
     rows = ledger["counts"]
     removed, reason = rows["removed"], rows["removed_as"] > 0
-    choices = "dead, lost or sampled"
+    choices = f"{', '.join(fates.REMOVALS[:-1])} or {fates.REMOVALS[-1]}"
     for row in np.flatnonzero((removed > 0) & ~reason & ~rows.bad):
         yield Finding(rows, row, "removed", f", but removed_as does not say why: {choices}")
     for row in np.flatnonzero(reason & (np.nan_to_num(removed) == 0) & ~rows.bad):

@@ -7,21 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from hilum import fates
 from hilum.tables.column import Awaited, Column, OneOf, Table
 from hilum.tables.ledger import Finding, Ledger
 from hilum.tables.references import DISH
 
-OUTCOMES = (
-    "germinated",
-    "normal",
-    "abnormal",
-    "hard",
-    "fresh",
-    "dead",
-    "empty",
-    "insect_damaged",
-    "lost",
-)
 _COLUMNS = (
     replace(DISH, required=False),
     Column(
@@ -34,12 +24,11 @@ _COLUMNS = (
     Column(
         name="outcome",
         title="Outcome",
-        description="germinated, or normal and abnormal (seedlings); hard: had not taken up water at the end; "
-        "fresh: imbibed, firm, not germinated; dead; empty; insect_damaged; lost.",
+        description="; ".join(f"{f.name}: {f.meaning}" for f in fates.FATES) + ".",
         kind="choice",
         example="hard",
         required=True,
-        choices=OUTCOMES,
+        choices=fates.NAMES,
     ),
     Column(
         name="seeds",
@@ -93,9 +82,9 @@ def more_alive_than_seeds(ledger: Ledger) -> Iterator[Finding]:
 
 
 def dead_and_alive(ledger: Ledger) -> Iterator[Finding]:
-    """Yield each outcome of dead or empty seeds that were shown alive."""
+    """Yield each outcome of dead seeds that were shown alive."""
     rows = ledger["outcomes"]
-    gone = [ledger.names.code(word) for word in ("dead", "empty")]
+    gone = [ledger.names.code(word) for word in fates.DEAD]
     for row in np.flatnonzero(np.isin(rows["outcome"], gone) & (rows["alive"] > 0)):
         yield Finding(rows, row, "alive", f", but the outcome is {rows.text('outcome', row)}")
 

@@ -9,10 +9,9 @@ from typing import SupportsIndex
 
 import numpy as np
 
+from hilum import fates
 from hilum.tables import groups
 from hilum.tables.ledger import NO_ROW, Array, Finding, Ledger, Rows
-
-_SEEDLINGS = ("germinated", "normal", "abnormal")
 
 
 def _seeds(count: float) -> str:
@@ -221,7 +220,7 @@ def _sum_words(dishes: Rows, seeds: Account, row: SupportsIndex) -> str:
 def _listed_again(ledger: Ledger) -> groups.Marks:
     """Return which outcomes are of seeds that the counts hold as germinated already."""
     rows = ledger["outcomes"]
-    seedlings = np.array([ledger.names.code(word) for word in _SEEDLINGS])
+    seedlings = np.array([ledger.names.code(word) for word in fates.GERMINATED])
     again = np.isin(rows["outcome"], seedlings)
     # where only normal seedlings count as germinated, the counts do not hold the abnormal ones
     strict = [

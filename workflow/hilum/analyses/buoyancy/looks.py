@@ -10,11 +10,10 @@ from typing import Literal
 import numpy as np
 
 from hilum.analyses.estimate import Tables
+from hilum.fates import DEAD, GERMINATED
 from hilum.stats.families import Array
 
 Fate = Literal["alive", "dead", ""]
-_GERMINATED = ("germinated", "normal", "abnormal")
-_DEAD = ("dead", "empty", "insect_damaged")
 # looks of one round: seeds are looked at one after the other, and hours may be counted by the clock
 _APART = 0.1
 
@@ -111,9 +110,9 @@ def _fates(outcomes: Mapping[str, np.ndarray] | None) -> dict[str, Fate]:
 
 
 def _fate(outcome: str, alive: float, how: str) -> Fate:
-    if outcome in _GERMINATED or (alive > 0 and how != "pressing"):
+    if outcome in GERMINATED or (alive > 0 and how != "pressing"):
         return "alive"
-    if outcome in _DEAD:
+    if outcome in DEAD:
         return "dead"
     # hard and fresh seeds tell nothing until somebody opens them, and pressing is no proof
     return "dead" if outcome in ("hard", "fresh") and alive == 0 and how != "pressing" else ""

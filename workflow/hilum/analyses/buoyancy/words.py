@@ -27,12 +27,17 @@ def no_half(sample: Sample, value: float, low: float, high: float) -> str:
     first, last = hours(float(sample.hours[0])), hours(float(sample.hours[-1]))
     if low > 0 and high == high:
         return ""
+    at_once = sample.hours[0] <= 0
     if not (sample.last_float_h > 0).any() and not (sample.last_float_h == 0).any():
+        if at_once:
+            return "no seed was seen floating, from 0 h on: there is no time of sinking to tell."
         return (
             f"no seed was seen floating: look earlier than {first}, if it matters when they sink."
         )
     if not (sample.sunk_by_h < float("inf")).any():
         return f"no seed had sunk for good by {last}: look for longer, or open the coats."
+    if value <= sample.hours[0] and at_once:
+        return "half of the seeds sank at once, at 0 h: there is no time of sinking to tell."
     if value <= sample.hours[0]:
         return f"half of the seeds had sunk by the first look, at {first}: look earlier."
     if value != value:

@@ -5,8 +5,8 @@ from hilum.analyses import Analysis, Source
 ANALYSIS = Analysis(
     title="Dose of scarification",
     question="How long or how strong a treatment opens coats without harming the seeds?",
-    needs=("dishes", "counts", "outcomes"),
-    uses=("events", "viability", "weighings"),
+    needs=("dishes", "outcomes"),
+    uses=("counts", "events", "viability", "weighings"),
     headlines=("best_duration", "germination_at_best", "window_low", "window_high"),
     method=r"""
 Treatments that differ in one number of one step (duration, strength, temperature, strokes) are doses of one series. Of

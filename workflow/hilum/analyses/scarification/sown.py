@@ -41,7 +41,7 @@ class Sown:
     """One series of one lot at one temperature and condition.
 
     `by_bath` where a treatment had several baths, so that the bath is what was replicated; `shared_bath` where a bath
-    served several doses. `left_out` counts dishes that nobody assessed or that were changed during the test.
+    served several doses. `left_out` counts dishes of treatments that were not all assessed, and dishes that were changed during the test.
     `tested` are dead seeds and seeds, (D,) each, of viability tests, where no seed was opened by hand: those of the lot
     together, and each sample before a storage, since such samples differ as dishes do.
     """
@@ -125,7 +125,7 @@ def _sown(
     plain = plain | {t for t, dose in series.doses.items() if dose == 0}
     wanted = np.array([str(t) in series.doses or str(t) in plain | opened for t in there.treatment])
     # the fates of a dish that was changed during the test are not those of its treatment
-    told = there.fates.known & there.last & wanted
+    told = there.fates.known & there.last & wanted & _all_scored(there)
     kinds = dict.fromkeys(plain, PLAIN) | dict.fromkeys(opened, OPENED)
     dosed = {t for t, dose in series.doses.items() if dose > 0}
     baths = {
@@ -162,11 +162,19 @@ def _sown(
     )
 
 
+def _all_scored(there: DishCounts) -> np.ndarray:
+    """Return the dishes of treatments whose dishes nobody left unscored.
+
+    Where some were, those in which nothing was left to score would stand for all, chosen by their result.
+    """
+    unscored = set(there.treatment[there.last & ~there.fates.known].tolist())
+    return ~np.isin(there.treatment, list(unscored))
+
+
 def _fates(there: DishCounts, row: int) -> Array:
     f = there.fates
-    dead = f.dead[row] + f.empty[row] + f.insect_damaged[row]
     normal = max(f.germinated[row] - f.abnormal[row], 0.0)
-    return np.array([normal, f.abnormal[row], f.fresh[row], f.hard[row], dead])
+    return np.array([normal, f.abnormal[row], f.fresh[row], f.hard[row], f.dead[row]])
 
 
 def _samples(

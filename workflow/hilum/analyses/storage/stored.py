@@ -24,8 +24,8 @@ _TESTS = {"tetrazolium": "tetrazolium", "cutting": "cutting", "hand_opened": "op
 class Unit:
     """Seeds that were tested together: a dish or a sample.
 
-    `seeds` leaves out lost ones; `alive` were shown alive, of `unknown` nobody knows. Without `assessed`, or with nan for
-    `days`, the unit tells nothing. `late` germinated between the last two looks, 0 where none is left that could be taken for
+    `seeds` leaves out lost ones; `alive` were shown alive, of `unknown` nobody knows. Without `assessed` (nobody looked at any), or
+    with nan for `days`, the unit tells nothing. `late` germinated between the last two looks, 0 where none is left that could be taken for
     dead, or where there was one look alone.
     """
 
@@ -163,23 +163,22 @@ def _by_store(units: Sequence[Unit]) -> Iterator[Kept]:
 def _of_dishes(tables: Tables) -> Iterator[Unit]:
     if "dishes" not in tables:
         return
-    rows = {str(dish): row for row, dish in enumerate(tables["dishes"]["dish"])}
     found = assemble(tables)
     late = _late(found)
     for index in np.flatnonzero(found.phase == 1):
-        row = rows[str(found.dish[index])]
+        row = found.index[index]
         dish = {name: values[row] for name, values in tables["dishes"].items()}
         words = condition.spell(dish | dict.fromkeys(condition.STORAGE, float("nan")))
-        yield _of_dish(dish, words, found.fates, int(index), late.get(str(dish["dish"]), 0.0))
+        yield _of_dish(dish, words, found.fates, int(index), late.get(int(row), 0.0))
 
 
-def _late(found: DishCounts) -> dict[str, float]:
+def _late(found: DishCounts) -> dict[int, float]:
     """Return the seeds of each dish that germinated between its last two looks, where some were taken for dead in the end."""
     cells, last = found.cells, found.cells.last_h
     between = (cells.end_h == last[:, None]) & (cells.start_h > 0)
     seeds = (cells.count * between).sum(-1)
     rows = np.flatnonzero(found.last & (found.fates.dead > 0))
-    return {str(found.dish[row]): float(seeds[row]) for row in rows}
+    return {int(found.index[row]): float(seeds[row]) for row in rows}
 
 
 def _of_dish(dish: Mapping[str, Any], words: str, fates: Fates, index: int, late: float) -> Unit:
@@ -189,10 +188,10 @@ def _of_dish(dish: Mapping[str, Any], words: str, fates: Fates, index: int, late
         temperature_c=float(dish["temperature_c"]),
         tested_in=words,
         test=SOWN,
-        seeds=float(dish["seeds"]) - float(fates.lost[index]),
+        seeds=float(fates.sown[index]) - float(fates.lost[index]),
         alive=float(fates.germinated[index]) + hard[0] + fresh[0],
-        unknown=hard[1] + fresh[1],
-        assessed=bool(fates.known[index]),
+        unknown=hard[1] + fresh[1] + float(fates.unscored[index]),
+        assessed=bool(fates.unscored[index] < fates.sown[index]),
         late=late,
     )
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.quantities import QUANTITIES
+from hilum.analyses.quantities import QUANTITIES, possible
 from hilum.analyses.temperature import words
 from hilum.analyses.temperature.advice import Advice
 from hilum.analyses.temperature.answers import Answer, Answers, Halves
@@ -47,11 +47,13 @@ class Printer:
         )
 
     def answer(self, quantity: str, answer: Answer, needs: str, method: str) -> Estimate:
-        """Return an answer as an estimate."""
+        """Return an answer as an estimate; a lower end below all that is possible is open."""
+        least, _ = possible(quantity, QUANTITIES[quantity].unit)
+        is_open = answer.low is not None and answer.low < least
         return self.row(
             quantity,
             value=answer.value,
-            low=answer.low,
+            low=None if is_open else answer.low,
             high=answer.high,
             standard_error=answer.standard_error,
             status=answer.status,

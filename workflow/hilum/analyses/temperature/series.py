@@ -60,13 +60,11 @@ def _conditions(table: Mapping[str, np.ndarray], counts: DishCounts) -> list[str
     blank = np.full(len(table["dish"]), np.nan)
     plain = condition.of_dishes({**table, "night_temperature_c": blank, "warm_h": blank})
     alternating = ~np.isnan(table["night_temperature_c"])
-    words = {
-        str(dish): ", ".join(
-            part for part in ("alternating temperatures" * bool(a), str(w)) if part
-        )
-        for dish, w, a in zip(table["dish"], plain, alternating, strict=True)
-    }
-    return [words[str(dish)] for dish in counts.dish]
+    words = [
+        ", ".join(part for part in ("alternating temperatures" * bool(a), str(w)) if part)
+        for w, a in zip(plain, alternating, strict=True)
+    ]
+    return [words[index] for index in counts.index]
 
 
 def _opened(tables: Tables) -> frozenset[str]:
@@ -109,14 +107,18 @@ def _regimes(temperature: Array, weight: Array) -> np.ndarray:
 
 
 def _hard_share(counts: DishCounts, opened: frozenset[str]) -> float | None:
-    """Return the share of hard seeds; seeds left when a dish was opened count as hard."""
+    """Return the share of hard seeds, of all whose fate is known; seeds left when a dish was opened count as hard.
+
+    None where seeds were left and nobody scored any: dishes in which nothing was left would stand for all.
+    """
     cut = np.array([str(dish) in opened for dish in counts.dish], dtype=bool)
-    known = (counts.fates.known & counts.last) | cut
-    if not known.any():
-        return None
     left = counts.seeds - counts.cells.germinated
-    hard = np.where(cut, left, counts.fates.hard)
-    return float(hard[known].sum() / counts.seeds[known].sum())
+    scored = (counts.fates.known & counts.last) | cut
+    if not (scored & (left > 0)).any() and not scored.all():
+        return None
+    hard = np.where(cut, left, np.where(counts.last, counts.fates.hard, 0.0))
+    unscored = np.where(cut | ~counts.last, 0.0, counts.fates.unscored)
+    return float(hard.sum() / (counts.seeds - unscored).sum())
 
 
 def _most_chambers(chamber: np.ndarray, regime: np.ndarray) -> int:

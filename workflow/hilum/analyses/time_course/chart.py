@@ -16,8 +16,17 @@ from hilum.analyses.rounding import percent
 from hilum.figure import DASHES, LOOKS, PALETTE, Figure
 
 _DAYS_FROM_H = 96.0  # a longer test is drawn in days
-_FATES = {"germinated": "germinated", "hard": "hard", "fresh": "fresh", "dead": "dead or empty"}
-_FATE_COLOURS = [LOOKS[k].colour for k in ("germinated", "no water got in", "fresh", "dead")]
+_FATES = {
+    "germinated": "germinated",
+    "hard": "hard",
+    "fresh": "fresh",
+    "dead": "dead, in any way",
+    "unscored": "not scored",
+}
+_FATE_COLOURS = [
+    LOOKS[k].colour for k in ("germinated", "no water got in", "fresh", "dead", "not told")
+]
+_COLOUR_OF = dict(zip(_FATES.values(), _FATE_COLOURS, strict=True))
 _MOST_TOGETHER = 4  # curves of different temperatures in one panel; more bands hide each other
 Group = Mapping[str, Any]
 
@@ -240,6 +249,7 @@ def _fate_rows(groups: Sequence[Group], named: Naming) -> list[dict[str, Any]]:
         for group in groups
         if group["fates"]
         for order, (fate, words) in enumerate(_FATES.items())
+        if fate != "unscored" or group["fates"][fate] > 0
     ]
 
 
@@ -275,7 +285,8 @@ def _share(rows: Sequence[Mapping[str, Any]], seeds: str, fate: str) -> float:
 
 
 def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict[str, Any]:
-    words = list(_FATES.values())
+    present = {row["fate"] for row in rows}
+    words = [word for word in _FATES.values() if word in present]
     base = alt.Chart(specification.data([dict(row) for row in rows])).encode(
         x=alt.X(
             "share:Q",
@@ -289,7 +300,10 @@ def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict
     )
     bars = base.mark_bar(height={"band": 0.7}).encode(
         color=alt.Color(
-            "fate:N", title=None, sort=words, scale=alt.Scale(domain=words, range=_FATE_COLOURS)
+            "fate:N",
+            title=None,
+            sort=words,
+            scale=alt.Scale(domain=words, range=[_COLOUR_OF[w] for w in words]),
         ),
         tooltip=[
             alt.Tooltip("seeds:N", title="seeds"),

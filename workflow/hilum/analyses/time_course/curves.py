@@ -191,6 +191,9 @@ def estimates(found: Course, final: Finals, i: int, printer: Printer) -> list[Es
 
 def method(found: Course, i: int) -> str:
     """Return how the figures of a fitted group were made."""
+    seeds = found.curves.cells.seeds[found.curves.rows[i][found.curves.rows[i] >= 0]]
+    if seeds.max(initial=0.0) <= 1:
+        return f"{found.family.label} curve, profile likelihood of independent seeds"
     wider = "profile likelihood widened for dish spread"
     assumed = "" if found.dishes.known[i] else "; dish spread assumed, as no curve has two dishes"
     return f"{found.family.label} curve, {wider}{assumed}"

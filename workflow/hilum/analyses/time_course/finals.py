@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses.dishes import DishCounts, Key
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.time_course.printed import Printer, hours
-from hilum.stats import proportions
+from hilum.stats import proportions, tolerance
 from hilum.stats.families import Array
 from hilum.stats.interval_censored import Cells
 
@@ -20,6 +20,10 @@ _NOT_INSPECTED = "No inspection has been recorded yet; count the seeds in the di
 _CUT = (
     "Cut or stain the hard and fresh seeds at the end: it is not known how many of them were alive."
 )
+_ENTER = (
+    "Fill in `alive` for the hard and fresh seeds that were cut or stained: 0 where none was alive."
+)
+_SCORE = "Score the seeds that are left in every dish, as hard, fresh or dead: nobody looked at some of them."
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,10 @@ class Shares:
 
     def method(self, group: int) -> str:
         """Return how the interval of a group was made."""
-        dishes = int((self.groups.seeds[group] > 0).sum())
+        seeds = self.groups.seeds[group]
+        dishes = int((seeds > 0).sum())
+        if seeds.max(initial=0) <= 1:
+            return f"Wilson interval ({dishes} single seeds, independent)"
         number = f"{dishes} dish" + ("es" if dishes != 1 else "")
         rho = f"intra-dish correlation {float(self.correlation.rho):.2g}"
         if not self.correlation.known:
@@ -151,88 +158,123 @@ def germinated_estimate(found: Finals, i: int, printer: Printer) -> Estimate:
 class FateShares:
     """Fates of each group, where its dishes were assessed: `assessed` (C,); the rest as Shares.
 
-    `of_viable` and `viability` hold what is known at least (first) and at most (second); both are the
-    same where every hard and fresh seed was shown alive or not.
+    Pairs hold what is known at least (first) and at most (second): a seed that nobody scored may have had any fate,
+    and one that nobody opened may have been alive. `not_entered` (C,) where somebody looked into
+    seeds and did not write down what was seen, `scored` where each seed has a fate, `settled` where it is also known
+    of each whether it was alive.
     """
 
     assessed: np.ndarray
+    not_entered: np.ndarray
+    scored: np.ndarray
     settled: np.ndarray
     germinated: Shares
-    hard: Shares
-    fresh: Shares
-    dead: Shares
+    unscored: Shares
+    by_fate: Mapping[str, tuple[Shares, Shares]]
     viability: tuple[Shares, Shares]
     of_viable: tuple[Shares, Shares]
+
+    @property
+    def hard(self) -> Shares:
+        """Return the seeds that were surely hard."""
+        return self.by_fate["hard"][0]
+
+    @property
+    def dead(self) -> Shares:
+        """Return the seeds that were surely dead."""
+        return self.by_fate["dead"][0]
 
 
 def fates(
     dishes: DishCounts, groups: Mapping[Key, np.ndarray], *, unknown: float, confidence: float
 ) -> FateShares:
-    """Return what became of the seeds of each group, of its dishes that were assessed at the end."""
-    f, known = dishes.fates, dishes.fates.known & dishes.last
+    """Return what became of the seeds of each group, of all its dishes: none is left out for what it holds."""
+    f = dishes.fates
+    inspected = dishes.cells.last_h > 0
+    told = dishes.last & (inspected | f.known)
     seeds = dishes.seeds - dishes.early
-    germinated = dishes.cells.germinated
+    first = dishes.phase == 1
+    germinated = np.where(first & ~inspected, f.germinated, dishes.cells.germinated)
+    unscored = f.unscored
     # a dish with several phases: seeds that died before this phase are not among its seeds
-    rest = np.maximum(seeds - germinated - f.hard - f.fresh, 0.0)
-    dead = np.where(dishes.phase == 1, f.dead + f.empty + f.insect_damaged, rest)
+    rest = np.maximum(seeds - germinated - f.hard - f.fresh - unscored, 0.0)
+    dead = np.where(first, f.dead, rest)
     alive = np.nan_to_num(f.hard_alive) + np.nan_to_num(f.fresh_alive)
     open_question = np.where(np.isnan(f.hard_alive), f.hard, 0.0)
-    open_question += np.where(np.isnan(f.fresh_alive), f.fresh, 0.0)
+    open_question += np.where(np.isnan(f.fresh_alive), f.fresh, 0.0) + unscored
 
     def share(hits: Array, of: Array) -> Shares:
-        tables = (by_group(np.where(known, x, 0.0), groups) for x in (hits, of))
+        tables = (by_group(np.where(told, x, 0.0), groups) for x in (hits, of))
         return shares(*tables, unknown=unknown, confidence=confidence)
 
-    left = seeds > germinated
+    def none(values: Array) -> np.ndarray:
+        return np.array([not values[rows].any() for rows in groups.values()], dtype=bool)
+
     least, most = germinated + alive, germinated + alive + open_question
+    by_fate = {"hard": f.hard, "fresh": f.fresh, "dead": dead}
     return FateShares(
-        assessed=np.array([_assessed(known[rows], left[rows]) for rows in groups.values()]),
-        settled=np.array([not open_question[rows].any() for rows in groups.values()], dtype=bool),
+        assessed=np.array([_assessed(dishes.take(rows)) for rows in groups.values()], dtype=bool),
+        not_entered=~none(f.not_entered * told),
+        scored=none(unscored * told),
+        settled=none(open_question * told),
         germinated=share(germinated, seeds),
-        hard=share(f.hard, seeds),
-        fresh=share(f.fresh, seeds),
-        dead=share(dead, seeds),
+        unscored=share(unscored, seeds),
+        by_fate={
+            name: (share(hits, seeds), share(hits + unscored, seeds))
+            for name, hits in by_fate.items()
+        },
         viability=(share(least, seeds), share(most, seeds)),
         of_viable=(share(germinated, most), share(germinated, least)),
     )
 
 
-def _assessed(known: np.ndarray, left: np.ndarray) -> bool:
+def _assessed(dishes: DishCounts) -> bool:
     """Return whether somebody looked at seeds that were left; a dish without any tells of itself only."""
-    return bool(known.all() or (known & left).any())
+    f, left = dishes.fates, dishes.seeds > dishes.cells.germinated
+    return bool((f.known & dishes.last).all() or (f.known & dishes.last & left).any())
 
 
 def fate_estimates(found: FateShares, i: int, printer: Printer) -> list[Estimate]:
     """Return the fates of a group, nothing where nobody looked at the end."""
     if not found.assessed[i]:
         return []
-    made = [_between(found.of_viable, found.settled[i], i, printer, "germinated_of_viable")]
-    made.append(_between(found.viability, found.settled[i], i, printer, "viability"))
-    for quantity, share in (("hard", found.hard), ("fresh", found.fresh), ("dead", found.dead)):
-        value = share.fraction[i], share.low[i], share.high[i]
-        made.append(printer.estimated(quantity, *value, method=share.method(i)))
-    return made
+    settled, scored = bool(found.settled[i]), bool(found.scored[i])
+    needs = _SCORE if not scored else _ENTER if found.not_entered[i] else _CUT
+    opened = "all of the seeds that nobody opened alive, or none"
+    looked = "all of the seeds that nobody scored, or none"
+    alive = {"germinated_of_viable": found.of_viable, "viability": found.viability}
+    return [
+        *(_between(p, settled, i, printer, q, needs, opened) for q, p in alive.items()),
+        *(_between(p, scored, i, printer, q, needs, looked) for q, p in found.by_fate.items()),
+    ]
 
 
 def _between(
-    pair: tuple[Shares, Shares], settled: bool, i: int, printer: Printer, quantity: str
+    pair: tuple[Shares, Shares],
+    settled: bool,
+    i: int,
+    printer: Printer,
+    quantity: str,
+    needs: str,
+    extremes: str,
 ) -> Estimate:
+    """Return the share of group i, or what it is at least and at most where the seeds are not `settled`."""
     least, most = pair
     if least.groups.total[i] <= 0:
-        needs = "No seed was alive at the end, so there is nothing to take a share of."
-        return printer.not_identified(quantity, method="germinated / viable seeds", needs=needs)
+        why = "No seed was alive at the end, so there is nothing to take a share of."
+        return printer.not_identified(quantity, method="germinated / viable seeds", needs=why)
     if settled:
         value = least.fraction[i], least.low[i], least.high[i]
         return printer.estimated(quantity, *value, method=least.method(i))
-    method = f"all of the seeds that nobody opened alive, or none; {least.method(i)}"
-    return printer.bracketed(quantity, least.low[i], most.high[i], method=method, needs=_CUT)
+    method = f"{extremes}; {least.method(i)}"
+    return printer.bracketed(quantity, least.low[i], most.high[i], method=method, needs=needs)
 
 
 def replicates(found: Finals, i: int) -> tuple[float, float, int, float] | None:
     """Return mean, range (fractions), dishes and seeds a dish of a group whose dishes can be compared."""
     seeds, hits = found.germinated.groups.seeds[i], found.germinated.groups.hits[i]
     there = seeds > 0
-    if there.sum() < 2 or len(set(seeds[there])) > 1:
+    if there.sum() < 2 or len(set(seeds[there])) > 1 or seeds[there][0] < tolerance.FEWEST_SEEDS:
         return None
     part = hits[there] / seeds[there]
     return float(part.mean()), float(np.ptp(part)), int(there.sum()), float(seeds[there][0])

@@ -88,6 +88,7 @@ def _drawing(
         "family": course.family.label,
         "scale": course.scale,
         "dish_spread_known": bool(course.dishes.known.all()) if len(groups) else False,
+        "single_seeds": bool(len(groups)) and bool(dishes.single.all()),
         "families": [
             {"label": c.family.label, "loglik": c.loglik, "aic_difference": c.aic - top}
             for c in course.candidates
@@ -154,7 +155,9 @@ def _group(
 
 def _steps(dishes: DishCounts, j: int) -> dict[str, Any]:
     """Return the germinated fraction of one dish after each inspection."""
-    real = dishes.cells.end_h[j] > dishes.cells.start_h[j]
+    real = np.flatnonzero(dishes.cells.end_h[j] > dishes.cells.start_h[j])
+    # the seeds of a batch were sown singly, and looked at each in its own time
+    real = real[np.argsort(dishes.cells.end_h[j][real], kind="stable")]
     share = np.cumsum(dishes.cells.count[j][real]) / max(float(dishes.seeds[j]), 1.0)
     return {
         "dish": str(dishes.dish[j]),
@@ -225,9 +228,8 @@ def _fates(found: finals.FateShares, i: int) -> dict[str, float] | None:
         return None
     shares = {
         "germinated": found.germinated,
-        "hard": found.hard,
-        "fresh": found.fresh,
-        "dead": found.dead,
+        **{name: least for name, (least, _) in found.by_fate.items()},
+        "unscored": found.unscored,
     }
     return {name: float(share.fraction[i]) for name, share in shares.items()}
 

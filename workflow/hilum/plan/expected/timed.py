@@ -101,7 +101,8 @@ def _scores(kind: Kind) -> DishScores:
     G = np.full(J, kind.shares[0])
     at = np.full(J, np.log(kind.t50_h)), np.full(J, np.log(kind.sigma))
     terms = dish_terms(cells, *at, G, LOG_LOGISTIC)
-    return DishScores(terms.score, terms.information, np.tile(np.eye(3), (J, 1, 1)), G)
+    single = np.full(J, kind.seeds <= 1)
+    return DishScores(terms.score, terms.information, np.tile(np.eye(3), (J, 1, 1)), G, single)
 
 
 def _of_curve(timed: Timed, kind: Kind, one: DishScores, components: Components) -> list[Prospect]:

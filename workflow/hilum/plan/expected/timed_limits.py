@@ -51,9 +51,13 @@ def _middle_studies(
     cells = dishes.take(np.tile(np.arange(J), len(at)))
     rows = np.arange(len(at) * J).reshape(len(at), J)
     curves = Curves(cells, rows, np.arange(len(at)))
+    each = len(at)
     scores = DishScores(
         drawn.score[at],
-        *(np.repeat(x, len(at), 0) for x in (drawn.information, drawn.jacobian, drawn.fraction)),
+        np.repeat(drawn.information, each, 0),
+        np.repeat(drawn.jacobian, each, 0),
+        np.repeat(drawn.fraction, each, 0),
+        np.repeat(drawn.single, each, 0),
     )
     dof = np.broadcast_to(components.dof, components.variance.shape)
     own = Components(components.variance[at], dof[at])

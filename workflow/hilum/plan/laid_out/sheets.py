@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import timedelta
 
+from hilum.fates import of_kind
 from hilum.plan.asked.design import Plan
 from hilum.plan.asked.experiments import Counted, Doses, Ends, Soaking, Storage
 from hilum.plan.laid_out import weighed
@@ -22,7 +23,7 @@ Rows = list[list[str]]
 FATES: Mapping[Ends, tuple[str, ...]] = {
     "nothing": (),
     "scoring": ("hard", "fresh", "dead"),
-    "cutting": ("hard", "fresh", "dead", "empty", "insect_damaged"),
+    "cutting": of_kind("closed", "fresh", "dead"),
 }
 _ASSESSED = {"scoring": "pressing", "cutting": "cutting"}
 _HOUR = "T09:00"
