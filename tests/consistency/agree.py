@@ -122,7 +122,8 @@ def _of_one(counted: Counted, own: Sequence[Told]) -> Iterator[Violation]:
     for alike in apart.values():
         for pair in _values(alike):
             yield _two(f"two figures of {alike[0].quantity}{_where(counted, alike[0])}", *pair)
-        for pair in _limits(alike):
+        # a file says in its columns what its limits are
+        for pair in _limits([one for one in alike if not one.where.endswith(".csv")]):
             yield _two(f"two intervals of {alike[0].quantity}", *pair)
     if len(apart) > 1 and None in apart:
         timed = [one for hour, ones in apart.items() if hour is not None for one in ones]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -37,7 +37,6 @@ class Built:
     study: Study
     figures: Sequence[Drawn]
     refused: Sequence[str] = ()
-    settings: Settings | None = field(default=None, repr=False)
 
     @cached_property
     def pages(self) -> Mapping[str, str]:
@@ -53,21 +52,30 @@ class Built:
 
 
 def build(raw: Raw, folder: Path) -> Built:
-    """Return the report of a study; one that the check refuses for an experiment without counts is built without its analyses."""
+    """Return the report of a study below a folder of its own.
+
+    A study of sound tables that the check refuses is built once more without the analyses of experiments without counts,
+    and the sentences are kept.
+    """
+    refused: list[str] = []
+    try:
+        return _built(raw, folder, refused)
+    except Faults as faults:
+        refused += faults.sentences
+    asked = {name: wanted if "counts" in raw.tables[name] else () for name, wanted in raw.analyses.items()}
+    return _built(replace(raw, analyses=asked), folder / "again", refused)
+
+
+def _built(raw: Raw, folder: Path, refused: list[str]) -> Built:
     home = write(raw, folder)
     study = Study(raw=home, results=folder / f"results-{raw.seed}")
     settings = Settings(study=home)
     figures: list[Drawn] = []
-    refused: list[str] = []
     with _without_pictures(figures):
-        try:
-            check.run(study, settings)
-        except Faults as faults:
-            refused = list(faults.sentences)
-            return Built(raw, study, (), refused, settings)
+        check.run(study, settings)
         fit.run(study, settings)
         report.run(study, settings)
-    return Built(raw, study, figures, refused, settings)
+    return Built(raw, study, figures, refused)
 
 
 @contextmanager

@@ -120,6 +120,7 @@ class Reader:
     def all(self) -> list[Told]:
         """Return every figure of the report."""
         found = [*self.estimates(), *self.diagnosis(), *self.lot_pages(), *self.home(), *self.experiment_pages()]
+        found += self.weighed()
         for drawn in self.built.figures:
             found += self.chart(drawn)
         return found
@@ -159,6 +160,25 @@ class Reader:
                     low=exact(float(row["low"])),
                     high=exact(float(row["high"])),
                 )
+
+    def weighed(self) -> Iterator[Told]:
+        """Yield the shares of weighed seeds that stayed dry, from the estimates and from the sentences that rest on them."""
+        for path in sorted(self.built.study.estimates.glob("*/imbibition.csv")):
+            experiment = path.parent.name
+            for row in _csv(path):
+                if row["quantity"] == "impermeable_fraction" and row["status"] == "estimated":
+                    yield _impermeable(f"estimates/{experiment}/imbibition.csv", row["lot"], row["treatment"], exact(float(row["value"])), experiment)
+        for name, page in self.built.pages.items():
+            for section in sections(page):
+                lot = sections(page)[0].title if name.startswith("lots/") else section.title
+                words = text(section.body)
+                for found in re.finditer(rf"water (?:out of|gets into the intact seeds \(impermeable:) {_SHARE.pattern}", words):
+                    if lot in {g["lot"] for g in self.groups}:
+                        yield _impermeable(name, lot, "intact", printed(found[1]))
+                group = self.by_anchor(lot, section.anchor)
+                for found in re.finditer(r"(\S+): (\d+ %) of the weighed seeds took up no water", words):
+                    if group is not None and found[1] in self.built.raw.experiments:
+                        yield _impermeable(f"{name}, evidence", lot, group["treatment"], _share_of(found[2]), found[1])
 
     # pages
 
@@ -424,6 +444,11 @@ _BESIDE = (
 def _seeds(lot: str, treatment: str, degrees: float | None, condition: str) -> Seeds:
     words = [] if degrees is None else [f"{degrees:g} °C"]
     return Seeds(lot, treatment, frozenset([*words, *(w for w in _split(condition) if w)]))
+
+
+def _impermeable(where: str, lot: str, treatment: str, value: Printed, *experiments: str) -> Told:
+    seeds = Seeds(lot, treatment, frozenset({"weighed"}))
+    return Told(where=where, seeds=seeds, experiments=experiments, quantity="no water got in", value=value)
 
 
 def _split(words: str) -> list[str]:

@@ -1,6 +1,7 @@
 """Random small and ordinary studies as raw tables: lots × treatments × places, and what happens to dishes at real benches.
 
-Every seed of the generator has one feature for certain, so that each occurs over as many seeds as there are features.
+Every seed of the generator has one habit and one more experiment or treatment for certain, so that each occurs over as many
+seeds as there are habits.
 """
 
 from __future__ import annotations
@@ -116,6 +117,8 @@ def draw(seed: int) -> Raw:
         if feature in features:
             experiments[name], analyses[name] = Sheets(), wanted
             add(experiments[name], lots[0], treatments, place, features, rng)
+    if "outcomes only" in features and rng.random() < 0.5:
+        analyses["ends"] = ("time_course",)
     if "weighed" in features and "floats at 0 h" in features:
         analyses["soaked"] = ("imbibition", "buoyancy")
     if "viability test" in features:
@@ -128,12 +131,11 @@ def draw(seed: int) -> Raw:
 
 
 def _features(seed: int, rng: np.random.Generator) -> frozenset[str]:
-    sure = FEATURES[seed % len(FEATURES)]
-    chosen = [sure]
+    chosen = [HABITS[seed % len(HABITS)], MORE[seed % len(MORE)]]
     for other in rng.permutation(np.array(FEATURES)):
-        if rng.random() < 0.16 and not any(other in apart and set(apart) & set(chosen) for apart in _APART):
+        if other not in chosen and rng.random() < 0.12 and not any(other in apart and set(apart) & set(chosen) for apart in _APART):
             chosen.append(str(other))
-    if "floats at 0 h" in chosen:
+    if "floats at 0 h" in chosen and "weighed" not in chosen:
         chosen.append("weighed")
     return frozenset(chosen)
 
