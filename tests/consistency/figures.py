@@ -9,6 +9,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from hilum.report.diagnosed import anchor
+from hilum.diagnosis.words import NAMES
+from hilum.fates import BY_NAME
 from tests.consistency.built import Built, Drawn
 from tests.consistency.markup import Section, sections, sheets, text
 from tests.consistency.recount import TOLERANCE_H, Counted, Seeds, count
@@ -432,7 +434,7 @@ class Reader:
 
 
 _SHARES = {"germinated": "germinated", "hard": "hard", "fresh": "fresh", "dead": "dead or empty"}
-_FATES = {"germinated": "germinated", "hard": "hard", "fresh": "fresh", "dead_or_empty": "dead or empty", "insect_damaged": "insect-damaged"}
+_FATES = {name: BY_NAME[own].title for name, own in NAMES.items()}
 _FINDING = re.compile(r'<span class="finding"><a href="lots/[^"#]*#(?P<anchor>[^"]*)">(?P<said>.*?)(?=<span class="finding">|</td>)', re.DOTALL)
 _BESIDE = (
     (re.compile(r"(?:Open the coats as|Treat them as|Break the dormancy first, as) (?P<name>\S+?)(?: did)?: (?P<share>\d+ %) germinated there"), False),

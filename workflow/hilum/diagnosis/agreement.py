@@ -38,6 +38,9 @@ def _in(experiment: str, own: Sequence[Dish]) -> Agreement | None:
     seeds = {dish.seeds for dish in own}
     if len(own) < 2 or len(seeds) > 1 or min(seeds) < tolerance.FEWEST_SEEDS:
         return None
+    # dishes that were followed for different times differ by that
+    if len({dish.last_h for dish in own if not np.isnan(dish.last_h)}) > 1:
+        return None
     part = np.array([dish.total("germinated") / dish.seeds for dish in own])
     mean, width, size = float(part.mean()), float(np.ptp(part)), seeds.pop()
     allowed = tolerance.tolerated(mean, len(own), size)

@@ -88,6 +88,11 @@ class Group:
         return float(sum(dish.abnormal for dish in self.dishes))
 
     @property
+    def lost(self) -> float:
+        """Return the seeds lost or taken as samples, of which no share tells."""
+        return float(sum(dish.lost for dish in self.dishes))
+
+    @property
     def not_entered(self) -> float:
         """Return the hard and fresh seeds that somebody looked into without writing down what was seen."""
         return float(sum(dish.not_entered for dish in self.dishes))

@@ -26,17 +26,20 @@ def of_group(group: Group | None, known: References) -> list[Evidence]:
         says = f"{percent(known.weighed.value)} of the weighed seeds took up no water"
         found += [Evidence(e, says) for e in known.weighed_in]
     if known.dead is not None:
-        from_where = _experiments(known.dead.group) if known.dead.group else [""]
+        from_where = _experiments(known.dead.group) if known.dead.group else []
         says = f"dead before any treatment, by {known.dead.shown_by}: {_dead(known)}"
-        found.append(Evidence(from_where[0], says))
+        found.append(Evidence(from_where[0] if len(from_where) == 1 else "", says))
     if known.hard_alive is not None:
         says = f"{percent(known.hard_alive.value)} of the hard seeds that were opened or cut were alive"
         found.append(Evidence("", says))
     for other, why in ((known.elsewhere, "elsewhere"), (known.released, "after a dormancy break")):
         if other is not None:
-            share = other.total("germinated") / other.seeds
-            says = f"{why} ({_place(other)}, {other.treatment}) {percent(share)} germinated"
-            found.append(Evidence(_experiments(other)[0], says))
+            share, where = other.total("germinated") / other.seeds, _experiments(other)
+            several = f", {len(where)} experiments together" if len(where) > 1 else ""
+            says = (
+                f"{why} ({_place(other)}, {other.treatment}{several}) {percent(share)} germinated"
+            )
+            found.append(Evidence(where[0] if len(where) == 1 else "", says))
     return found
 
 
@@ -78,5 +81,6 @@ def _sown(dishes: Sequence[Dish]) -> str:
     seeds = sum(dish.seeds for dish in dishes)
     if all(dish.seeds <= 1 for dish in dishes):
         return f"{seeds:g} single seed{'s' if seeds > 1 else ''}"
-    many = len(dishes)
-    return f"{many} dish{'es' if many > 1 else ''}, {seeds:g} seeds"
+    many, lost = len(dishes), sum(dish.lost for dish in dishes)
+    rest = f" ({lost:g} more were lost or sampled)" if lost else ""
+    return f"{many} dish{'es' if many > 1 else ''}, {seeds:g} seeds{rest}"

@@ -34,10 +34,11 @@ ENDS = (
 class Dish:
     """Seeds that were sown together, or one that was followed by itself, and what became of them.
 
-    `ends` holds seeds by the names of ENDS, and nothing of lost and sampled ones; `abnormal` seedlings are among the
+    `ends` holds seeds by the names of ENDS; `abnormal` seedlings are among the
     germinated. What germinated later is told by what was done before: coats opened, the dish moved or lit (`by_moving`), an agent
     added, or several of these (`by_several`). `scored` where somebody said what became of the seeds that were left; of `not_entered` hard and fresh
-    seeds somebody looked inside, and did not write down what was seen. `storage` is days and °C.
+    seeds somebody looked inside, and did not write down what was seen. `lost` were lost or taken as samples. The last look of all that
+    counted seeds was at `last_h`, nan without counts. `storage` is days and °C.
     """
 
     experiment: str
@@ -48,6 +49,9 @@ class Dish:
     ends: Mapping[str, float]
     abnormal: float = 0.0
     not_entered: float = 0.0
+    lost: float = 0.0
+    looked_at: bool = True
+    last_h: float = float("nan")
 
     def __post_init__(self) -> None:
         """Refuse an end that nobody counts: its seeds would vanish from every page."""
@@ -85,7 +89,7 @@ def dishes(experiments: Mapping[str, Tables]) -> list[Dish]:
             found += _of_dishes(name, tables)
         if "weighings" in tables:
             found += _of_seeds(name, tables)
-    return [dish for dish in found if dish.seeds > 0]
+    return [dish for dish in found if dish.seeds > 0 and dish.looked_at]
 
 
 def viability(experiments: Mapping[str, Tables]) -> list[Tested]:
@@ -172,6 +176,9 @@ def _dish(
         },
         abnormal=float(found.abnormal[0]),
         not_entered=float(found.not_entered[0]),
+        lost=float(found.lost[0]),
+        looked_at=bool(counts.cells.last_h[row] > 0 or found.known[0]),
+        last_h=float(counts.cells.last_h[row]) or float("nan"),
     )
 
 
@@ -225,6 +232,7 @@ def _single(
         scored=outcome != "unscored",
         ends=_end(outcome, alive),
         abnormal=float(outcome == "abnormal"),
+        lost=float(outcome == "lost"),
     )
 
 

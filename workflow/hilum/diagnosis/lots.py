@@ -11,8 +11,8 @@ from hilum.diagnosis.done import Done
 from hilum.diagnosis.references import Study
 from hilum.stats.shares import Share
 
-Dormancy = Literal["shown", "not_found", "untested", "disputed"]
-Second = Literal["alone", "combined", "untested"]
+Dormancy = Literal["shown", "not_found", "hard", "open", "untested", "disputed"]
+Second = Literal["alone", "combined", "open", "untested"]
 # coats of so few seeds hold that they explain no failure
 _FEW_HARD = 0.1
 # opened seeds germinate as far as they are viable where surely no more than this stayed fresh
@@ -36,7 +36,8 @@ class Shortfall:
 class Lot:
     """Physical dormancy of a lot, whether another dormancy goes with it, its shortfall, and what was done with its seeds.
 
-    This is the one verdict on the lot's coats: every page makes its sentences from it. It is `disputed` where weighed seeds and
+    This is the one verdict on the lot's coats: every page makes its sentences from it. `hard` where untreated seeds stayed hard and
+    no opened ones were scored beside them, `open` where both were scored and do not settle it, `disputed` where weighed seeds and
     dishes, or two experiments, say different things of the untreated seeds. `waiting_at_most` of the opened seeds may wait for
     something else, where that was looked at.
     """
@@ -76,11 +77,11 @@ def sum_up(
 def _physical(groups: Sequence[Group], study: Study, coats: Collection[str]) -> Dormancy:
     closed, opened = "physical_dormancy" in coats, "coat_lets_water_in" in coats
     by_dishes = _by_dishes(groups, study)
-    if (closed or by_dishes == "shown") and (opened or by_dishes == "not_found"):
+    if (closed or by_dishes in ("shown", "hard")) and (opened or by_dishes == "not_found"):
         return "disputed"
-    if closed or by_dishes == "shown":
+    if closed:
         return "shown"
-    return "not_found" if opened or by_dishes == "not_found" else "untested"
+    return "not_found" if opened else by_dishes
 
 
 def _by_dishes(groups: Sequence[Group], study: Study) -> Dormancy:
@@ -101,8 +102,11 @@ def _by_dishes(groups: Sequence[Group], study: Study) -> Dormancy:
     if least > _FEW_HARD and any(high < least for _, high in hard["opened"]):
         return "shown"
     # in one place coats may open that stay closed in another
-    none_hard = any(high < _FEW_HARD for _, high in hard["intact"]) and least <= _FEW_HARD
-    return "not_found" if none_hard else "untested"
+    if any(high < _FEW_HARD for _, high in hard["intact"]) and least <= _FEW_HARD:
+        return "not_found"
+    if hard["intact"] and hard["opened"]:
+        return "open"
+    return "hard" if least > _FEW_HARD else "untested"
 
 
 def _second(best: Group | None, study: Study, dormant: Collection[tuple[str, str]]) -> Second:
@@ -114,7 +118,7 @@ def _second(best: Group | None, study: Study, dormant: Collection[tuple[str, str
     fresh, germinated = _waiting(best, study), alone.of(best, "germinated")
     if best.assessed and fresh.high < _FEW_FRESH and germinated.low > fresh.high:
         return "alone"
-    return "untested"
+    return "open" if best.assessed else "untested"
 
 
 def _waiting(group: Group, study: Study) -> Share:

@@ -167,7 +167,7 @@ _FEW_CAUSES = 2
 
 def _coats(lot: Mapping[str, Any], groups: Sequence[Group]) -> Markup:
     """Return the one verdict on the coats of a lot, and on what lies behind them, in a sentence."""
-    text = _DORMANCY[lot["physical_dormancy"], lot["second"]]
+    text = _dormancy(lot)
     group = _untreated(groups)
     behind = group["causes"]["impermeable_coat"] if group else None
     if (
@@ -182,42 +182,45 @@ def _coats(lot: Mapping[str, Any], groups: Sequence[Group]) -> Markup:
     return escape(text)
 
 
-_UNTESTED_SECOND = "Whether another dormancy lies behind it was not tested: that takes opened seeds followed to their end."
-_OPEN = "The coats let water in: no physical dormancy was found"
-_DISPUTED = (
-    "Whether coats hold water out is not settled: of the untreated seeds those that were weighed and those that were sown, or two "
-    "experiments, say different things. Weigh intact seeds of those that are sown."
-)
-_DORMANCY: Mapping[tuple[str, str], str] = {
-    (
-        "shown",
-        "alone",
-    ): "Closed coats hold water out (physical dormancy): opened by hand, the living seeds germinate.",
-    (
-        "shown",
-        "combined",
-    ): "Closed coats hold water out (physical dormancy), and another dormancy lies behind: opened "
-    "seeds stay alive and wait.",
-    ("shown", "untested"): f"Closed coats hold water out (physical dormancy). {_UNTESTED_SECOND}",
-    ("not_found", "alone"): f"{_OPEN}, and opened seeds germinate.",
-    ("not_found", "combined"): f"{_OPEN}, but another dormancy holds seeds back.",
-    ("not_found", "untested"): f"{_OPEN}.",
-    ("disputed", "alone"): f"{_DISPUTED} Opened seeds germinate.",
-    ("disputed", "combined"): f"{_DISPUTED} Another dormancy holds seeds back.",
-    ("disputed", "untested"): _DISPUTED,
-    (
-        "untested",
-        "alone",
-    ): "Opened seeds germinate; whether untreated coats hold water out was not tested.",
-    (
-        "untested",
-        "combined",
-    ): "Another dormancy holds seeds back; whether coats hold water out as well was not tested.",
-    (
-        "untested",
-        "untested",
-    ): "Whether the coats hold water out was not tested: that takes untreated and hand-opened "
-    "seeds, side by side.",
+def _dormancy(lot: Mapping[str, Any]) -> str:
+    """Return the verdict on the coats of a lot, and on another dormancy, in sentences."""
+    coat, second, done = lot["physical_dormancy"], lot["second"], lot["done"]
+    if coat == "shown":
+        return f"Closed coats hold water out (physical dormancy){_BEHIND[second]}"
+    if coat == "not_found":
+        return f"The coats let water in: no physical dormancy was found{_NO_COAT[second]}"
+    said = _COATS[coat]
+    if coat == "untested" and done["intact_sown"] and done["opened_sown"]:
+        said = _UNSCORED
+    return said + _BESIDE[second]
+
+
+_COATS = {
+    "hard": "Untreated seeds stay hard: their coats hold water out. Whether opened seeds take it up and germinate was not tested: sow some "
+    "beside them.",
+    "open": "Whether coats hold water out of untreated seeds is not settled: sow more of them, opened and not, side by side.",
+    "disputed": "Whether coats hold water out is not settled: of the untreated seeds those that were weighed and those that were sown, "
+    "or two experiments, say different things. Weigh intact seeds of those that are sown.",
+    "untested": "Whether the coats hold water out was not tested: that takes untreated and hand-opened seeds, side by side.",
+}
+_UNSCORED = "Whether the coats hold water out is not known: score what is left of the untreated and of the hand-opened seeds."
+_BEHIND = {
+    "alone": ": opened by hand, the living seeds germinate.",
+    "combined": ", and another dormancy lies behind: opened seeds stay alive and wait.",
+    "open": ". Whether another dormancy lies behind it is not settled: too few opened seeds tell.",
+    "untested": ". Whether another dormancy lies behind it was not tested: that takes opened seeds followed to their end.",
+}
+_NO_COAT = {
+    "alone": ", and opened seeds germinate.",
+    "combined": ", but another dormancy holds seeds back.",
+    "open": ".",
+    "untested": ".",
+}
+_BESIDE = {
+    "alone": " Opened seeds germinate.",
+    "combined": " Another dormancy holds seeds back.",
+    "open": "",
+    "untested": "",
 }
 
 
@@ -367,6 +370,8 @@ def _seeds(group: Group, usual: str, page: str) -> Markup:
     told = Markup('{}: <span class="figure">{}</span> germinated').format(link, share)
     if len(group["experiments"]) > 1:
         told += Markup('<span class="note">{}</span>').format(_pooled(group))
+    for said in which_seeds(group):
+        told += Markup('<span class="note">{}</span>').format(escape(said))
     if group["abnormal"] >= _MANY_ABNORMAL:
         told += Markup(
             '<span class="note">abnormal seedlings among them: {} of the seeds</span>'
@@ -380,6 +385,16 @@ def _seeds(group: Group, usual: str, page: str) -> Markup:
     elif named:
         told += Markup('<span class="note">{}</span>').format(escape(_why_unclear(group)))
     return Markup('<span class="finding">{}</span>').format(told)
+
+
+def which_seeds(group: Group) -> list[str]:
+    """Return of which seeds, and by when, the shares of a group are, where that is not all of them and one time."""
+    said = []
+    if group["lost"]:
+        said.append(f"{group['lost']:g} lost or sampled seeds left out")
+    if group["at_own_ends"]:
+        said.append("each dish at its own last look")
+    return said
 
 
 def _why_unclear(group: Group) -> str:
@@ -458,6 +473,7 @@ def in_full(group: Group) -> dict[str, Any]:
     return {
         **group,
         "title": f"{group['treatment']}, {where}" if where else group["treatment"],
+        "which": which_seeds(group),
         "anchor": anchor(group),
         "fates": fates(group),
         "named": [CAUSES[cause] for cause in group["named"]],

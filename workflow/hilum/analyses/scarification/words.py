@@ -46,7 +46,7 @@ def needs(outcome: Outcome, sown: Sown) -> str:
         "not_assessed": "No dish tells what its dose did: nobody looked at the seeds that were left, or they were opened or moved "
         "during the test. Enter what is left at the end in outcomes.csv as hard, fresh or dead: without that, a closed coat "
         "cannot be told from a dead seed.",
-        "not_closed": "Hardly any untreated seed is hard, so there is no coat to open. Look for another cause.",
+        "not_closed": "So few of the untreated seeds here were hard that no dose can show what it opens. Look for another cause.",
         "not_opened": f"No dose opened coats: as many seeds stay hard as without treatment. Try more than {highest}, "
         "or open seeds by hand.",
         "none_germinated": "No treated seed germinated normally. Cut the fresh seeds to see whether they are alive, and "

@@ -50,7 +50,7 @@ class Course:
 
     `candidates` are sorted by AIC, `scale` is how much wider dish spread makes the variance. `complete`
     marks groups of which COMPLETE of the germinable seeds surely germinated, `all_germinated` those without
-    any seed left. The first seed was seen after `first_h`, the last inspection was at `end_h`; `window` is where a
+    any seed left that could. The first seed was seen after `first_h`, the last inspection was at `end_h`; `window` is where a
     curve rises that rises all at once.
     """
 
@@ -104,11 +104,17 @@ def course(
         curve_intervals.slope_limits(curves, fits, spreads, family, confidence=confidence),
         fraction,
         _complete(curves, fits, spreads, family, correlation_when_unknown, confidence),
-        (pooled.censored.sum(-1) == 0) & (pooled.germinated > 0),
+        _none_left(dishes, groups) & (pooled.germinated > 0),
         np.where(seen, pooled.start_h, np.inf).min(-1, initial=np.inf),
         pooled.last_h,
         germination_curve.window(pooled),
     )
+
+
+def _none_left(dishes: DishCounts, groups: Mapping[Key, np.ndarray]) -> np.ndarray:
+    """Return the groups in which no seed is left that could still germinate."""
+    left = np.where(dishes.last, dishes.fates.waiting, dishes.cells.censored.sum(-1))
+    return np.array([not left[rows].any() for rows in groups.values()], dtype=bool)
 
 
 def reached(found: Course, i: int, hours: Array) -> Array:

@@ -63,7 +63,7 @@ class Shares:
 class Finals:
     """Germinated seeds of each group at `at_h`, the last inspection that its dishes share, (C,).
 
-    `left_out` counts dishes that ended so early that they say nothing about the end; `each_to_its_end` has
+    `left_out` counts dishes that ended so early that they say nothing about the end, `counted` (J,) marks the others; `each_to_its_end` has
     all dishes, each at its own last inspection.
     """
 
@@ -71,6 +71,7 @@ class Finals:
     each_to_its_end: Shares
     at_h: Array
     left_out: np.ndarray
+    counted: np.ndarray
 
 
 def shares(hits: Array, seeds: Array, *, unknown: float, confidence: float) -> Shares:
@@ -120,7 +121,7 @@ def finals(
     until = np.zeros(len(dishes))
     for i, rows in enumerate(groups.values()):
         until[rows] = at_h[i]
-    left_out = np.array([int((~counted[rows]).sum()) for rows in groups.values()])
+    left_out = np.array([int((~counted[rows]).sum()) for rows in groups.values()], dtype=int)
 
     def share(until_h: Array, used: np.ndarray) -> Shares:
         tables = (
@@ -128,7 +129,7 @@ def finals(
         )
         return shares(*tables, unknown=unknown, confidence=confidence)
 
-    return Finals(share(until, counted), share(last, last > 0), at_h, left_out)
+    return Finals(share(until, counted), share(last, last > 0), at_h, left_out, counted)
 
 
 def by_group(values: Array, groups: Mapping[Key, np.ndarray]) -> Array:
@@ -192,8 +193,8 @@ def fates(
     f = dishes.fates
     inspected = dishes.cells.last_h > 0
     told = dishes.last & (inspected | f.known)
-    seeds = dishes.seeds - dishes.early
     first = dishes.phase == 1
+    seeds = np.where(first, f.sown - f.lost, dishes.seeds - dishes.early)
     germinated = np.where(first & ~inspected, f.germinated, dishes.cells.germinated)
     unscored = f.unscored
     # a dish with several phases: seeds that died before this phase are not among its seeds

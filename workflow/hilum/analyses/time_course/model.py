@@ -88,6 +88,7 @@ def _drawing(
         "family": course.family.label,
         "scale": course.scale,
         "dish_spread_known": bool(course.dishes.known.all()) if len(groups) else False,
+        "most_dishes": max(map(len, groups.values()), default=0),
         "single_seeds": bool(len(groups)) and bool(dishes.single.all()),
         "families": [
             {"label": c.family.label, "loglik": c.loglik, "aic_difference": c.aic - top}
@@ -147,7 +148,7 @@ def _group(
         "chambers": len(set(dishes.chamber[dishes.chamber != ""])),
         "end_h": float(course.end_h[i]),
         "steps": [_steps(dishes, j) for j in range(len(dishes))],
-        "mean": _mean_steps(course, i),
+        "mean": _mean_steps(data, i),
         "curve": _curve(data, band, i),
         "replicates": _replicates(data.finals, i),
     }
@@ -166,17 +167,19 @@ def _steps(dishes: DishCounts, j: int) -> dict[str, Any]:
     }
 
 
-def _mean_steps(course: curves.Course, i: int) -> dict[str, Any]:
-    """Return the germinated fraction of all seeds of the group after each of its inspections."""
-    at, hits, seeds = _seen(course, i)
+def _mean_steps(data: comparisons.Compared, i: int) -> dict[str, Any]:
+    """Return the germinated fraction of the seeds of the group after each inspection, to the last that its dishes share."""
+    at, hits, seeds = _seen(data, i)
     return {"hours": at.tolist(), "fraction": (hits / np.maximum(seeds, 1.0)).tolist()}
 
 
-def _seen(course: curves.Course, i: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _seen(data: comparisons.Compared, i: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return the inspections of a group (T,), the seeds germinated by each, and those followed so far."""
-    rows = course.curves.rows[i]
-    cells = course.curves.cells.take(rows[rows >= 0])
+    rows = data.course.curves.rows[i]
+    rows = rows[rows >= 0]
+    cells = data.course.curves.cells.take(rows[data.finals.counted[rows]])
     at = np.unique(cells.end_h[cells.end_h > cells.start_h])
+    at = at[at <= data.finals.at_h[i]]
     dish, hour = np.tile(np.arange(len(cells.count)), len(at)), np.repeat(at, len(cells.count))
     parts = finals.germinated_by(cells.take(dish), hour)
     hits, seeds = (part.reshape(len(at), len(cells.count)).sum(-1) for part in parts)
@@ -205,7 +208,7 @@ def _at_most(data: comparisons.Compared, i: int, hours: np.ndarray) -> np.ndarra
     The delta method knows of a curve near 0 next to nothing, and its band would begin as wide as it ends. Wilson's
     limit stands at half the chance of error, so that both together miss little more often than one.
     """
-    at, hits, seeds = _seen(data.course, i)
+    at, hits, seeds = _seen(data, i)
     ends = data.finals.each_to_its_end.spread.shared_threshold(1 - (1 - data.confidence) / 2)[i]
     most = wilson(hits, seeds, np.full(len(at), float(ends)))[1]
     return np.asarray(most[np.minimum(np.searchsorted(at, hours), len(at) - 1)])
