@@ -27,27 +27,41 @@ def _size(raw: Raw) -> int:
     return sum(len(rows) for tables in raw.tables.values() for rows in tables.values())
 
 
-def main() -> int:
-    """Return 1 where anything is wrong."""
-    words = _arguments()
+def _of(words: argparse.Namespace) -> dict[str, list[Found]]:
     kinds: dict[str, list[Found]] = {}
     for seed in range(words.first, words.first + words.studies):
         with tempfile.TemporaryDirectory() as folder:
             for one in found(draw(seed), Path(folder)):
                 if words.kind in one.violation.kind:
                     kinds.setdefault(one.violation.kind, []).append(one)
-    for kind, all_of in sorted(kinds.items(), key=lambda pair: -len({f.raw.seed for f in pair[1]})):
-        seeds = sorted({f.raw.seed for f in all_of})
-        least = min(all_of, key=lambda f: _size(f.raw))
+    return kinds
+
+
+def _tables(raw: Raw) -> str:
+    lines = [
+        f"    {experiment}/{table}: {rows}"
+        for experiment in raw.experiments
+        for table, rows in raw.tables[experiment].items()
+    ]
+    return "\n".join(lines)
+
+
+def main() -> int:
+    """Return 1 where anything is wrong."""
+    words = _arguments()
+    kinds = _of(words)
+    for kind, own in sorted(kinds.items(), key=lambda pair: -len({f.raw.seed for f in pair[1]})):
+        seeds = sorted({f.raw.seed for f in own})
+        least = min(own, key=lambda f: _size(f.raw))
+        least = smaller(least) if words.smaller else least
+        print(
+            f"\n{kind}\n  {len(own)} times in {len(seeds)} of {words.studies} studies: {seeds[:12]}"
+        )
+        print(
+            f"  study {least.raw.seed}, {_size(least.raw)} rows: {least.violation.says}", flush=True
+        )
         if words.smaller:
-            least = smaller(least)
-        print(f"\n{kind}\n  {len(all_of)} times in {len(seeds)} of {words.studies} studies: {seeds[:12]}")
-        print(f"  study {least.raw.seed}, {_size(least.raw)} rows: {least.violation.says}")
-        if words.smaller:
-            for experiment, tables in least.raw.tables.items():
-                for table, rows in tables.items():
-                    if experiment:
-                        print(f"    {experiment}/{table}: {rows}")
+            print(_tables(least.raw))
     return 1 if kinds else 0
 
 

@@ -49,11 +49,15 @@ class Bench:
 
     def of_lot(self, lot: str, keep: Callable[[Kept], bool]) -> list[Kept]:
         """Return the inspected dishes of a lot of which something holds."""
-        return [d for d in self.reader.counted.dishes if d.seeds.lot == lot and d.inspected and keep(d)]
+        return [
+            d for d in self.reader.counted.dishes if d.seeds.lot == lot and d.inspected and keep(d)
+        ]
 
     def by_hand(self, treatment: str) -> bool:
         """Return whether coats were opened by hand and nothing else done."""
-        return bool(self.methods[treatment] & _OPENED) and self.methods[treatment] <= _OPENED | {"none"}
+        return bool(self.methods[treatment] & _OPENED) and self.methods[treatment] <= _OPENED | {
+            "none"
+        }
 
     def opens(self, treatment: str) -> bool:
         """Return whether a treatment works on the coat at all."""
@@ -73,7 +77,10 @@ class Bench:
 
     def weighed(self, lot: str, keep: Callable[[str], bool]) -> bool:
         """Return whether seeds of a lot were weighed after a treatment of a kind."""
-        return any(row["lot"] == lot and keep(row["treatment"]) for _, row in self.reader.built.raw.rows("weighings"))
+        return any(
+            row["lot"] == lot and keep(row["treatment"])
+            for _, row in self.reader.built.raw.rows("weighings")
+        )
 
 
 Check = Callable[[Bench, Asked], str]
@@ -85,7 +92,9 @@ def _scored(bench: Bench, asked: Asked) -> str:
 
 
 def _experiment_scored(bench: Bench, asked: Asked) -> str:
-    own = [d for d in bench.reader.counted.dishes if d.experiment == asked.experiment and d.inspected]
+    own = [
+        d for d in bench.reader.counted.dishes if d.experiment == asked.experiment and d.inspected
+    ]
     return "all dishes of the experiment were scored" if own and all(d.scored for d in own) else ""
 
 
@@ -93,7 +102,12 @@ def _fates_known(*fates: str) -> Check:
     def known(bench: Bench, asked: Asked) -> str:
         own = [d for d in bench.dishes(asked) if d.outcomes]
         left = sum(d.left(f) for d in own for f in fates)
-        if own and all(d.scored for d in bench.dishes(asked)) and not left and not any(d.changed for d in own):
+        if (
+            own
+            and all(d.scored for d in bench.dishes(asked))
+            and not left
+            and not any(d.changed for d in own)
+        ):
             return f"no {' or '.join(fates)} seed was left"
         told = [alive for d in own for f, (n, alive) in d.outcomes.items() if f in fates and n]
         if told and all(alive is not None for alive in told):
@@ -107,7 +121,11 @@ def _fates_known(*fates: str) -> Check:
 
 def _all_cut(bench: Bench, asked: Asked, fates: Sequence[str]) -> bool:
     names = {(d.experiment, d.name) for d in bench.dishes(asked)}
-    rows = [r for e, r in bench.reader.built.raw.rows("outcomes") if (e, r.get("dish")) in names and r["outcome"] in fates]
+    rows = [
+        r
+        for e, r in bench.reader.built.raw.rows("outcomes")
+        if (e, r.get("dish")) in names and r["outcome"] in fates
+    ]
     return bool(rows) and all(r.get("assessed_by") in ("cutting", "tetrazolium") for r in rows)
 
 
@@ -127,29 +145,42 @@ def _hard_opened(bench: Bench, asked: Asked) -> str:
 def _opened_there(bench: Bench, asked: Asked) -> str:
     """Return where seeds opened by hand stand beside those asked about, in the same place."""
     words = asked.seeds.words if asked.seeds else None
-    own = bench.of_lot(asked.lot, lambda d: bench.by_hand(d.seeds.treatment) and words in (None, d.seeds.words))
+    own = bench.of_lot(
+        asked.lot, lambda d: bench.by_hand(d.seeds.treatment) and words in (None, d.seeds.words)
+    )
     return f"seeds opened by hand are there ({_where(own)})" if own else ""
 
 
 def _reference(bench: Bench, asked: Asked) -> str:
-    return _opened_there(bench, asked) or ("the viability of the lot was tested" if bench.tests(asked.lot) else "")
+    return _opened_there(bench, asked) or (
+        "the viability of the lot was tested" if bench.tests(asked.lot) else ""
+    )
 
 
 def _side_by_side(bench: Bench, asked: Asked) -> str:
     def places(keep: Callable[[str], bool]) -> set[frozenset[str]]:
-        return {d.seeds.words for d in bench.of_lot(asked.lot, lambda d: keep(d.seeds.treatment) and d.scored)}
+        return {
+            d.seeds.words
+            for d in bench.of_lot(asked.lot, lambda d: keep(d.seeds.treatment) and d.scored)
+        }
 
     both = places(bench.untreated) & places(bench.by_hand)
     return "untreated and hand-opened seeds stand side by side, and were scored" if both else ""
 
 
 def _opened_followed(bench: Bench, asked: Asked) -> str:
-    own = bench.of_lot(asked.lot, lambda d: bench.by_hand(d.seeds.treatment) and bool(d.outcomes) and d.scored)
+    own = bench.of_lot(
+        asked.lot, lambda d: bench.by_hand(d.seeds.treatment) and bool(d.outcomes) and d.scored
+    )
     return f"seeds opened by hand were followed to their end ({_where(own)})" if own else ""
 
 
 def _already_open(bench: Bench, asked: Asked) -> str:
-    return "these seeds were opened by hand" if asked.seeds and bench.by_hand(asked.seeds.treatment) else _opened_there(bench, asked)
+    return (
+        "these seeds were opened by hand"
+        if asked.seeds and bench.by_hand(asked.seeds.treatment)
+        else _opened_there(bench, asked)
+    )
 
 
 def _break(bench: Bench, asked: Asked) -> str:
@@ -160,9 +191,11 @@ def _break(bench: Bench, asked: Asked) -> str:
         return "these seeds had one"
     same = bench.of_lot(
         asked.lot,
-        lambda d: d.seeds.words == own.words
-        and bool(bench.methods[d.seeds.treatment] & _BREAKS)
-        and bench.coat(d.seeds.treatment) == bench.coat(own.treatment),
+        lambda d: (
+            d.seeds.words == own.words
+            and bool(bench.methods[d.seeds.treatment] & _BREAKS)
+            and bench.coat(d.seeds.treatment) == bench.coat(own.treatment)
+        ),
     )
     return f"seeds treated alike had one there ({_where(same)})" if same else ""
 
@@ -172,7 +205,14 @@ def _other_warmth(bench: Bench, asked: Asked) -> str:
     if not asked.seeds:
         return ""
     own = asked.seeds
-    others = bench.of_lot(asked.lot, lambda d: d.seeds.treatment == own.treatment and _warmth(d.seeds) != _warmth(own) and _store(d.seeds) == _store(own))
+    others = bench.of_lot(
+        asked.lot,
+        lambda d: (
+            d.seeds.treatment == own.treatment
+            and _warmth(d.seeds) != _warmth(own)
+            and _store(d.seeds) == _store(own)
+        ),
+    )
     return f"they were sown there ({_where(others)})" if others else ""
 
 
@@ -181,7 +221,9 @@ def _warmth(seeds: Seeds) -> frozenset[str]:
 
 
 def _store(seeds: Seeds) -> frozenset[str]:
-    return frozenset(w for w in seeds.words if w.startswith("stored") and not w.startswith("stored 0 d"))
+    return frozenset(
+        w for w in seeds.words if w.startswith("stored") and not w.startswith("stored 0 d")
+    )
 
 
 def _opened_or_warmer(bench: Bench, asked: Asked) -> str:
@@ -191,8 +233,14 @@ def _opened_or_warmer(bench: Bench, asked: Asked) -> str:
 
 def _dead_known(bench: Bench, asked: Asked) -> str:
     own = bench.dishes(asked)
-    told = [alive for d in own for f, (n, alive) in d.outcomes.items() if f in ("hard", "fresh") and n]
-    return "what was left was cut, and the living told" if own and all(d.scored for d in own) and all(a is not None for a in told) else ""
+    told = [
+        alive for d in own for f, (n, alive) in d.outcomes.items() if f in ("hard", "fresh") and n
+    ]
+    return (
+        "what was left was cut, and the living told"
+        if own and all(d.scored for d in own) and all(a is not None for a in told)
+        else ""
+    )
 
 
 def _over(bench: Bench, asked: Asked) -> str:
@@ -215,7 +263,9 @@ def _one_dish(bench: Bench, asked: Asked) -> str:
 
 
 def _sown(bench: Bench, asked: Asked) -> str:
-    found = asked.seeds and bench.of_lot(asked.lot, lambda d: d.seeds.treatment == asked.seeds.treatment)  # type: ignore[union-attr]
+    found = asked.seeds and bench.of_lot(
+        asked.lot, lambda d: d.seeds.treatment == asked.seeds.treatment
+    )  # type: ignore[union-attr]
     return f"they were sown and looked at ({_where(found)})" if found else ""
 
 
@@ -232,7 +282,11 @@ def _way(name: str) -> Check:
 
 
 def _gently(bench: Bench, asked: Asked) -> str:
-    return "nothing was done to these seeds" if asked.seeds and bench.untreated(asked.seeds.treatment) else ""
+    return (
+        "nothing was done to these seeds"
+        if asked.seeds and bench.untreated(asked.seeds.treatment)
+        else ""
+    )
 
 
 def _both_sown(bench: Bench, asked: Asked) -> str:
@@ -247,12 +301,19 @@ def _both_weighed(bench: Bench, asked: Asked) -> str:
 
 
 def _plain_there(bench: Bench, asked: Asked) -> str:
-    own = bench.of_lot(asked.lot, lambda d: bench.untreated(d.seeds.treatment) and asked.experiment in ("", d.experiment))
+    own = bench.of_lot(
+        asked.lot,
+        lambda d: bench.untreated(d.seeds.treatment) and asked.experiment in ("", d.experiment),
+    )
     return f"untreated seeds are there ({_where(own)})" if own else ""
 
 
 def _at_zero(bench: Bench, asked: Asked) -> str:
-    hours = [float(r["soaked_h"]) for _, r in bench.reader.built.raw.rows("weighings") if r["lot"] == asked.lot and r.get("floats")]
+    hours = [
+        float(r["soaked_h"])
+        for _, r in bench.reader.built.raw.rows("weighings")
+        if r["lot"] == asked.lot and r.get("floats")
+    ]
     return "seeds were looked at at 0 h" if hours and min(hours) == 0 else ""
 
 
@@ -305,7 +366,10 @@ def _judged(bench: Bench, asked: Asked) -> Iterator[Violation]:
             why = check(bench, asked)
             if why:
                 name = str(asked.seeds) if asked.seeds else asked.lot or asked.experiment
-                yield Violation(f"advice: {kind}, where {_plain(why)}", f"{asked.where}: {name}: “{asked.sentence[:200]}”; but {why}")
+                yield Violation(
+                    f"advice: {kind}, where {_plain(why)}",
+                    f"{asked.where}: {name}: “{asked.sentence[:200]}”; but {why}",
+                )
 
 
 def _plain(why: str) -> str:
@@ -353,7 +417,10 @@ def _of_experiment(reader: Reader, page: str, body: str) -> Iterator[Asked]:
             if not words.startswith("- "):
                 continue
             names, _, sentence = words.removeprefix("- ").partition(": ")
-            named = [_meant(reader, part, among) for part in re.sub(r" and \d+ more$", "", names).split("; ")]
+            named = [
+                _meant(reader, part, among)
+                for part in re.sub(r" and \d+ more$", "", names).split("; ")
+            ]
             seeds = [s for s in named if s is not None]
             for one in seeds:
                 yield Asked(page, one.lot, one, experiment, sentence)

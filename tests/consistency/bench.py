@@ -50,7 +50,11 @@ def sow(into: Sheets, sowing: Sowing, *, rng: np.random.Generator) -> None:
 def _dish(sowing: Sowing, place: int, size: int, rng: np.random.Generator) -> Dish:
     """Return the seeds of a dish; one that has to be finished early is one of those that are."""
     first = "finished early" in sowing.habits and place == 0
-    lot = replace(sowing.lot, dead=0.0, empty=0.0, eaten=0.0, closed=0.0, dormant=0.0) if first else sowing.lot
+    lot = (
+        replace(sowing.lot, dead=0.0, empty=0.0, eaten=0.0, closed=0.0, dormant=0.0)
+        if first
+        else sowing.lot
+    )
     dish = grow(lot, sowing.done, sowing.place, size, rng=rng)
     if first:
         # every seed is out within the first half of the test
@@ -66,16 +70,23 @@ def _watch(
     if "ends differ" in habits and place % 2:
         looks = looks[: max(len(looks) * 2 // 3, 1)]
     if "outcomes only" in habits:
-        _score(into, name, dish, looks[-1], np.zeros(len(dish), dtype=bool), habits, rng)
+        _score(into, name, dish, looks[-1], np.zeros(len(dish), dtype=bool), habits)
         return
     gone = np.zeros(len(dish), dtype=bool)
-    end = _look(into, name, dish, looks, gone, habits, rng)
+    end = _look(into, name, dish, looks, gone, habits)
     if "opened afterwards" in habits or "moved afterwards" in habits:
         opened = "opened afterwards" in habits
         into.events.append(
-            {"dish": name, "elapsed_h": f"{end:g}", "event": "opened" if opened else "moved", "to": "" if opened else "27"}
+            {
+                "dish": name,
+                "elapsed_h": f"{end:g}",
+                "event": "opened" if opened else "moved",
+                "to": "" if opened else "27",
+            }
         )
-        later = np.where(dish.alive & (dish.out_h > end), end + rng.uniform(30, 200, len(dish)), dish.out_h)
+        later = np.where(
+            dish.alive & (dish.out_h > end), end + rng.uniform(30, 200, len(dish)), dish.out_h
+        )
         held = dish.water_h > end
         wakes = held if opened else ~held & (rng.random(len(dish)) < 0.7)
         dish = replace(
@@ -83,10 +94,14 @@ def _watch(
             out_h=np.where(wakes, later, np.where(dish.out_h > end, np.inf, dish.out_h)),
             water_h=np.where(held & opened, end, dish.water_h),
         )
-        end = _look(into, name, dish, tuple(end + h for h in (72, 168, 336)), gone, habits, rng, since=end)
-    scored = "unscored" not in habits and not ("partly scored" in habits and place >= len(sowing.sizes) / 2)
+        end = _look(
+            into, name, dish, tuple(end + h for h in (72, 168, 336)), gone, habits, since=end
+        )
+    scored = "unscored" not in habits and not (
+        "partly scored" in habits and place >= len(sowing.sizes) / 2
+    )
     if scored:
-        _score(into, name, dish, end, gone, habits, rng)
+        _score(into, name, dish, end, gone, habits)
 
 
 def _look(
@@ -96,7 +111,6 @@ def _look(
     looks: Sequence[float],
     gone: np.ndarray,
     habits: frozenset[str],
-    rng: np.random.Generator,
     since: float = 0.0,
 ) -> float:
     """Write the looks at a dish, mark the seeds taken out, and return the hour of the last."""
@@ -106,7 +120,7 @@ def _look(
         row = {"dish": name, "elapsed_h": f"{at:g}", "germinated": str(new)}
         why = "lost" if "seeds lost" in habits and number == 1 else ""
         if "mouldy taken out" in habits and number == 2:
-            why = "dead"
+            why = "mouldy"
         left = (dish.out_h > at) & ~gone
         able = np.flatnonzero(left if why == "lost" else left & ~dish.alive)
         if why and len(able):
@@ -128,12 +142,14 @@ def _score(
     end: float,
     gone: np.ndarray,
     habits: frozenset[str],
-    rng: np.random.Generator,
 ) -> None:
     """Write what was left of a dish, and how people found out."""
     up = (dish.out_h <= end) & ~gone
     if "outcomes only" in habits:
-        for fate, seeds in (("normal", int((up & ~dish.abnormal).sum())), ("abnormal", int((up & dish.abnormal).sum()))):
+        for fate, seeds in (
+            ("normal", int((up & ~dish.abnormal).sum())),
+            ("abnormal", int((up & dish.abnormal).sum())),
+        ):
             into.outcomes.append({"dish": name, "outcome": fate, "seeds": str(seeds)})
     for fate, (seeds, alive) in dish.left(end, gone).items():
         if seeds:

@@ -41,13 +41,22 @@ class Built:
     @cached_property
     def pages(self) -> Mapping[str, str]:
         """Return the Markdown of home, of lots and of experiments by address: `index`, `lots/brook`."""
-        found = [self.study.pages / "index.md", *self.study.pages.glob("lots/*.md"), *self.study.pages.glob("experiments/*.md")]
-        return {str(p.relative_to(self.study.pages).with_suffix("")): p.read_text(encoding="utf-8") for p in sorted(found)}
+        found = [
+            self.study.pages / "index.md",
+            *self.study.pages.glob("lots/*.md"),
+            *self.study.pages.glob("experiments/*.md"),
+        ]
+        return {
+            str(p.relative_to(self.study.pages).with_suffix("")): p.read_text(encoding="utf-8")
+            for p in sorted(found)
+        }
 
     @cached_property
     def diagnosis(self) -> Mapping[str, Any]:
         """Return the diagnosis as pages draw it."""
-        found: Mapping[str, Any] = json.loads(self.study.diagnosis.with_suffix(".json").read_text(encoding="utf-8"))
+        found: Mapping[str, Any] = json.loads(
+            self.study.diagnosis.with_suffix(".json").read_text(encoding="utf-8")
+        )
         return found
 
 
@@ -62,7 +71,10 @@ def build(raw: Raw, folder: Path) -> Built:
         return _built(raw, folder, refused)
     except Faults as faults:
         refused += faults.sentences
-    asked = {name: wanted if "counts" in raw.tables[name] else () for name, wanted in raw.analyses.items()}
+    asked = {
+        name: wanted if "counts" in raw.tables[name] else ()
+        for name, wanted in raw.analyses.items()
+    }
     return _built(replace(raw, analyses=asked), folder / "again", refused)
 
 
@@ -92,5 +104,10 @@ def _without_pictures(figures: list[Drawn]) -> Iterator[None]:
         stack.enter_context(patch.object(render, "picture", lambda spec: "<svg/>"))  # noqa: ARG005
         stack.enter_context(patch.object(render, "library", lambda: ""))
         stack.enter_context(patch.object(render, "files", noted))
-        stack.enter_context(patch.object(parallel, "each", lambda jobs, apart=False: parallel.in_turn(jobs)))  # noqa: ARG005
+        stack.enter_context(patch.object(parallel, "each", _in_turn))
         yield
+
+
+def _in_turn(jobs: Sequence[parallel.Job], *, apart: bool = False) -> None:  # noqa: ARG001
+    """Do jobs as the step would in processes of its own."""
+    parallel.in_turn(jobs)

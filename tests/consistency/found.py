@@ -54,7 +54,7 @@ def _still(raw: Raw, kind: str) -> Found | None:
     with tempfile.TemporaryDirectory() as folder:
         try:
             return next((f for f in found(raw, Path(folder)) if f.violation.kind == kind), None)
-        except Exception:  # noqa: BLE001 - a study cut short may be none any more
+        except Exception:
             return None
 
 
@@ -65,15 +65,22 @@ def _fewer(raw: Raw) -> Iterator[Tables]:
             yield {e: t for e, t in raw.tables.items() if e != name}
         for table in ("outcomes", "viability", "events"):
             if table in raw.tables[name]:
-                yield raw.tables | {name: {t: rows for t, rows in raw.tables[name].items() if t != table}}  # type: ignore[operator]
+                yield raw.tables | {
+                    name: {t: rows for t, rows in raw.tables[name].items() if t != table}
+                }  # type: ignore[operator]
         dishes = raw.tables[name].get("dishes", [])
         for pair in dict.fromkeys((d["lot"], d["treatment"], d["temperature_c"]) for d in dishes):
-            gone = {d["dish"] for d in dishes if (d["lot"], d["treatment"], d["temperature_c"]) == pair}
+            gone = {
+                d["dish"] for d in dishes if (d["lot"], d["treatment"], d["temperature_c"]) == pair
+            }
             yield _without(raw, name, gone)
         for dish in dishes:
             yield _without(raw, name, {dish["dish"]})
 
 
 def _without(raw: Raw, name: str, gone: set[str]) -> Tables:
-    own = {table: [r for r in rows if r.get("dish", "") not in gone] for table, rows in raw.tables[name].items()}
+    own = {
+        table: [r for r in rows if r.get("dish", "") not in gone]
+        for table, rows in raw.tables[name].items()
+    }
     return raw.tables | {name: {table: rows for table, rows in own.items() if rows}}  # type: ignore[operator]

@@ -33,7 +33,8 @@ def sections(page: str) -> list[Section]:
     found = list(_HEADING.finditer(page))
     ends = [m.start() for m in found[1:]] + [len(page)]
     return [
-        Section(text(m[2]), m[3] or "", page[m.end() : end]) for m, end in zip(found, ends, strict=True)
+        Section(text(m[2]), m[3] or "", page[m.end() : end])
+        for m, end in zip(found, ends, strict=True)
     ]
 
 
@@ -59,7 +60,11 @@ def sheets(markup: str) -> Iterator[Sheet]:
 
 def sentences(markup: str) -> list[str]:
     """Return the sentences of a piece of markup, table cells and list items each by themselves."""
-    apart = re.sub(r"</(?:td|th|p|figcaption|summary|li|span class=\"finding\")>|<br>|\n\s*\n|\n- ", "\n", markup)
+    apart = re.sub(
+        r"</(?:td|th|p|figcaption|summary|li|span class=\"finding\")>|<br>|\n\s*\n|\n- ",
+        "\n",
+        markup,
+    )
     apart = re.sub(r'<span class="(?:finding|note)">', "\n", apart)
     lines = (text(line) for line in apart.split("\n"))
     return [s for line in lines if line for s in re.split(r"(?<=[.;?!]) (?=[A-Z0-9])", line) if s]

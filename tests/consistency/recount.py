@@ -13,7 +13,7 @@ from tests.consistency.bench import SEEDLINGS, Row
 from tests.consistency.studies import Raw
 
 _STARTS = ("opened", "moved", "agent_added", "light_given")
-_NO_LIFE = ("dead", "empty", "insect_damaged")
+_NO_LIFE = ("dead", "empty", "insect_damaged", "mouldy")
 TOLERANCE_H = 0.5
 
 
@@ -39,7 +39,9 @@ def place_words(cells: Row) -> frozenset[str]:
     """Return the words by which a page tells where a dish stood, from its cells as typed."""
     words = [f"{float(cells['temperature_c']):g} °C"]
     if cells.get("night_temperature_c"):
-        words.append(f"nights at {float(cells['night_temperature_c']):g} °C ({float(cells['warm_h']):g} h warm)")
+        words.append(
+            f"nights at {float(cells['night_temperature_c']):g} °C ({float(cells['warm_h']):g} h warm)"
+        )
     if cells.get("light"):
         words.append(cells["light"])
     if cells.get("stored_d"):
@@ -51,7 +53,7 @@ def place_words(cells: Row) -> frozenset[str]:
 class Kept:
     """One dish as it was sown, up to the first thing done to it: looks (hours, newly germinated) and what was left.
 
-    `later` holds what came after that, by the words that the page adds to its place.
+    `later` seeds germinated after that.
     """
 
     experiment: str
@@ -63,6 +65,7 @@ class Kept:
     taken_dead: int
     outcomes: dict[str, tuple[int, int | None]] = field(default_factory=dict)
     changed: bool = False
+    later: int = 0
 
     @property
     def inspected(self) -> bool:
@@ -77,7 +80,10 @@ class Kept:
     @property
     def scored(self) -> bool:
         """Return whether somebody told what was left, or nothing was."""
-        return bool(self.outcomes) or self.up(None) + self.taken_dead + self.lost >= self.sown
+        return (
+            bool(self.outcomes)
+            or self.up(None) + self.later + self.taken_dead + self.lost >= self.sown
+        )
 
     @property
     def over(self) -> bool:
@@ -115,20 +121,28 @@ class Counted:
     def of(self, seeds: Seeds, experiments: Iterable[str] = ()) -> list[Kept]:
         """Return the dishes of some seeds in these experiments, in all where none is named."""
         chosen = set(experiments)
-        return [d for d in self.dishes if d.seeds == seeds and (not chosen or d.experiment in chosen)]
+        return [
+            d for d in self.dishes if d.seeds == seeds and (not chosen or d.experiment in chosen)
+        ]
 
     def experiments(self, seeds: Seeds) -> list[str]:
         """Return in which experiments the seeds were sown and looked at."""
         return sorted({d.experiment for d in self.of(seeds) if d.inspected})
 
-    def germinated(self, seeds: Seeds, experiments: Iterable[str], by_h: float | None) -> list[float]:
+    def germinated(
+        self, seeds: Seeds, experiments: Iterable[str], by_h: float | None
+    ) -> list[float]:
         """Return the share of seeds germinated by an hour, every value that a page may print.
 
         Dishes of which no seed is left that could germinate count at any later hour. Others that were given up sooner
         tell nothing of it: whether these are counted as they stood or left out is for the page to say.
         """
         own = [d for d in self.of(seeds, experiments) if d.inspected]
-        sure = [d for d in own if by_h is None or d.end_h is None or d.over or d.end_h >= by_h - TOLERANCE_H]
+        sure = [
+            d
+            for d in own
+            if by_h is None or d.end_h is None or d.over or d.end_h >= by_h - TOLERANCE_H
+        ]
         return [
             sum(d.up(by_h) for d in some) / of
             for some in ([own, sure] if len(own) > len(sure) else [own])
@@ -142,7 +156,10 @@ def count(raw: Raw) -> Counted:
     for experiment in raw.experiments:
         tables = raw.tables[experiment]
         for cells in tables.get("dishes", []):
-            mine = {t: [r for r in tables.get(t, []) if r.get("dish") == cells["dish"]] for t in ("counts", "outcomes", "events")}
+            mine = {
+                t: [r for r in tables.get(t, []) if r.get("dish") == cells["dish"]]
+                for t in ("counts", "outcomes", "events")
+            }
             found.append(_kept(experiment, cells, mine))
     return Counted(found)
 
@@ -155,7 +172,10 @@ def _kept(experiment: str, cells: Row, mine: dict[str, list[Row]]) -> Kept:
     for row in mine["outcomes"]:
         had, alive = outcomes.get(row["outcome"], (0, 0))
         told = int(row["alive"]) if row.get("alive") else None
-        outcomes[row["outcome"]] = (had + int(row["seeds"]), None if told is None or alive is None else alive + told)
+        outcomes[row["outcome"]] = (
+            had + int(row["seeds"]),
+            None if told is None or alive is None else alive + told,
+        )
     removed = [(int(r.get("removed") or 0), r.get("removed_as", "")) for _, r in looks]
     return Kept(
         experiment=experiment,
@@ -163,8 +183,10 @@ def _kept(experiment: str, cells: Row, mine: dict[str, list[Row]]) -> Kept:
         seeds=Seeds(cells["lot"], cells["treatment"], place_words(cells)),
         sown=int(cells["seeds"]),
         looks=tuple((at, int(r["germinated"])) for at, r in looks if at <= first),
-        lost=sum(n for n, why in removed if why in ("lost", "sampled")) + outcomes.get("lost", (0, 0))[0],
+        lost=sum(n for n, why in removed if why in ("lost", "sampled"))
+        + outcomes.get("lost", (0, 0))[0],
         taken_dead=sum(n for n, why in removed if why not in ("lost", "sampled")),
         outcomes=outcomes,
         changed=bool(changes),
+        later=sum(int(r["germinated"]) for at, r in looks if at > first),
     )

@@ -6,13 +6,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tests.consistency.figures import Group, Reader
+from tests.consistency.figures import Reader
 from tests.consistency.markup import sections, sentences, text
 from tests.consistency.recount import Seeds
+from tests.consistency.told import Group
 from tests.consistency.violation import Violation
 
 # words → what they say of the coats of a lot, and of its opened seeds
@@ -24,12 +25,20 @@ VERDICTS: tuple[tuple[str, str, str], ...] = (
     (r"The coat is not what keeps them from germinating", "coat", "open"),
     (r"Hardly any untreated seed is hard, so there is no coat to open", "coat", "open"),
     (r"Whether the coats hold water out was not tested", "coat", "untested"),
-    (r"whether (?:untreated )?coats hold water out (?:as well )?was not tested", "coat", "untested"),
+    (
+        r"whether (?:untreated )?coats hold water out (?:as well )?was not tested",
+        "coat",
+        "untested",
+    ),
     (r"opened by hand, the living seeds germinate", "opened seeds", "germinate"),
     (r"no physical dormancy was found, and opened seeds germinate", "opened seeds", "germinate"),
     (r"Opened seeds germinate", "opened seeds", "germinate"),
     (r"another dormancy lies behind", "opened seeds", "wait"),
-    (r"(?:but another dormancy holds seeds back|^Another dormancy holds seeds back)", "opened seeds", "wait"),
+    (
+        r"(?:but another dormancy holds seeds back|^Another dormancy holds seeds back)",
+        "opened seeds",
+        "wait",
+    ),
 )
 _MENDED = ("Nothing to mend", "Nearly all germinated")
 # of the seeds: "nearly all" leaves no more than this (the report's own bound is 0.1)
@@ -61,6 +70,7 @@ def violations(reader: Reader) -> list[Violation]:
         *_none(reader),
         *_usual_place(reader),
         *_most(reader),
+        *_no_figure(reader),
     ]
     return list(dict.fromkeys(found))
 
@@ -95,7 +105,9 @@ def _of_lots(reader: Reader) -> Iterator[tuple[str, str, str]]:
 
 def _lots_of(reader: Reader, page: str) -> list[str]:
     tables = reader.built.raw.tables.get(page.partition("/")[2], {})
-    return list(dict.fromkeys(row["lot"] for rows in tables.values() for row in rows if "lot" in row))
+    return list(
+        dict.fromkeys(row["lot"] for rows in tables.values() for row in rows if "lot" in row)
+    )
 
 
 def _named_coats(reader: Reader) -> Iterator[Verdict]:
@@ -105,9 +117,21 @@ def _named_coats(reader: Reader) -> Iterator[Verdict]:
             continue
         where, cause = f"lots page of {group['lot']}, {group['treatment']}", group["named"][0]
         if group["treatment"] == _UNTREATED and cause == "impermeable_coat":
-            yield Verdict(group["lot"], "coat", "closed", where, "Why the others did not germinate: closed coat.")
+            yield Verdict(
+                group["lot"],
+                "coat",
+                "closed",
+                where,
+                "Why the others did not germinate: closed coat.",
+            )
         if group["treatment"] == _BY_HAND and cause == "other_dormancy":
-            yield Verdict(group["lot"], "opened seeds", "wait", where, "Why the others did not germinate: another dormancy.")
+            yield Verdict(
+                group["lot"],
+                "opened seeds",
+                "wait",
+                where,
+                "Why the others did not germinate: another dormancy.",
+            )
 
 
 def _lots(reader: Reader) -> Iterator[Violation]:
@@ -118,7 +142,10 @@ def _lots(reader: Reader) -> Iterator[Violation]:
         if len(values) > 1:
             both = " and ".join(sorted(values))
             says = "; but ".join(str(v) for v in values.values())
-            yield Violation(f"{topic} said to be {both}" if topic == "coat" else f"{topic} said to {both}", f"{lot}: {says}")
+            yield Violation(
+                f"{topic} said to be {both}" if topic == "coat" else f"{topic} said to {both}",
+                f"{lot}: {says}",
+            )
 
 
 # groups of seeds
@@ -138,7 +165,10 @@ def _mended(reader: Reader, group: Group) -> Iterator[Violation]:
         return
     seeds = reader.of_group(group)
     if named and "nonviable" not in named:
-        yield Violation("nothing to mend, with a cause named", f"{seeds}: “{action}”, beside: {', '.join(named)}")
+        yield Violation(
+            "nothing to mend, with a cause named",
+            f"{seeds}: “{action}”, beside: {', '.join(named)}",
+        )
     own = [d for d in reader.counted.of(seeds) if d.inspected and not d.changed]
     of = sum(d.of for d in own)
     if not of:
@@ -146,9 +176,15 @@ def _mended(reader: Reader, group: Group) -> Iterator[Violation]:
     up, living = sum(d.up(None) for d in own) / of, sum(_living(d.outcomes) for d in own) / of
     scored = all(d.scored for d in own)
     if not named and 1 - up > _NEARLY:
-        yield Violation("nearly all germinated, where many did not", f"{seeds}: “{action}”; counted: {100 * up:.3g} % germinated")
+        yield Violation(
+            "nearly all germinated, where many did not",
+            f"{seeds}: “{action}”; counted: {100 * up:.3g} % germinated",
+        )
     elif scored and living > _NEARLY:
-        yield Violation("nothing to mend, where living seeds were left", f"{seeds}: “{action}”; counted: {100 * living:.3g} % left alive")
+        yield Violation(
+            "nothing to mend, where living seeds were left",
+            f"{seeds}: “{action}”; counted: {100 * living:.3g} % left alive",
+        )
 
 
 def _living(outcomes: Mapping[str, tuple[int, int | None]]) -> int:
@@ -169,18 +205,29 @@ def _none(reader: Reader) -> Iterator[Violation]:
                 seeds = reader.named(plain, among, f"{name}, none germinated")
                 yield from _some_did(reader, experiment, name, seeds, text(line))
     for drawn in reader.built.figures:
-        if drawn.analysis == "time_course" and "No seed stayed hard to the end" in drawn.figure.caption:
+        if (
+            drawn.analysis == "time_course"
+            and "No seed stayed hard to the end" in drawn.figure.caption
+        ):
             hard = sum(d.left("hard") for d in reader.counted.dishes if d.experiment == drawn.page)
             if hard:
-                yield Violation("no seed hard, where some were", f"{drawn.page}: “{drawn.figure.caption}”; counted: {hard} hard")
+                yield Violation(
+                    "no seed hard, where some were",
+                    f"{drawn.page}: “{drawn.figure.caption}”; counted: {hard} hard",
+                )
 
 
-def _some_did(reader: Reader, experiment: str, page: str, seeds: Seeds | None, line: str) -> Iterator[Violation]:
+def _some_did(
+    reader: Reader, experiment: str, page: str, seeds: Seeds | None, line: str
+) -> Iterator[Violation]:
     if seeds is None or seeds not in reader.counted.seeds:
         return
     up = sum(d.up(None) for d in reader.counted.of(seeds, [experiment]))
     if up:
-        yield Violation("none germinated, where some did", f"{page}: {seeds}: “{line[:160]}”; counted: {up} germinated")
+        yield Violation(
+            "none germinated, where some did",
+            f"{page}: {seeds}: “{line[:160]}”; counted: {up} germinated",
+        )
 
 
 # places
@@ -196,53 +243,88 @@ def _usual_place(reader: Reader) -> Iterator[Violation]:
                 continue
             words = reader.of_group(group).words
             if said is None or not _same_place(said[1], words):
-                place = f"“At {said[1]}, where nothing else is said”" if said else "no place is said"
-                yield Violation("home tells a figure without its place", f"{section.title}: {place}, but {reader.of_group(group)}")
+                place = (
+                    f"“At {said[1]}, where nothing else is said”" if said else "no place is said"
+                )
+                yield Violation(
+                    "home tells a figure without its place",
+                    f"{section.title}: {place}, but {reader.of_group(group)}",
+                )
     for drawn in reader.built.figures:
         if drawn.analysis == "lot":
             yield from _caption_place(reader, drawn.figure)
 
 
-_UNPLACED = re.compile(r'<span class="finding"><a href="lots/[^"#]*#(?P<anchor>[^"]*)">[^<]*</a>(?P<at> at )?')
+_UNPLACED = re.compile(
+    r'<span class="finding"><a href="lots/[^"#]*#(?P<anchor>[^"]*)">[^<]*</a>(?P<at> at )?'
+)
 
 
 def _caption_place(reader: Reader, figure: Any) -> Iterator[Violation]:
     """Yield names without a place in a chart's caption for which no seeds of the usual place have that cause."""
     lot = re.sub(r"^What became of the seeds of (.*), and why$", r"\1", figure.title)
     usual = re.search(r"At ((?:(?!\bAt ).)*?) where nothing else is said", figure.caption)
-    main = re.search(r"Main cause where one explains most of what failed: (.*?)\)\. ", figure.caption)
+    main = re.search(
+        r"Main cause where one explains most of what failed: (.*?)\)\. ", figure.caption
+    )
     if not main:
         return
     for cause, names in re.findall(r"([a-z ]+) \(((?:[^()]|\([^()]*\))*)(?:\)|$)", main[1]):
         for treatment in {t["treatment"] for t in reader.groups if t["lot"] == lot}:
             if re.search(rf"(?:^|, ){re.escape(treatment)}(?:,|$)", names):
-                own = [g for g in reader.groups if (g["lot"], g["treatment"]) == (lot, treatment) and len(g["named"]) == 1]
+                own = [
+                    g
+                    for g in reader.groups
+                    if (g["lot"], g["treatment"]) == (lot, treatment) and len(g["named"]) == 1
+                ]
                 here = [g for g in own if usual and _same_place(usual[1], reader.of_group(g).words)]
                 if usual and not here:
-                    yield Violation("caption tells a cause without its place", f"{lot}: “{cause} ({names})”, at {usual[1]}: {treatment} has no one cause there")
+                    yield Violation(
+                        "caption tells a cause without its place",
+                        f"{lot}: “{cause} ({names})”, at {usual[1]}: {treatment} has no one cause there",
+                    )
 
 
 def _same_place(said: str, words: frozenset[str]) -> bool:
     return frozenset(w.strip() for w in re.split(r", (?![^(]*\))", said)) == words
 
 
-# the most
+# the most, and none
+
+
+def _no_figure(reader: Reader) -> Iterator[Violation]:
+    """Yield words of a program that stand where a reader expects a figure or a name."""
+    for name, page in reader.built.pages.items():
+        for sentence in sentences(page):
+            if re.search(r"\b(?:nan|NaN|None|inf|undefined|null)\b", sentence):
+                yield Violation("no figure where one is expected", f"{name}: “{sentence[:200]}”")
 
 
 def _most(reader: Reader) -> Iterator[Violation]:
     """Yield where most are said to have germinated of some seeds, though more did of others beside them."""
     for drawn in reader.built.figures:
-        found = re.search(r"Most seeds germinated normally after (.*?): (\d+) %", drawn.figure.caption)
+        found = re.search(
+            r"Most seeds germinated normally after (.*?): (\d+) %", drawn.figure.caption
+        )
         if drawn.analysis == "scarification" and found:
-            rows = {row["seeds"]: float(row["germinated normally"]) for row in drawn.figure.rows}
-            more = {name: share for name, share in rows.items() if share > float(found[2]) + 0.5}
-            if more:
-                told = ", ".join(f"{name} {share:.3g} %" for name, share in more.items())
-                yield Violation("most germinated, where more did", f"{drawn.page}: “{found[0]}”, beside {told}")
+            shares = [
+                (row["seeds"], float(row["germinated normally"])) for row in drawn.figure.rows
+            ]
+            yield from _more(drawn.page, found[0], float(found[2]), shares)
     for name, page in reader.built.pages.items():
         for sentence in sentences(page) if name.startswith("experiments/") else ():
             top = re.search(r"Most germinated of (.*?), ([\d.]+) %", sentence)
             if top:
-                for other, share in re.findall(r"([^\s(]+) \(([\d.]+) %\)", sentence[top.end() :]):
-                    if float(share) > float(top[2]) + 1:
-                        yield Violation("most germinated, where more did", f"{name}: “{sentence}”: {other}")
+                others = re.findall(r"([^\s(]+) \(([\d.]+) %\)", sentence[top.end() :])
+                shares = [(other, float(share)) for other, share in others]
+                yield from _more(name, sentence, float(top[2]), shares)
+
+
+def _more(
+    page: str, said: str, most: float, shares: Sequence[tuple[str, float]]
+) -> Iterator[Violation]:
+    # both are rounded to the percent
+    more = [f"{name} {share:.3g} %" for name, share in shares if share > most + 1]
+    if more:
+        says = f"{page}: “{said}”, beside {', '.join(more)}"
+        yield Violation("most germinated, where more did", says)

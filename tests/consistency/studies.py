@@ -24,16 +24,25 @@ COLD = Done(
     steps=({"method": "cold_moist", "duration": "84", "duration_unit": "d", "temperature_c": "4"},),
     cold_d=84.0,
 )
-CHIPPED_COLD = Done(name="chipped-cold", steps=(*CHIPPED.steps, *COLD.steps), opens=1.0, cold_d=84.0)
+CHIPPED_COLD = Done(
+    name="chipped-cold", steps=(*CHIPPED.steps, *COLD.steps), opens=1.0, cold_d=84.0
+)
 SANDED = Done(
-    name="sanded", steps=({"method": "sandpaper", "duration": "40", "duration_unit": "strokes"},), opens=0.6
+    name="sanded",
+    steps=({"method": "sandpaper", "duration": "40", "duration_unit": "strokes"},),
+    opens=0.6,
 )
 _DURATIONS = (5.0, 15.0, 30.0, 60.0)
 
 
 def acid(minutes: float) -> Done:
     """Return seeds that lay in acid for some minutes: the longer, the more coats are open and the more seeds dead."""
-    step = {"method": "acid", "agent": "sulphuric acid", "concentration": "95", "concentration_unit": "%"}
+    step = {
+        "method": "acid",
+        "agent": "sulphuric acid",
+        "concentration": "95",
+        "concentration_unit": "%",
+    }
     step |= {"duration": f"{minutes:g}", "duration_unit": "min"}
     opens, kills = 1 - np.exp(-minutes / 15), 1 - np.exp(-((minutes / 70) ** 3))
     return Done(name=f"acid-{minutes:g}", steps=(step,), opens=float(opens), kills=float(kills))
@@ -113,27 +122,38 @@ def draw(seed: int) -> Raw:
     experiments: dict[str, Sheets] = {"first": Sheets()}
     _first(experiments["first"], lots, treatments, place, features, rng)
     analyses: dict[str, tuple[str, ...]] = {"first": ("time_course",)}
+    own = Common(lots[0], treatments, place, features)
     for feature, (name, wanted, add) in _ADDED.items():
         if feature in features:
             experiments[name], analyses[name] = Sheets(), wanted
-            add(experiments[name], lots[0], treatments, place, features, rng)
-    if "outcomes only" in features and rng.random() < 0.5:
-        analyses["ends"] = ("time_course",)
+            add(experiments[name], own, rng)
     if "weighed" in features and "floats at 0 h" in features:
         analyses["soaked"] = ("imbibition", "buoyancy")
     if "viability test" in features:
         _viability(experiments["first"], lots[0], rng)
-    used = {row["treatment"] for e in experiments.values() for t in asdict(e).values() for row in t if "treatment" in row}
+    used = {
+        row["treatment"]
+        for e in experiments.values()
+        for t in asdict(e).values()
+        for row in t
+        if "treatment" in row
+    }
     known = {t.name: t for t in (*treatments, NONE, CHIPPED, COLD, *map(acid, _DURATIONS))}
     tables = {"": _of_study(lots, [known[t] for t in known if t in used], rng)}
-    tables |= {name: {t: rows for t, rows in asdict(e).items() if rows} for name, e in experiments.items()}
+    tables |= {
+        name: {t: rows for t, rows in asdict(e).items() if rows} for name, e in experiments.items()
+    }
     return Raw(seed, features, tables, analyses)
 
 
 def _features(seed: int, rng: np.random.Generator) -> frozenset[str]:
     chosen = [HABITS[seed % len(HABITS)], MORE[seed % len(MORE)]]
     for other in rng.permutation(np.array(FEATURES)):
-        if other not in chosen and rng.random() < 0.12 and not any(other in apart and set(apart) & set(chosen) for apart in _APART):
+        if (
+            other not in chosen
+            and rng.random() < 0.12
+            and not any(other in apart and set(apart) & set(chosen) for apart in _APART)
+        ):
             chosen.append(str(other))
     if "floats at 0 h" in chosen and "weighed" not in chosen:
         chosen.append("weighed")
@@ -157,7 +177,10 @@ def _lot(name: str, rng: np.random.Generator) -> Lot:
 
 def _treatments(features: frozenset[str], rng: np.random.Generator) -> list[Done]:
     others = [CHIPPED, COLD, CHIPPED_COLD, SANDED, acid(20.0)]
-    chosen = [NONE, *(others[i] for i in sorted(rng.choice(5, size=int(rng.integers(1, 3)), replace=False)))]
+    chosen = [
+        NONE,
+        *(others[i] for i in sorted(rng.choice(5, size=int(rng.integers(1, 3)), replace=False))),
+    ]
     if "moist cold" in features:
         chosen.append(COLD)
     if "opened by hand beside" in features:
@@ -176,7 +199,11 @@ def _sizes(rng: np.random.Generator, features: frozenset[str] = frozenset()) -> 
         return (1,) * int(rng.integers(8, 25))
     seeds = int(rng.choice([5, 10, 20, 25, 50]))
     dishes = 1 if "one dish" in features else int(rng.integers(2, 5))
-    spread = rng.integers(0, seeds // 2 + 1, dishes) if "unequal dishes" in features else np.zeros(dishes, dtype=int)
+    spread = (
+        rng.integers(0, seeds // 2 + 1, dishes)
+        if "unequal dishes" in features
+        else np.zeros(dishes, dtype=int)
+    )
     return tuple(int(seeds - less) for less in spread)
 
 
@@ -186,7 +213,12 @@ def _looks(rng: np.random.Generator) -> tuple[float, ...]:
 
 
 def _first(
-    into: Sheets, lots: list[Lot], treatments: list[Done], place: Place, features: frozenset[str], rng: np.random.Generator
+    into: Sheets,
+    lots: list[Lot],
+    treatments: list[Done],
+    place: Place,
+    features: frozenset[str],
+    rng: np.random.Generator,
 ) -> None:
     """Sow every lot and treatment; some habits are those of one treatment only, as at real benches."""
     looks = _looks(rng)
@@ -195,18 +227,39 @@ def _first(
     for lot in lots:
         for done in treatments:
             own = features & set(HABITS) if everywhere or done.name == odd else frozenset[str]()
-            if own & {"never inspected", "all dead", "none germinated", "all germinated"} and done.name != odd:
+            if (
+                own & {"never inspected", "all dead", "none germinated", "all germinated"}
+                and done.name != odd
+            ):
                 own -= {"never inspected", "all dead", "none germinated", "all germinated"}
             kept = replace(lot, **_forced(own))
             sizes = _sizes(rng, own)
-            sow(into, Sowing(lot=kept, done=_odd(done, own), place=place, sizes=sizes, looks_h=looks, habits=own), rng=rng)
+            sow(
+                into,
+                Sowing(
+                    lot=kept,
+                    done=_odd(done, own),
+                    place=place,
+                    sizes=sizes,
+                    looks_h=looks,
+                    habits=own,
+                ),
+                rng=rng,
+            )
 
 
 def _forced(habits: frozenset[str]) -> dict[str, float]:
     if "all dead" in habits:
         return {"dead": 1.0, "closed": 0.0}
     if "all germinated" in habits:
-        return {"dead": 0.0, "empty": 0.0, "eaten": 0.0, "closed": 0.0, "dormant": 0.0, "warmth_c_h": 400.0}
+        return {
+            "dead": 0.0,
+            "empty": 0.0,
+            "eaten": 0.0,
+            "closed": 0.0,
+            "dormant": 0.0,
+            "warmth_c_h": 400.0,
+        }
     if "none germinated" in habits:
         return {"base_c": 40.0}
     if "opened afterwards" in habits:
@@ -218,82 +271,141 @@ def _odd(done: Done, habits: frozenset[str]) -> Done:
     return replace(done, kills=0.0) if habits & {"all germinated", "finished early"} else done
 
 
-Add = Callable[[Sheets, Lot, list[Done], Place, frozenset[str], np.random.Generator], None]
+@dataclass(frozen=True)
+class Common:
+    """What the experiments of a study have in common: the lot, its treatments, the usual place, the features of the study."""
+
+    lot: Lot
+    treatments: list[Done]
+    place: Place
+    features: frozenset[str]
 
 
-def _series(
-    into: Sheets, lot: Lot, treatments: list[Done], place: Place, features: frozenset[str], rng: np.random.Generator
-) -> None:
-    degrees = sorted({place.day_c, *rng.choice([8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0], size=4, replace=False)})
-    done = treatments[int(rng.integers(len(treatments)))]
-    kept = replace(lot, closed=0.1 * lot.closed) if rng.random() < 0.7 else lot
-    habits = features & {"unscored", "ends differ", "finished early"}
+Add = Callable[[Sheets, Common, np.random.Generator], None]
+
+
+def _series(into: Sheets, own: Common, rng: np.random.Generator) -> None:
+    degrees = sorted(
+        {
+            own.place.day_c,
+            *rng.choice([8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0], size=4, replace=False),
+        }
+    )
+    done = own.treatments[int(rng.integers(len(own.treatments)))]
+    kept = replace(own.lot, closed=0.1 * own.lot.closed) if rng.random() < 0.7 else own.lot
+    habits = own.features & {"unscored", "ends differ", "finished early"}
     for warm in degrees:
-        there = replace(place, day_c=float(warm), night_c=None)
+        there = replace(own.place, day_c=float(warm), night_c=None)
         sizes = (20,) * int(rng.integers(1, 4))
-        sow(into, Sowing(lot=kept, done=done, place=there, sizes=sizes, looks_h=_looks(rng), habits=habits), rng=rng)
+        sow(
+            into,
+            Sowing(
+                lot=kept, done=done, place=there, sizes=sizes, looks_h=_looks(rng), habits=habits
+            ),
+            rng=rng,
+        )
 
 
-def _ends(
-    into: Sheets, lot: Lot, treatments: list[Done], place: Place, features: frozenset[str], rng: np.random.Generator
-) -> None:
-    there = place if rng.random() < 0.5 else replace(place, day_c=place.day_c + 3)
-    for done in treatments:
-        habits = frozenset({"outcomes only"}) | (features & {"cut, alive blank", "leftovers pressed"})
-        sow(into, Sowing(lot=lot, done=done, place=there, sizes=(25,) * 4, looks_h=(672.0,), habits=habits), rng=rng)
+def _ends(into: Sheets, own: Common, rng: np.random.Generator) -> None:
+    there = own.place if rng.random() < 0.5 else replace(own.place, day_c=own.place.day_c + 3)
+    for done in own.treatments:
+        habits = frozenset({"outcomes only"}) | (
+            own.features & {"cut, alive blank", "leftovers pressed"}
+        )
+        sow(
+            into,
+            Sowing(
+                lot=own.lot,
+                done=done,
+                place=there,
+                sizes=(25,) * 4,
+                looks_h=(672.0,),
+                habits=habits,
+            ),
+            rng=rng,
+        )
 
 
-def _again(
-    into: Sheets, lot: Lot, treatments: list[Done], place: Place, features: frozenset[str], rng: np.random.Generator
-) -> None:
+def _again(into: Sheets, own: Common, rng: np.random.Generator) -> None:
     looks = _looks(rng)
-    worse = replace(lot, dead=min(lot.dead + 0.15, 1.0))  # the bag is a year older
-    for done in treatments[: int(rng.integers(1, len(treatments) + 1))]:
-        habits = features & {"unscored", "partly scored", "unequal dishes"}
-        sow(into, Sowing(lot=worse, done=done, place=place, sizes=_sizes(rng, habits), looks_h=looks, habits=habits), rng=rng)
+    worse = replace(own.lot, dead=min(own.lot.dead + 0.15, 1.0))  # the bag is a year older
+    for done in own.treatments[: int(rng.integers(1, len(own.treatments) + 1))]:
+        habits = own.features & {"unscored", "partly scored", "unequal dishes"}
+        sow(
+            into,
+            Sowing(
+                lot=worse,
+                done=done,
+                place=own.place,
+                sizes=_sizes(rng, habits),
+                looks_h=looks,
+                habits=habits,
+            ),
+            rng=rng,
+        )
 
 
-def _weighed(
-    into: Sheets, lot: Lot, treatments: list[Done], place: Place, features: frozenset[str], rng: np.random.Generator
-) -> None:
-    floats = "floats at 0 h" in features
+def _weighed(into: Sheets, own: Common, rng: np.random.Generator) -> None:
+    floats = "floats at 0 h" in own.features
     hours = (0, 24, 48, 96)
     for done in (NONE, CHIPPED):
         for i in range(int(rng.integers(8, 20))):
             name = f"{done.name}-{i + 1}"
             dry = rng.lognormal(np.log(60.0), 0.15)
-            shut = rng.random() < lot.closed and rng.random() >= done.opens
-            filled = rng.random() >= lot.dead
+            shut = rng.random() < own.lot.closed and rng.random() >= done.opens
+            filled = rng.random() >= own.lot.dead
             for at in hours:
                 gain = 0.0 if shut else 0.9 * (1 - np.exp(-at / 15))
-                row = {"seed": name, "lot": lot.name, "treatment": done.name, "soaked_h": str(at)}
+                row = {
+                    "seed": name,
+                    "lot": own.lot.name,
+                    "treatment": done.name,
+                    "soaked_h": str(at),
+                }
                 row["mass_mg"] = f"{dry * (1 + gain) + 0.4 * rng.normal() * (at > 0):.1f}"
                 if floats:
-                    row["floats"] = "yes" if rng.random() < (0.2 if filled and not shut else 0.7) * np.exp(-at / 60) else "no"
+                    row["floats"] = (
+                        "yes"
+                        if rng.random() < (0.2 if filled and not shut else 0.7) * np.exp(-at / 60)
+                        else "no"
+                    )
                 into.weighings.append(row)
             if floats:
                 fate = "dead" if not filled else "hard" if shut else "germinated"
                 row = {"seed": name, "outcome": fate, "seeds": "1"}
-                into.outcomes.append(row | ({"alive": "1", "assessed_by": "cutting"} if fate == "hard" else {}))
+                into.outcomes.append(
+                    row | ({"alive": "1", "assessed_by": "cutting"} if fate == "hard" else {})
+                )
 
 
-def _stored(
-    into: Sheets, lot: Lot, treatments: list[Done], place: Place, features: frozenset[str], rng: np.random.Generator
-) -> None:
-    done = treatments[int(rng.integers(len(treatments)))]
+def _stored(into: Sheets, own: Common, rng: np.random.Generator) -> None:
+    done = own.treatments[int(rng.integers(len(own.treatments)))]
     looks = _looks(rng)
     for days in (0.0, 60.0, 180.0, 365.0):
-        there = replace(place, stored_d=days)
-        sow(into, Sowing(lot=lot, done=done, place=there, sizes=(20, 20), looks_h=looks), rng=rng)
+        there = replace(own.place, stored_d=days)
+        sow(
+            into,
+            Sowing(lot=own.lot, done=done, place=there, sizes=(20, 20), looks_h=looks),
+            rng=rng,
+        )
 
 
-def _durations(
-    into: Sheets, lot: Lot, treatments: list[Done], place: Place, features: frozenset[str], rng: np.random.Generator
-) -> None:
+def _durations(into: Sheets, own: Common, rng: np.random.Generator) -> None:
     looks = _looks(rng)
-    habits = features & {"partly scored", "cut, alive blank", "leftovers pressed"}
+    habits = own.features & {"partly scored", "cut, alive blank", "leftovers pressed"}
     for done in (NONE, *map(acid, _DURATIONS), *([CHIPPED] if rng.random() < 0.5 else [])):
-        sow(into, Sowing(lot=lot, done=done, place=place, sizes=(20,) * 3, looks_h=looks, habits=habits), rng=rng)
+        sow(
+            into,
+            Sowing(
+                lot=own.lot,
+                done=done,
+                place=own.place,
+                sizes=(20,) * 3,
+                looks_h=looks,
+                habits=habits,
+            ),
+            rng=rng,
+        )
 
 
 _ADDED: dict[str, tuple[str, tuple[str, ...], Add]] = {
@@ -315,9 +427,14 @@ def _viability(into: Sheets, lot: Lot, rng: np.random.Generator) -> None:
         )
 
 
-def _of_study(lots: list[Lot], treatments: list[Done], rng: np.random.Generator) -> dict[str, list[Row]]:
+def _of_study(
+    lots: list[Lot], treatments: list[Done], rng: np.random.Generator
+) -> dict[str, list[Row]]:
     expected = str(int(rng.choice([70, 85, 95]))) if rng.random() < 0.5 else ""
-    of_lots = [{"lot": lot.name, "taxon": "Litorivolva ficta", "expected_germination_pct": expected} for lot in lots]
+    of_lots = [
+        {"lot": lot.name, "taxon": "Litorivolva ficta", "expected_germination_pct": expected}
+        for lot in lots
+    ]
     steps = [
         {"treatment": done.name, "step": str(i)} | step
         for done in treatments

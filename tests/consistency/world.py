@@ -110,7 +110,9 @@ def grow(lot: Lot, done: Done, place: Place, seeds: int, *, rng: np.random.Gener
     killed = chance(done.kills) & ~closed
     alive = ~(chance(lot.dead) | empty | eaten | killed | chance(aged))
     slowly = rng.random(seeds) < 0.1  # some coats give way during a test
-    water_h = np.where(closed, np.where(slowly, rng.uniform(100, 900, seeds), NEVER), rng.uniform(4, 30, seeds))
+    water_h = np.where(
+        closed, np.where(slowly, rng.uniform(100, 900, seeds), NEVER), rng.uniform(4, 30, seeds)
+    )
     wants = np.where(chance(lot.dormant), lot.wants_d * rng.lognormal(0, 0.3, seeds), 0.0)
     warmth = place.mean_c - lot.base_c - rng.normal(0, 1.0, seeds)
     took = lot.warmth_c_h * rng.lognormal(0, 0.35, seeds) / np.maximum(warmth, 1e-9)

@@ -1,7 +1,7 @@
 """Run every damage and every stressed fit, print what became of them, and write `tests/faults/counts.md`.
 
-`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about fifteen minutes. `--fits storage` runs the random data sets
-of this analysis alone, and writes their counts anew.
+`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about twenty minutes. `--fits storage` runs the random data sets
+of this analysis alone, and writes their counts anew; `--reports` does so with whole reports of random studies.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
+from tests.consistency import tally as whole
 from tests.faults import fits, killed, large
 from tests.faults.ground import demo, small
 from tests.faults.nonsense import DRAWN
@@ -27,7 +28,17 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--share", type=float, default=1.0, help="share of the random data sets")
     parser.add_argument("--step", type=int, default=7, help="kill before every so many changes")
     parser.add_argument("--fits", nargs="+", choices=DRAWN, help="only these random data sets")
+    parser.add_argument("--reports", action="store_true", help="only the reports of random studies")
+    parser.add_argument("--studies", type=int, default=200, help="random studies taken to a report")
     return parser.parse_args()
+
+
+def _reports(studies: int) -> int:
+    made = whole.reported(studies)
+    COUNTS.write_text(whole.renewed(COUNTS.read_text(encoding="utf-8"), made), encoding="utf-8")
+    print(whole.section(made))
+    print(*made.failures, sep="\n", file=sys.stderr)
+    return 1 if made.failures else 0
 
 
 def _only(names: Sequence[str], words: argparse.Namespace) -> int:
@@ -57,6 +68,8 @@ def main() -> int:
     words = _arguments()
     if words.fits:
         return _only(words.fits, words)
+    if words.reports:
+        return _reports(words.studies)
     with tempfile.TemporaryDirectory() as folder:
         made, command = _all(Path(folder), words)
         kills, lost = killed.every(Path(folder) / "killed", step_by=words.step)
@@ -65,11 +78,13 @@ def main() -> int:
         "last good site or what the next run made was not as it should be."
     )
     stressed = fits.stressed(share=words.share, seed=words.seed)
+    reports = whole.reported(words.studies)
     text = page(made, command, fits.table(stressed), told, seed=words.seed, number=words.number)
+    text = whole.renewed(text, reports)
     print(text)
     COUNTS.write_text(text, encoding="utf-8")
     wrong = [f"{name}: {v.done}: {v.says}" for name, v in made.defects + command.defects]
-    wrong += stressed.failures + lost
+    wrong += stressed.failures + lost + reports.failures
     print(*wrong, sep="\n", file=sys.stderr)
     return 1 if wrong else 0
 

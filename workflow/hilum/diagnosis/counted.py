@@ -88,6 +88,14 @@ class Group:
         return float(sum(dish.abnormal for dish in self.dishes))
 
     @property
+    def ends_differ(self) -> bool:
+        """Return whether dishes of one experiment were looked at for the last time at different hours."""
+        ends = (
+            {d.last_h for d in own if d.last_h == d.last_h} for own in self.by_experiment.values()
+        )
+        return any(len(hours) > 1 for hours in ends)
+
+    @property
     def lost(self) -> float:
         """Return the seeds lost or taken as samples, of which no share tells."""
         return float(sum(dish.lost for dish in self.dishes))

@@ -35,16 +35,29 @@ def of_group(group: Group | None, known: References) -> list[Evidence]:
     for other, why in ((known.elsewhere, "elsewhere"), (known.released, "after a dormancy break")):
         if other is not None:
             share, where = other.total("germinated") / other.seeds, _experiments(other)
-            several = f", {len(where)} experiments together" if len(where) > 1 else ""
-            says = (
-                f"{why} ({_place(other)}, {other.treatment}{several}) {percent(share)} germinated"
-            )
+            says = f"{why} ({_seeds_of(other)}) {percent(share)} germinated"
             found.append(Evidence(where[0] if len(where) == 1 else "", says))
     return found
 
 
 def _experiments(group: Group | None) -> list[str]:
     return list(group.by_experiment) if group else []
+
+
+def _seeds_of(group: Group) -> str:
+    """Return which seeds a figure of another group is of: place and treatment, and what else its reader must know."""
+    return ", ".join(
+        [
+            _place(group),
+            group.treatment,
+            *(
+                [f"{len(_experiments(group))} experiments together"]
+                * (len(_experiments(group)) > 1)
+            ),
+            *(["each dish at its own last look"] * group.ends_differ),
+            *([f"{group.lost:g} lost or sampled seeds left out"] * (group.lost > 0)),
+        ]
+    )
 
 
 def _place(group: Group) -> str:

@@ -185,7 +185,6 @@ class Case:
     disagreement: str
     at_its_best: bool
     untreated: bool
-    at_own_ends: bool
 
     def rows(self) -> list[Row]:
         """Return the rows of the group in diagnosis.csv."""
@@ -230,7 +229,7 @@ class Case:
             "sown": self.group is not None,
             "untreated": self.untreated,
             "lost": self.group.lost if self.group else 0.0,
-            "at_own_ends": self.at_own_ends,
+            "ends_differ": self.group is not None and self.group.ends_differ,
             "assessed": self.group is not None and self.group.assessed,
             "unscored": self.group.total("unscored") / self.group.seeds if self.group else 0.0,
             "germinated": self.group.total("germinated") / self.group.seeds if self.group else None,
@@ -296,7 +295,6 @@ def _case(group: Group, study: Study) -> Case:
         disagreement=_disagreement(group, known, study.shares),
         at_its_best=group is study.at_its_best(alike),
         untreated=study.treatments.intact(group.treatment),
-        at_own_ends=study.at_own_ends(group),
     )
 
 
@@ -333,7 +331,6 @@ def _weighed_case(lot: str, treatment: str, study: Study) -> Case:
         disagreement="",
         at_its_best=True,
         untreated=study.treatments.intact(treatment),
-        at_own_ends=False,
     )
 
 

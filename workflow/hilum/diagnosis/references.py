@@ -131,12 +131,6 @@ class Study:
         # dishes that were followed for different times are told there by a time that they share
         return said if said is not None and abs(said.value - own.value) < _SAME else own
 
-    def at_own_ends(self, group: Group) -> bool:
-        """Return whether dishes were followed for different times, and more germinated by each one's end than by a shared time."""
-        said = self.told.get(group.index, {}).get("germinated")
-        own = group.total("germinated") / group.seeds
-        return said is not None and not group.lost and abs(said.value - own) >= _SAME
-
     def germinated(self, group: Group) -> Share:
         """Return the one figure of how many seeds of a group germinated."""
         return self.figure(group, "germinated", "germinated")

@@ -392,7 +392,7 @@ def which_seeds(group: Group) -> list[str]:
     said = []
     if group["lost"]:
         said.append(f"{group['lost']:g} lost or sampled seeds left out")
-    if group["at_own_ends"]:
+    if group["ends_differ"]:
         said.append("each dish at its own last look")
     return said
 

@@ -73,7 +73,7 @@ def _finding(series: Series, named: Mapping[str, Estimate]) -> str:
     top = max(dosed, key=lambda g: g["normal"])
     if best is None or best.value is None:
         return (
-            f"Most seeds germinated normally after {number(top['dose'])} {unit}: "
+            f"Of the doses tried, most seeds germinated normally after {number(top['dose'])} {unit}: "
             f"{percent(top['normal'])}; where the best lies is not settled."
             if top["normal"]
             else "No treated seed germinated normally."

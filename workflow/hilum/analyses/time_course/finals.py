@@ -63,7 +63,8 @@ class Shares:
 class Finals:
     """Germinated seeds of each group at `at_h`, the last inspection that its dishes share, (C,).
 
-    `left_out` counts dishes that ended so early that they say nothing about the end, `counted` (J,) marks the others; `each_to_its_end` has
+    `left_out` counts dishes that ended so early that they say nothing about the end, `counted` (J,) marks the others, of
+    which `lost` seeds (C,) were lost or sampled; `each_to_its_end` has
     all dishes, each at its own last inspection.
     """
 
@@ -72,6 +73,7 @@ class Finals:
     at_h: Array
     left_out: np.ndarray
     counted: np.ndarray
+    lost: Array
 
 
 def shares(hits: Array, seeds: Array, *, unknown: float, confidence: float) -> Shares:
@@ -129,7 +131,8 @@ def finals(
         )
         return shares(*tables, unknown=unknown, confidence=confidence)
 
-    return Finals(share(until, counted), share(last, last > 0), at_h, left_out, counted)
+    lost = np.array([dishes.early[rows][counted[rows]].sum() for rows in groups.values()])
+    return Finals(share(until, counted), share(last, last > 0), at_h, left_out, counted, lost)
 
 
 def by_group(values: Array, groups: Mapping[Key, np.ndarray]) -> Array:
@@ -147,9 +150,15 @@ def germinated_estimate(found: Finals, i: int, printer: Printer) -> Estimate:
     if share.groups.total[i] <= 0 or at <= 0:
         method = "germinated / seeds sown"
         return printer.not_identified("germinated", method=method, needs=_NOT_INSPECTED)
-    note = ""
+    notes = []
     if found.left_out[i]:
-        note = f"Left out: {found.left_out[i]} of the dishes, which ended before half of the test."
+        notes.append(
+            f"left out: {found.left_out[i]} of the dishes, which ended before half of the test"
+        )
+    if found.lost[i]:
+        notes.append("seeds lost or sampled count until they were last seen")
+    note = "; ".join(notes)
+    note = f"{note[:1].upper()}{note[1:]}." if note else ""
     value = share.fraction[i], share.low[i], share.high[i]
     how = share.method(i)
     return printer.estimated("germinated", *value, method=how, needs=note, at=at, at_unit="h")

@@ -142,6 +142,7 @@ def _group(
         "complete": bool(course.complete[i] or course.all_germinated[i]),
         "seeds": float(dishes.seeds.sum()),
         "finished": bool(dishes.finished.all()),
+        "changed": bool(not dishes.last.any()),
         "fates": _fates(data.fates, i),
         "phase": int(dishes.phase.max()),
         "batches": len(set(dishes.batch[dishes.batch != ""])),
