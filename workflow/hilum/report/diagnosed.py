@@ -226,7 +226,7 @@ _BESIDE = {
 
 def _shortfall(short: Mapping[str, Any]) -> Markup:
     """Return how many seeds germinated at best beside how many were expected."""
-    degrees = short["place"][0]
+    degrees = "" if short["place"][0] == "nan" else short["place"][0]
     found = interval_of(
         {
             "least": short["germinated"],

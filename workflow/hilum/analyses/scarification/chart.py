@@ -19,7 +19,7 @@ _FATES = {
     "normal": "germinated normally",
     "abnormal": "abnormal",
     "fresh": "fresh",
-    "dead": "dead or empty",
+    "dead": "dead, in any way",
     "hard": "hard",
 }
 _COLOURS = (

@@ -37,17 +37,25 @@ def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[F
     made = []
     lots = dict.fromkeys(group["lot"] for group in drawing["groups"])
     for place, lot in enumerate(lots, start=1):
-        groups = [g for g in drawing["groups"] if g["lot"] == lot and g["end_h"] > 0]
-        if groups:
-            made.append(_course(place, lot, groups, drawing["family"]))
+        own = [g for g in drawing["groups"] if g["lot"] == lot]
+        # named beside those that nobody has inspected yet, which are not drawn
+        drawn = [pair for pair in zip(own, _names(own), strict=True) if pair[0]["end_h"] > 0]
+        if drawn:
+            groups, names = zip(*drawn, strict=True)
+            made.append(_course(place, lot, groups, names, drawing["family"]))
     fates = _fate_rows(drawing["groups"], named)
     if any(row["share"] > 0 for row in fates if row["fate"] != "germinated"):
         made.append(_fates(fates))
     return [*made, *dish_chart.figures(drawing["dishes"], named)]
 
 
-def _course(place: int, lot: str, groups: Sequence[Group], family: str) -> Figure:
-    names = _names(groups)
+def _course(
+    place: int,
+    lot: str,
+    groups: Sequence[Group],
+    names: Sequence[tuple[str, str]],
+    family: str,
+) -> Figure:
     unit, scale = _clock(groups)
     rows = [
         {"series": series, "panel": panel} | row
