@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 from hilum.report.diagnosed import anchor
 from tests.consistency import charts
@@ -348,7 +349,14 @@ class Reader:
             said = SHARE.match(share)
             if seeds and said:
                 one = self._told(where, seeds, words, said, "germinated")
-                yield replace(one, experiments=(experiment,))
+                # the lines below it tell by when
+                by_h = self._ends.get((experiment, seeds))
+                yield replace(one, experiments=(experiment,), by_h=by_h)
+
+    @cached_property
+    def _ends(self) -> dict[tuple[str, Seeds], float | None]:
+        told = (t for t in self.estimates() if t.quantity == "germinated")
+        return {(t.experiments[0], t.seeds): t.by_h for t in told}
 
     def in_experiment(self, experiment: str, analysis: str) -> list[Seeds]:
         """Return the seeds of which an analysis of an experiment has estimates."""
