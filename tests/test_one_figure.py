@@ -33,6 +33,7 @@ class Bench:
         self.tables: dict[str, list[dict[str, str]]] = {}
 
     def row(self, table: str, **cells: object) -> None:
+        """Write a row of a table."""
         self.tables.setdefault(table, []).append({k: str(v) for k, v in cells.items()})
 
     def dish(

@@ -9,6 +9,7 @@ from hilum.analyses.rounding import percent
 from hilum.diagnosis.counted import DEAD, FRESH, HARD, Group
 from hilum.diagnosis.gather import Dish
 from hilum.diagnosis.references import References
+from hilum.diagnosis.words import place_of
 
 
 @dataclass(frozen=True)
@@ -61,9 +62,7 @@ def _seeds_of(group: Group) -> str:
 
 
 def _place(group: Group) -> str:
-    degrees, words = group.place
-    warmth = "" if degrees == "nan" else f"{degrees} °C"
-    return ", ".join(part for part in (warmth, words) if part) or "no temperature given"
+    return place_of(*group.place) or "no temperature given"
 
 
 def _dead(known: References) -> str:

@@ -9,6 +9,7 @@ from hilum.analyses.rounding import percent
 from hilum.diagnosis.causes import CAUSES, Inferred
 from hilum.diagnosis.counted import DEAD, FRESH, HARD, Group, Shares
 from hilum.diagnosis.references import References, Study
+from hilum.diagnosis.words import place_of
 from hilum.stats.shares import Share
 
 # where no more than this share is left, nothing failed that a treatment could mend
@@ -268,9 +269,9 @@ def _dormancy(group: Group, known: References, study: Study) -> str:
 def _conditions(group: Group, known: References, study: Study) -> str:  # noqa: ARG001
     if known.elsewhere is None:
         return "Sow where the moved seeds germinated."
-    degrees, words = known.elsewhere.place
-    place = f"{degrees} °C" + (f", {words}" if words else "")
-    return f"Sow at {place}, where {_germinated(known.elsewhere, study)}."
+    return (
+        f"Sow at {place_of(*known.elsewhere.place)}, where {_germinated(known.elsewhere, study)}."
+    )
 
 
 _ACTIONS: dict[str, Callable[[Group, References, Study], str]] = {

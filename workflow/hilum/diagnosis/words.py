@@ -41,6 +41,11 @@ def place(group: Mapping[str, Any]) -> str:
     return ", ".join(part for part in (warm, group["condition"]) if part)
 
 
+def place_of(degrees: str, condition: str) -> str:
+    """Return a place in words from °C and condition as text; `nan` is no temperature."""
+    return ", ".join(part for part in (f"{degrees} °C" * (degrees != "nan"), condition) if part)
+
+
 def usual_place(groups: Sequence[Mapping[str, Any]]) -> str:
     """Return the place of most groups, which is told once; empty where most have none, or where no place has most."""
     (usual, often), *others = Counter(place(group) for group in groups).most_common(2)

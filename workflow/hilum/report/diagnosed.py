@@ -12,7 +12,7 @@ from markupsafe import Markup
 from hilum import fates as fates_of
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.rounding import percent
-from hilum.diagnosis.words import CAUSES, NAMES, figure, place, settled, usual_place
+from hilum.diagnosis.words import CAUSES, NAMES, figure, place, place_of, settled, usual_place
 from hilum.report import grid
 from hilum.report.markup import address, escape, slug
 from hilum.report.numbers import GAP, interval, number
@@ -226,7 +226,7 @@ _BESIDE = {
 
 def _shortfall(short: Mapping[str, Any]) -> Markup:
     """Return how many seeds germinated at best beside how many were expected."""
-    degrees = "" if short["place"][0] == "nan" else short["place"][0]
+    where = place_of(*short["place"])
     found = interval_of(
         {
             "least": short["germinated"],
@@ -237,7 +237,7 @@ def _shortfall(short: Mapping[str, Any]) -> Markup:
     )
     what = Markup("{}{}, {} germinated. The lot was expected to reach {}: ").format(
         escape(short["treatment"]),
-        f" and kept at {degrees} °C" if degrees else "",
+        escape(f" and kept at {where}") if where else "",
         found,
         number(short["expected"], "fraction"),
     )

@@ -82,6 +82,17 @@ def untreated(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str]:
     return frozenset(str(t) for t in treatments["treatment"][treatments["method"] == "none"])
 
 
+# what opens a coat; a break of dormancy or a regulator does not
+_OPENS = ("chipping", "filing", "sandpaper", "acid", "hot_water", "dry_heat", "freeze_thaw")
+
+
+def opening(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str]:
+    """Return the treatments by which coats were opened."""
+    if treatments is None:
+        return frozenset()
+    return frozenset(treatments["treatment"][np.isin(treatments["method"], _OPENS)].tolist())
+
+
 def _adjusted(p: Sequence[float | None]) -> list[float | None]:
     given = [i for i, value in enumerate(p) if value is not None]
     values = proportions.holm(np.array([p[i] for i in given], dtype=float))

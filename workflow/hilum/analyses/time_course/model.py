@@ -49,6 +49,7 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         tuple(groups), final, fates, course, settings.equivalence_margin, settings.confidence
     )
     controls = comparisons.untreated(tables.get("treatments"))
+    openers = comparisons.opening(tables.get("treatments"))
     versus, rows_of_pairs, chances = comparisons.compare(compared, controls)
     own = [
         e
@@ -58,7 +59,9 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     rows = {"comparisons": rows_of_pairs, "factors": factors.tested(tuple(groups), final)}
     return Fit(
         (*own, *versus),
-        lambda: _drawing(dishes, groups, compared, opening.told(compared, chances, controls)),
+        lambda: _drawing(
+            dishes, groups, compared, opening.told(compared, chances, controls, openers)
+        ),
         {name: made for name, made in rows.items() if made},
     )
 

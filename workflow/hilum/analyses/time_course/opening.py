@@ -10,12 +10,15 @@ from hilum.stats.families import Array
 
 
 def told(
-    data: Compared, versus: Sequence[tuple[int, int, float | None]], controls: frozenset[str]
+    data: Compared,
+    versus: Sequence[tuple[int, int, float | None]],
+    controls: frozenset[str],
+    openers: frozenset[str],
 ) -> list[dict[str, Any]]:
     """Return what can be said of each group beside the others of its lot, temperature and condition.
 
     `versus` holds each pair of groups with its Holm-adjusted p. Of each group: `untreated`; `fewer_than`, the treatments of
-    which surely more seeds germinated; `open_as`, those of them that none surely exceeds, so that coats can be opened that way;
+    which surely more seeds germinated; `open_as`, those of them that open coats (`openers`) and that none surely exceeds;
     `died_of`, the treatments that opened more coats than this one, and of which surely more seeds died and fewer germinated
     than of another: no dose like theirs is to be tried.
     """
@@ -32,7 +35,9 @@ def told(
         {
             "untreated": key[1] in controls,
             "fewer_than": _names(data, more[i]),
-            "open_as": _names(data, [j for j in more[i] if not more[j]]),
+            "open_as": [
+                n for n in _names(data, [j for j in more[i] if not more[j]]) if n in openers
+            ],
             "died_of": _names(
                 data, [j for j in sorted(harmed) if places[j] == places[i] and hard[j] < hard[i]]
             ),
