@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from hilum.analyses.quantities import INDICES as GROUPS
 from hilum.analyses.time_course.speed import limits_of_speed
 from hilum.stats.indices import INDICES
 from hilum.stats.spread import t_squared
@@ -37,6 +38,10 @@ OF_CHICKWEED = {
 def test_an_index_is_what_its_definition_says(name):
     n, t = np.array([0, 1.0, 3, 4, 2, 0]), np.array([1.0, 2, 3, 4, 5, 6])
     assert INDICES[name](n, t) == pytest.approx(BY_HAND[name], rel=1e-6)
+
+
+def test_each_index_says_one_thing_of_a_lot():
+    assert [name for group in GROUPS.values() for name in group] == list(INDICES)
 
 
 @pytest.mark.parametrize("name", OF_CHICKWEED)

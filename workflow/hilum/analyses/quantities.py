@@ -15,18 +15,23 @@ class Quantity:
 
 
 FRACTION = "fraction"
+# indices of the seeds that germinated, by what they say of a lot
+INDICES = {
+    "how soon": (
+        "time_to_half_of_germinated",
+        "time_to_middle_seed",
+        "mean_germination_time",
+        "mean_germination_rate",
+        "coefficient_of_velocity",
+    ),
+    "how evenly in time": ("entropy_of_times", "synchrony"),
+    "how much and how soon together": ("germination_speed_index",),
+}
 # a test of germination that takes this long is thought of in days
 _DAYS_FROM_H = 72.0
 DAYS_A_MONTH = 365.25 / 12
 _STORAGE = ("sigma", "half_viability_period", "p85")
-_TIMES = (
-    "t10",
-    "t50",
-    "t90",
-    "time_to_half_of_germinated",
-    "time_to_middle_seed",
-    "mean_germination_time",
-)
+_TIMES = ("t10", "t50", "t90", *INDICES["how soon"])
 
 
 def clock(*hours: float) -> tuple[float, str]:
