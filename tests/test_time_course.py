@@ -258,6 +258,11 @@ def test_dishes_far_apart_have_wider_intervals_than_dishes_alike():
     assert not fitted(apart).drawing["groups"][0]["replicates"]["within"]
 
 
+def test_dishes_of_few_seeds_are_held_against_no_tolerance():
+    single = fitted(dishes(late(3, 1), late(4, 1), late(3), seeds=1.0)).drawing["groups"][0]
+    assert (len(single["steps"]), single["replicates"]) == (3, None)
+
+
 def test_seeds_sampled_early_do_not_lower_the_final_germination():
     """25 seeds, 10 germinate, 5 of the 15 left are sampled, 2 of the other 10 germinate.
 

@@ -42,7 +42,7 @@ analysis of deviance, $F$ over the mean deviance between dishes of one combinati
 samples were followed until then (Kaplan and Meier); dead seeds stayed in the denominator. Indices of the seeds that
 germinated (Coolbear et al., Farooq et al., Kotowski, Maguire, Ranal and Santana) were computed dish by dish by their published definitions; the $t$ interval of the germination
 speed index, a sum over seeds, was taken on its cube root. Replicates were held against the tolerances of
-7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds. Each dish was held against the curve of its group
+7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds from ten on. Each dish was held against the curve of its group
 by two residuals, divided by $\sqrt{1 - h}$ for the part $h$ that the dish has in the curve, seeds taken as independent: the
 quantile residual of the number germinated, at the middle of its binomial chance (Dunn and Smyth), and the standardised
 mean place of the germinated seeds in the fitted distribution of their times, by ridits (Bross).
