@@ -159,7 +159,9 @@ def _diagnosis(study, experiment):
     share = {"least": 0.7, "most": 0.7, "low": 0.6, "high": 0.8}
     none = {"least": 0.0, "most": 0.0, "low": 0.0, "high": 0.05}
     fates = ("germinated", "hard", "fresh", "dead_or_empty", "insect_damaged")
-    dishes = {"dishes": 4, "seeds": 100, "mean": 0.9, "range": 0.2, "tolerated": 0.12}
+    shares = {SEED: 0.8, "d2": 0.9, "d3": 0.9, "d4": 1.0}
+    dishes = {"dishes": list(shares), "germinated": list(shares.values()), "seeds": 100}
+    dishes |= {"mean": 0.9, "range": 0.2, "tolerated": 0.12}
     group = {
         "lot": LOT,
         "treatment": HOSTILE,

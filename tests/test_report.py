@@ -73,6 +73,14 @@ def test_home_tells_the_main_cause_with_its_interval_and_says_what_was_not_teste
     assert 'href="experiments/%C3%B1and%C3%BA%20soak.html' in home
 
 
+def test_the_page_of_a_lot_draws_its_dishes_in_its_sheet(made):
+    page = _page(made[0], nursery.LOT_PAGE)
+    figure = page.index('<figure class="chart" id="lot-dishes"')
+    assert page.index("## Lot sheet") < figure < page.index("Tolerances: between replicates")
+    assert page.index('<figure class="chart" id="lot-causes"') < page.index("## Lot sheet")
+    assert "20 points where 12 are tolerated" in page
+
+
 def test_invented_data_are_marked(made):
     for name in ("index", "methods", "experiments/soaking"):
         assert "<strong>invented</strong>" in _page(made[0], name)

@@ -10,7 +10,9 @@ import pytest
 
 from hilum import analyses
 from hilum.analyses.estimate import Fit
+from hilum.analyses.quantities import INDICES, QUANTITIES
 from hilum.report import pages, render
+from hilum.report.markup import slug
 from hilum.report.results import Experiment, Result
 from hilum.settings import Settings
 from hilum.steps import written
@@ -58,7 +60,7 @@ def _figures(result):
     return analyses.chart(result.name).figures(result.drawing, result.estimates)
 
 
-def _page(result, question="", times=1):
+def _page(result, question="", times=1, **chosen):
     experiment = Experiment(
         name="one",
         about={
@@ -80,7 +82,8 @@ def _page(result, question="", times=1):
         f.name: render.html(f, ["..", "charts", "one"], f"{result.name}-{f.name}")
         for f in _figures(result)
     }
-    text = pages.experiment_page(experiment, {result.name: figures}, Settings(study="."))
+    settings = Settings(study=".", **chosen)
+    text = pages.experiment_page(experiment, {result.name: figures}, settings)
     return markdown.markdown(text, extensions=["attr_list", "def_list", "md_in_html", "tables"])
 
 
@@ -118,6 +121,33 @@ def test_every_column_of_its_further_tables_is_described(result):
             ends = {"_h": "h", "_d": "d", "_c": "°C", "_pct": "%", "_c_h": "°C h"}
             longest = max((e for e in ends if name.endswith(e)), key=len, default="")
             assert not longest or column.unit == ends[longest], name
+
+
+def test_indices_of_germination_stand_on_a_page_only_where_the_settings_ask_for_them(
+    result, monkeypatch
+):
+    monkeypatch.setattr(render, "html", lambda *_: "")
+    own = [q for group in INDICES.values() for q in group]
+    have = {e.quantity for e in result.estimates} & set(own)
+    assert have == (set(own) if result.name == "time_course" else set())
+
+    def told(page):
+        found = {
+            q: page.find(f'<a href="../glossary.html#{slug(QUANTITIES[q].title)}"') for q in own
+        }
+        return {q: place for q, place in found.items() if place >= 0}
+
+    off, on = _page(result), _page(result, germination_indices=True)
+    says = "the setting <code>germination_indices</code> shows them here."
+    assert told(off) == {}
+    assert (says in off, says in on) == (bool(have), False)
+    assert set(told(on)) == have
+    if have:
+        # each below the words that say what it tells of a lot
+        for words, group in INDICES.items():
+            place = on.index(f"{words.capitalize()}:")
+            assert all(place < told(on)[q] for q in group)
+            assert {q for q in own if told(on)[q] < place} == set(own[: own.index(group[0])])
 
 
 def test_no_name_becomes_markup(result):

@@ -47,6 +47,10 @@ def test_one_key_is_enough(tmp_path):
         ("study: /\n", "study is /, the whole disk; name a folder."),
         ("{1: 2, study: here}\n", "1 is not a setting; known are study"),
         ("study: here\nseed: yes\n", "seed is True: input should be a valid integer"),
+        (
+            "study: here\ngermination_indices: 1\n",
+            "germination_indices is 1: input should be a valid boolean",
+        ),
     ],
 )
 def test_a_fault_is_a_sentence(tmp_path, text, sentence):
@@ -56,6 +60,15 @@ def test_a_fault_is_a_sentence(tmp_path, text, sentence):
     assert sentence in str(fault.value)
     assert str(fault.value).startswith(str(path))
     assert len(str(fault.value).splitlines()) == 1
+
+
+def test_what_only_pages_show_does_not_fit_a_study_anew(tmp_path):
+    plain = settings.load(_file(tmp_path, "study: here\n"))
+    asked = settings.load(_file(tmp_path, "study: here\ngermination_indices: true\n"))
+    assert (plain.germination_indices, asked.germination_indices) == (False, True)
+    assert asked.chosen() != plain.chosen()
+    assert asked.computed() == plain.computed()
+    assert asked.model_copy(update={"seed": 2}).computed() != plain.computed()
 
 
 def test_a_config_file_that_is_not_utf8(tmp_path, capsys):

@@ -132,7 +132,10 @@ def test_one_common_rescaling_of_time_rescales_every_time():
     seen = simulated()
     slow = {**seen, "counts": {**seen["counts"], "elapsed_h": seen["counts"]["elapsed_h"] * 3}}
     for one, other in zip(fitted(seen).estimates, fitted(slow).estimates, strict=True):
-        if one.quantity in ("t10", "t50", "t90", "mgt") and one.status == "estimated":
+        if (
+            one.quantity in ("t10", "t50", "t90", "mean_germination_time")
+            and one.status == "estimated"
+        ):
             for end in ("value", "low", "high"):
                 assert getattr(other, end) == pytest.approx(3 * getattr(one, end), rel=1e-4)
         if one.quantity in ("germinable_fraction", "slope", "time_ratio", "difference"):
@@ -227,8 +230,8 @@ def test_one_dish_tells_its_assumption_and_obeys_it():
         assert "dish spread assumed" in told.method
         assert told.value == bare.value
         assert told.high - told.low > 1.1 * (bare.high - bare.low)
-    assert pick(wide, "mgt").status == "not_identified"
-    assert "two dishes" in pick(wide, "mgt").needs
+    assert pick(wide, "mean_germination_time").status == "not_identified"
+    assert "two dishes" in pick(wide, "mean_germination_time").needs
 
 
 def test_one_dish_without_spread_has_the_plain_intervals():
@@ -253,6 +256,11 @@ def test_dishes_far_apart_have_wider_intervals_than_dishes_alike():
         assert (far.high - far.low) > 1.5 * (near.high - near.low)
     assert fitted(alike).drawing["groups"][0]["replicates"]["within"]
     assert not fitted(apart).drawing["groups"][0]["replicates"]["within"]
+
+
+def test_dishes_of_few_seeds_are_held_against_no_tolerance():
+    single = fitted(dishes(late(3, 1), late(4, 1), late(3), seeds=1.0)).drawing["groups"][0]
+    assert (len(single["steps"]), single["replicates"]) == (3, None)
 
 
 def test_seeds_sampled_early_do_not_lower_the_final_germination():

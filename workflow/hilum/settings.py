@@ -16,6 +16,9 @@ class SettingsFault(Exception):
     """Say, a sentence a line, what is wrong in a config file."""
 
 
+_OF_THE_RUN = {"study", "parts"}
+
+
 class Settings(BaseModel):
     """Hold what one run may choose; only `study` has no default."""
 
@@ -98,6 +101,15 @@ class Settings(BaseModel):
             "are what a nursery plans for.",
         ),
     ] = (12, 24, 36)
+    germination_indices: Annotated[
+        bool,
+        Field(
+            strict=True,
+            description="Whether pages show the indices of the seeds that germinated (mean germination time, synchrony, germination "
+            "speed index and others). They leave out the seeds that did not germinate, so that t50 and the germinable share say "
+            "more; the CSV files have them either way. `true` where a paper or a rule asks for them. No number depends on it.",
+        ),
+    ] = False
     seed: Annotated[
         int,
         Field(
@@ -109,7 +121,11 @@ class Settings(BaseModel):
 
     def chosen(self) -> str:
         """Return all that numbers and pages may depend on as JSON: not where tables lie, nor how work is shared out."""
-        return self.model_dump_json(exclude={"study", "parts"})
+        return self.model_dump_json(exclude=_OF_THE_RUN)
+
+    def computed(self) -> str:
+        """Return all that numbers may depend on as JSON."""
+        return self.model_dump_json(exclude={*_OF_THE_RUN, "germination_indices"})
 
     def changed(self) -> dict[str, tuple[object, object]]:
         """Return the settings that are not as they come: `{name: (default, value)}`."""
@@ -203,6 +219,8 @@ def shown(value: object) -> str:
     """Return a value as it is typed in YAML."""
     if isinstance(value, tuple):
         return f"[{', '.join(map(shown, value))}]"
+    if isinstance(value, bool):
+        return str(value).lower()
     return f"{value:.15g}" if isinstance(value, float) else str(value)
 
 

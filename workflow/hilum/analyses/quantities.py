@@ -15,11 +15,23 @@ class Quantity:
 
 
 FRACTION = "fraction"
+# indices of the seeds that germinated, by what they say of a lot
+INDICES = {
+    "how soon": (
+        "time_to_half_of_germinated",
+        "time_to_middle_seed",
+        "mean_germination_time",
+        "mean_germination_rate",
+        "coefficient_of_velocity",
+    ),
+    "how evenly in time": ("entropy_of_times", "synchrony"),
+    "how much and how soon together": ("germination_speed_index",),
+}
 # a test of germination that takes this long is thought of in days
 _DAYS_FROM_H = 72.0
 DAYS_A_MONTH = 365.25 / 12
 _STORAGE = ("sigma", "half_viability_period", "p85")
-_TIMES = ("t10", "t50", "t90", "mgt", "t50_coolbear", "t50_farooq")
+_TIMES = ("t10", "t50", "t90", *INDICES["how soon"])
 
 
 def clock(*hours: float) -> tuple[float, str]:
@@ -137,19 +149,40 @@ QUANTITIES = {
         "Whether two final fractions surely differ by less than the margin in the settings: 1 yes, 0 no.",
         "yes/no",
     ),
-    "mgt": Quantity("mean germination time", "Mean time of the seeds that germinated.", "h"),
-    "t50_coolbear": Quantity("T50 (Coolbear)", "Interpolated time of seed (N + 1)/2 of N.", "h"),
-    "t50_farooq": Quantity("T50 (Farooq)", "Interpolated time of seed N/2 of N.", "h"),
-    "mean_rate": Quantity("mean rate", "1 divided by the mean germination time.", "1/h"),
-    "cvg": Quantity("coefficient of velocity", "100 divided by the mean germination time.", "%/h"),
+    # indices of the seeds that germinated
+    "time_to_half_of_germinated": Quantity(
+        "time to half of the germinated seeds",
+        "Time by which n/2 of the n seeds that germinated had done so, interpolated between inspections.",
+        "h",
+    ),
+    "time_to_middle_seed": Quantity(
+        "time to the middle seed",
+        "Time of the middle one of the seeds that germinated, number (n + 1)/2 of n, interpolated between inspections.",
+        "h",
+    ),
+    "mean_germination_time": Quantity(
+        "mean germination time", "Mean time of the seeds that germinated.", "h"
+    ),
+    "mean_germination_rate": Quantity(
+        "mean germination rate", "1 divided by the mean germination time.", "1/h"
+    ),
+    "coefficient_of_velocity": Quantity(
+        "coefficient of velocity", "100 divided by the mean germination time.", "%/h"
+    ),
+    "entropy_of_times": Quantity(
+        "entropy of germination times",
+        "0 where all seeds germinate between the same inspections, more the further they are spread over inspections.",
+        "bit",
+    ),
     "synchrony": Quantity(
-        "synchrony Z",
+        "synchrony",
         "Chance that two germinated seeds did so between the same inspections.",
         FRACTION,
     ),
-    "uncertainty": Quantity("uncertainty U", "Entropy of the times of germination.", "bit"),
-    "maguire": Quantity(
-        "Maguire's speed", "Sum of seeds newly germinated over their time.", "seeds/h"
+    "germination_speed_index": Quantity(
+        "germination speed index",
+        "Seeds newly germinated divided by the time of their inspection, summed over inspections.",
+        "seeds/h",
     ),
     # temperature
     "base_temperature": Quantity(

@@ -24,7 +24,7 @@ SHEET_METHOD = r"""
 The mass of a thousand seeds is that of the untreated seeds weighed before soaking, in replicates of the one size in which most seeds were weighed,
 with limits of Student's $t$; their coefficient of variation has the limits of a normal variance. Moisture was determined by
 drying: the water lost, $m_b - m_a$, of the seeds as they were, $m_b - m_c$ (wet basis), and of their dry matter, $m_a - m_c$ (dry basis), with $m_c$ the container.
-Dishes of a germination test agree where they lie no further apart than the published tolerance for 100-seed replicates, or, for other numbers,
+Dishes of a germination test agree where they lie no further apart than the published tolerance for 100-seed replicates, or, for other numbers from ten on,
 than chance exceeds in 2.5 % of samples. Of eight replicates of 100 seeds a coefficient of variation of 4 % is tolerated, and of two determinations of moisture
 a difference of 0.2 points: the International Rules for Seed Testing, chapters 10 and 9, from memory.
 """.strip()

@@ -10,15 +10,16 @@ from typing import Any
 from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
-from hilum.diagnosis.words import place
+from hilum.diagnosis.agreement import (
+    GerminationTest,
+    finding,
+    germination_tests,
+    worth_drawing,
+)
 from hilum.report import grid
 from hilum.report.diagnosed import Group
 from hilum.report.markup import address, escape
 from hilum.report.numbers import interval, number
-
-# of more tests than these only those whose dishes disagree have a line of their own
-_TESTS = 10
-_AGREE = {True: "yes", False: "no", None: ""}
 
 
 @dataclass(frozen=True)
@@ -36,17 +37,20 @@ class Sheets:
         return found
 
     def of_lot(self, lot: str, groups: Sequence[Group]) -> dict[str, Any] | None:
-        """Return table and remarks of a lot, None where there is no figure to show; `groups` are those of its diagnosis."""
+        """Return table, findings and remarks of a lot, None where nothing is known; `groups` are those of its diagnosis."""
         own, facts = self._by_lot[lot], self.facts[lot]
-        tests = [(group, one) for group in groups for one in group["replicates"]]
-        lines = [*_mass(own, facts), *_moisture(own, facts), *_sown(tests)]
-        if not lines:
+        tests = germination_tests(groups)
+        lines = [*_mass(own, facts), *_moisture(own, facts)]
+        if not lines and not tests:
             return None
-        heads = ["what", "figure", "from", "differ by", "tolerated", "agree"]
+        heads = ["what", "figure", "from"]
         return {
-            "table": grid.grid(heads, lines, f"Sheet of lot {lot}"),
+            "table": grid.grid(heads, lines, f"Sheet of lot {lot}") if lines else None,
+            "agreement": _agreement(facts),
+            # a figure has it as its title
+            "dishes": finding(tests) if tests and not worth_drawing(tests) else None,
             "missing": dict.fromkeys(e.needs for e in own.values() if e.needs),
-            "remarks": _remarks(facts, apart=not all(one["within"] for _, one in tests)),
+            "remarks": _remarks(facts, [test for test in tests if not test.within]),
         }
 
 
@@ -61,17 +65,9 @@ def _mass(own: Mapping[str, Estimate], facts: Mapping[str, Any]) -> list[list[ob
         if each == 1
         else f"{of['replicates']} × {each} seeds"
     )
-    tolerated = "" if of["tolerated_cv"] is None else number(of["tolerated_cv"], "%")
     return [
-        ["thousand-seed mass", interval(mass), what, "", "", ""],
-        [
-            "its coefficient of variation",
-            interval(spread),
-            what,
-            "",
-            tolerated,
-            _AGREE[of["agrees"]],
-        ],
+        ["thousand-seed mass", interval(mass), what],
+        ["its coefficient of variation", interval(spread), what],
     ]
 
 
@@ -81,45 +77,40 @@ def _moisture(own: Mapping[str, Estimate], facts: Mapping[str, Any]) -> list[lis
     for name, basis in (("wet", "wet basis"), ("dry", "dry basis")):
         what, found = f"moisture, {basis}", own[f"moisture_{name}"]
         if dried:
-            about: list[object] = ["", "", ""]
-            if name == "wet":
-                # determinations are reported to a tenth, and differences to a hundredth
-                apart = number(dried["apart"], "%", half_width=0.2)
-                about = [apart, number(dried["tolerated"], "%"), _AGREE[dried["agrees"]]]
-            lines.append([what, interval(found), f"{dried['samples']} samples dried", *about])
+            lines.append([what, interval(found), f"{dried['samples']} samples dried"])
         elif given:
             shown = number(given[name], "%")
-            lines.append(
-                [what, shown, "lots.csv, as typed" if name == "wet" else "lots.csv", "", "", ""]
-            )
+            lines.append([what, shown, "lots.csv, as typed" if name == "wet" else "lots.csv"])
     return lines
 
 
-def _sown(tests: Sequence[tuple[Group, Mapping[str, Any]]]) -> list[list[object]]:
-    """Return a line for each germination test; of many only those whose dishes disagree, and how many agree."""
-    shown = [pair for pair in tests if not pair[1]["within"]] if len(tests) > _TESTS else tests
-    lines = [_test(*pair) for pair in shown]
-    rest = len(tests) - len(shown)
-    return [*lines, [f"germinated, {rest} other tests", "", "", "", "", "yes"]] if rest else lines
+def _agreement(facts: Mapping[str, Any]) -> list[Markup]:
+    """Return whether replicates of seed mass and determinations of moisture agree, with what is tolerated."""
+    made, mass, dried = [], facts["mass"], facts["moisture"]
+    if mass and mass["agrees"] is not None:
+        agree, lies = ("agree", "within") if mass["agrees"] else ("disagree", "beyond")
+        made.append(
+            Markup(
+                "The replicates of the seed mass {}: their coefficient of variation lies {} the {} tolerated."
+            ).format(agree, lies, number(mass["tolerated_cv"], "%"))
+        )
+    if dried:
+        made.append(
+            Markup(
+                "The moisture determinations {}: they differ by {} points, and up to {} are tolerated."
+            ).format(
+                "agree" if dried["agrees"] else "disagree",
+                # determinations are reported to a tenth, and differences to a hundredth
+                number(dried["apart"], half_width=0.2),
+                number(dried["tolerated"]),
+            )
+        )
+    return made
 
 
-def _test(group: Group, one: Mapping[str, Any]) -> list[object]:
-    page = address("..", "experiments", f"{one['experiment']}.html")
-    where = ", ".join(part for part in (group["treatment"], place(group)) if part)
-    rule = "7 CFR 201.55(a)" if one["published"] else "theory"
-    return [
-        Markup('germinated, <a href="{}">{}</a>').format(page, escape(where)),
-        number(one["mean"], "fraction"),
-        f"{one['dishes']} × {int(one['seeds'])} seeds",
-        number(one["range"], "fraction"),
-        Markup("{} ({})").format(number(one["tolerated"], "fraction"), rule),
-        _AGREE[one["within"]],
-    ]
-
-
-def _remarks(facts: Mapping[str, Any], *, apart: bool) -> list[str]:
-    """Return what to do where replicates disagree."""
-    made = []
+def _remarks(facts: Mapping[str, Any], apart: Sequence[GerminationTest]) -> list[object]:
+    """Return what to do where replicates disagree; `apart` are the tests whose dishes do."""
+    made: list[object] = []
     if facts["mass"] and facts["mass"]["agrees"] is False:
         made.append(
             "The replicates of the seed mass differ by more than is tolerated: weigh eight more, and look for chaff, broken "
@@ -137,7 +128,14 @@ def _remarks(facts: Mapping[str, Any], *, apart: bool) -> list[str]:
         )
     if apart:
         made.append(
-            "Dishes of one test lie further apart than chance allows: look for one that dried out, moulded or was counted "
-            "wrongly, and repeat the test if none is found."
+            Markup(
+                "Dishes of one test lie further apart than chance allows ({}): look for one that dried out, moulded or was counted "
+                "wrongly, and repeat the test if none is found."
+            ).format(Markup("; ").join(map(_linked, apart)))
         )
     return made
+
+
+def _linked(test: GerminationTest) -> Markup:
+    page = address("..", "experiments", f"{test.about['experiment']}.html")
+    return Markup('<a href="{}">{}</a>').format(page, escape(test.name))

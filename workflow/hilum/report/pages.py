@@ -15,7 +15,7 @@ from markupsafe import Markup
 from hilum import analyses
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
-from hilum.analyses.quantities import QUANTITIES
+from hilum.analyses.quantities import INDICES, QUANTITIES
 from hilum.diagnosis.done import Done
 from hilum.report import grid, origin
 from hilum.report.calibration import held
@@ -49,7 +49,8 @@ _IN_SEARCH = {
 class Section:
     """One analysis in words and figures; `first` follows the answer, `others` the details.
 
-    `shared` is what all its seeds have in common, said once.
+    `shared` is what all its seeds have in common, said once. `listed` are the estimates of its table, `indices` those of its
+    indices of germination, by what they say of a lot.
     """
 
     result: Result
@@ -60,6 +61,8 @@ class Section:
     details: Markup
     first: Markup
     others: Markup
+    listed: Sequence[Estimate]
+    indices: Mapping[str, Sequence[Estimate]]
 
 
 @cache
@@ -167,8 +170,18 @@ def section(experiment: Experiment, result: Result, figures: Mapping[str, Markup
         shared=Naming(result.estimates).shared,
         first=Markup("\n\n").join(unplaced[:1]),
         others=Markup("\n\n").join(unplaced[1:]),
+        listed=[
+            e for e in result.estimates if not any(e.quantity in own for own in INDICES.values())
+        ],
+        indices=_indices(result.estimates),
         **said,
     )
+
+
+def _indices(estimates: Sequence[Estimate]) -> dict[str, list[Estimate]]:
+    """Return the indices of germination among estimates by what they say of a lot, none where there are none."""
+    found = {says: [e for e in estimates if e.quantity in own] for says, own in INDICES.items()}
+    return {says: own for says, own in found.items() if own}
 
 
 def protocol(steps: Sequence[Row]) -> Markup:
@@ -220,6 +233,7 @@ def experiment_page(
         ],
         unfilled=experiment.about.get("unfilled", {}),
         confidence=settings.confidence,
+        shows_indices=settings.germination_indices,
         anchors=origin.anchors(rows),
         rows=origin.table(rows, ["..", "data", experiment.name, "raw"]) if rows else None,
     )

@@ -146,7 +146,9 @@ def home(whole: Whole) -> str:
 # lots
 
 
-def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None) -> str:
+def lot(
+    whole: Whole, row: Row, figures: Mapping[str, Markup], sheet: Mapping[str, Any] | None
+) -> str:
     """Return the page of a lot: why the seeds of each treatment and place did not germinate, with the evidence."""
     groups = whole.diagnosis.of_lot(row["lot"])
     told, kept = stored.apart(groups)
@@ -157,7 +159,7 @@ def lot(whole: Whole, row: Row, figure: Markup, sheet: Mapping[str, Any] | None)
         "lot",
         hazards=hazards_of(steps, outdoors=outdoors),
         lot=_lot(whole, row),
-        figure=figure,
+        figures=figures,
         sheet=sheet,
         groups=[diagnosed.in_full(group) for group in told],
         stored=[diagnosed.in_full(group) for group in kept],

@@ -14,57 +14,57 @@ from scipy.special import xlogy
 from hilum.stats.families import Array
 
 
-def mean_time(n: Array, t: Array) -> Array:
+def time_to_half_of_germinated(n: Array, t: Array) -> Array:
+    """Return the interpolated time of seed N/2 in hours (Farooq et al. 2005)."""
+    return _interpolated(n, t, n.sum(-1) / 2)
+
+
+def time_to_middle_seed(n: Array, t: Array) -> Array:
+    """Return the interpolated time of seed (N + 1)/2 in hours (Coolbear et al. 1984)."""
+    return _interpolated(n, t, (n.sum(-1) + 1) / 2)
+
+
+def mean_germination_time(n: Array, t: Array) -> Array:
     """Return the mean germination time Σ n t/N in hours, (…); nan where nothing germinated."""
     return _over((n * t).sum(-1), n.sum(-1))
 
 
-def mean_rate(n: Array, t: Array) -> Array:
+def mean_germination_rate(n: Array, t: Array) -> Array:
     """Return 1/mean germination time, per hour."""
     return _over(n.sum(-1), (n * t).sum(-1))
 
 
-def velocity(n: Array, t: Array) -> Array:
+def coefficient_of_velocity(n: Array, t: Array) -> Array:
     """Return the coefficient of velocity 100·N/Σ n t, in % per hour (Kotowski 1926)."""
-    return 100 * mean_rate(n, t)
+    return 100 * mean_germination_rate(n, t)
 
 
-def uncertainty(n: Array, t: Array) -> Array:  # noqa: ARG001 (one signature for all)
-    """Return U = −Σ f log2 f in bits, f = n/N."""
+def entropy_of_times(n: Array, t: Array) -> Array:  # noqa: ARG001 (one signature for all)
+    """Return −Σ f log2 f in bits, f = n/N."""
     f = n / np.where(n.sum(-1) > 0, n.sum(-1), 1.0)[..., None]
     return np.where(n.sum(-1) > 0, -xlogy(f, f).sum(-1) / np.log(2), np.nan)
 
 
 def synchrony(n: Array, t: Array) -> Array:  # noqa: ARG001
-    """Return Z = Σ C(n, 2)/C(N, 2), 0 to 1; nan below two germinated seeds."""
+    """Return Σ C(n, 2)/C(N, 2), 0 to 1; nan below two germinated seeds."""
     N = n.sum(-1)
     return _over((n * (n - 1)).sum(-1), N * (N - 1))
 
 
-def speed(n: Array, t: Array) -> Array:
+def germination_speed_index(n: Array, t: Array) -> Array:
     """Return Σ n/t in seeds per hour (Maguire 1962); 0 where nothing germinated."""
     return np.asarray((n / np.where(t > 0, t, np.inf)).sum(-1))
 
 
-def coolbear(n: Array, t: Array) -> Array:
-    """Return T50 of Coolbear et al. (1984) in hours: the interpolated time of seed (N + 1)/2."""
-    return _interpolated(n, t, (n.sum(-1) + 1) / 2)
-
-
-def farooq(n: Array, t: Array) -> Array:
-    """Return T50 of Farooq et al. (2005) in hours: the interpolated time of seed N/2."""
-    return _interpolated(n, t, n.sum(-1) / 2)
-
-
 INDICES: dict[str, Callable[[Array, Array], Array]] = {
-    "mgt": mean_time,
-    "t50_coolbear": coolbear,
-    "t50_farooq": farooq,
-    "mean_rate": mean_rate,
-    "cvg": velocity,
+    "time_to_half_of_germinated": time_to_half_of_germinated,
+    "time_to_middle_seed": time_to_middle_seed,
+    "mean_germination_time": mean_germination_time,
+    "mean_germination_rate": mean_germination_rate,
+    "coefficient_of_velocity": coefficient_of_velocity,
+    "entropy_of_times": entropy_of_times,
     "synchrony": synchrony,
-    "uncertainty": uncertainty,
-    "maguire": speed,
+    "germination_speed_index": germination_speed_index,
 }
 
 

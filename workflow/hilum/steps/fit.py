@@ -101,7 +101,7 @@ def _tables(study: Study, experiment: str) -> dict[str, Mapping[str, np.ndarray]
 
 def _key(study: Study, settings: Settings, experiment: str) -> str:
     """Return the hash of everything that the estimates of an experiment depend on."""
-    return manifest.digest(_files(study, experiment), settings.chosen(), _computed_by())
+    return manifest.digest(_files(study, experiment), settings.computed(), _computed_by())
 
 
 @cache

@@ -17,6 +17,8 @@ from hilum.report.lot_sheet import Sheets
 from hilum.steps import parallel
 from hilum.study import Study
 
+_CHARTS = ("chart", "agreement_chart")
+
 
 def read(study: Study, treatments: Sequence[str]) -> diagnosed.Diagnosed:
     """Read the diagnosis back, its groups in the order of the study's treatments."""
@@ -49,12 +51,15 @@ def write(study: Study, whole: study_pages.Whole, sheets: Sheets) -> None:
             manifest.remove(gone)
     for row in whole.lots:
         name = found.pages[row["lot"]]
-        markup = (charts / name / "figure.key").read_text(encoding="utf-8")
-        figure = Markup(markup)  # noqa: S704 (our own markup, written by the job that drew it)
-        text = study_pages.lot(
-            whole, row, figure, sheets.of_lot(row["lot"], found.of_lot(row["lot"]))
-        )
+        figures = {path.stem: _drawn(path) for path in (charts / name).glob("*.key")}
+        sheet = sheets.of_lot(row["lot"], found.of_lot(row["lot"]))
+        text = study_pages.lot(whole, row, figures, sheet)
         (pages / f"{name}.md").write_text(text, encoding="utf-8", newline="\n")
+
+
+def _drawn(path: Path) -> Markup:
+    # our own markup, written by the job that drew it
+    return Markup(path.read_text(encoding="utf-8"))  # noqa: S704
 
 
 @cache
@@ -71,9 +76,10 @@ def _key(groups: Sequence[diagnosed.Group]) -> str:
 
 def _draw(folder: Path, groups: Sequence[diagnosed.Group], key: str) -> None:
     # altair is slow to import, and most runs change no lot
-    chart = importlib.import_module("hilum.diagnosis.chart")
+    charts = (importlib.import_module(f"hilum.diagnosis.{name}") for name in _CHARTS)
     with manifest.replaced(folder) as fresh:
         seen = ["..", "charts", folder.parent.name, folder.name]
-        drawn = [render.files(fresh, seen, f, "lot") for f in chart.figures(groups)]
-        (fresh / "figure.key").write_text("\n".join(drawn), encoding="utf-8", newline="\n")
+        for figure in (made for chart in charts for made in chart.figures(groups)):
+            markup = render.files(fresh, seen, figure, "lot")
+            (fresh / f"{figure.name}.key").write_text(markup, encoding="utf-8", newline="\n")
         (fresh / "key").write_text(key, encoding="utf-8")

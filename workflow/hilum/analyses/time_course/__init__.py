@@ -39,9 +39,10 @@ their differences Newcombe's, both widened for the intra-dish correlation of a b
 Donner). $p$ values are Holm-adjusted within each lot, temperature and condition.
 Where dishes cross two or more factors completely, main effects and interactions of final germination were tested by an
 analysis of deviance, $F$ over the mean deviance between dishes of one combination. Seeds lost or taken as
-samples were followed until then (Kaplan and Meier); dead seeds stayed in the denominator. The usual indices were
-computed dish by dish by their published definitions; the $t$ interval of the speed index, a sum over seeds, was taken on its cube root. Replicates were held against the tolerances of
-7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds. Each dish was held against the curve of its group
+samples were followed until then (Kaplan and Meier); dead seeds stayed in the denominator. Indices of the seeds that
+germinated (Coolbear et al., Farooq et al., Kotowski, Maguire, Ranal and Santana) were computed dish by dish by their published definitions; the $t$ interval of the germination
+speed index, a sum over seeds, was taken on its cube root. Replicates were held against the tolerances of
+7 CFR 201.55(a), or against theory (Miles) for other numbers of seeds from ten on. Each dish was held against the curve of its group
 by two residuals, divided by $\sqrt{1 - h}$ for the part $h$ that the dish has in the curve, seeds taken as independent: the
 quantile residual of the number germinated, at the middle of its binomial chance (Dunn and Smyth), and the standardised
 mean place of the germinated seeds in the fitted distribution of their times, by ridits (Bross).
@@ -78,7 +79,22 @@ mean place of the germinated seeds in the fitted distribution of their times, by
             key="Ranal and Santana 2006",
             text="Ranal M.A., Santana D.G. de (2006). Revista Brasileira de Botânica 29:1–11.",
         ),
-        Source(key="Maguire 1962", text="Maguire J.D. (1962). Crop Science 2:176–177."),
+        Source(
+            key="Coolbear et al. 1984",
+            text="Coolbear P., Francis A., Grierson D. (1984). Journal of Experimental Botany 35:1609–1617: time to the middle seed.",
+        ),
+        Source(
+            key="Farooq et al. 2005",
+            text="Farooq M., Basra S.M.A., Ahmad N., Hafeez K. (2005). Journal of Integrative Plant Biology 47:187–193: time to half of the germinated seeds.",
+        ),
+        Source(
+            key="Kotowski 1926",
+            text="Kotowski F. (1926). Proceedings of the American Society for Horticultural Science 23:176–184: coefficient of velocity.",
+        ),
+        Source(
+            key="Maguire 1962",
+            text="Maguire J.D. (1962). Crop Science 2:176–177: germination speed index.",
+        ),
         Source(
             key="7 CFR 201.55",
             text="United States Code of Federal Regulations, title 7, section 201.55(a): tolerances between replicates.",

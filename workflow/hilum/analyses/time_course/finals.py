@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses.dishes import DishCounts, Key
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.time_course.printed import Printer, hours
-from hilum.stats import proportions, tolerance
+from hilum.stats import proportions
 from hilum.stats.families import Array
 from hilum.stats.interval_censored import Cells
 
@@ -284,7 +284,7 @@ def replicates(found: Finals, i: int) -> tuple[float, float, int, float] | None:
     """Return mean, range (fractions), dishes and seeds a dish of a group whose dishes can be compared."""
     seeds, hits = found.germinated.groups.seeds[i], found.germinated.groups.hits[i]
     there = seeds > 0
-    if there.sum() < 2 or len(set(seeds[there])) > 1 or seeds[there][0] < tolerance.FEWEST_SEEDS:
+    if there.sum() < 2 or len(set(seeds[there])) > 1:
         return None
     part = hits[there] / seeds[there]
     return float(part.mean()), float(np.ptp(part)), int(there.sum()), float(seeds[there][0])

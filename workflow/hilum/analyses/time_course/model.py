@@ -242,12 +242,14 @@ def _fates(found: finals.FateShares, i: int) -> dict[str, float] | None:
 
 
 def _replicates(found: finals.Finals, i: int) -> dict[str, Any] | None:
-    """Return whether the dishes of a group lie as close together as chance allows."""
+    """Return whether the dishes of a group lie as close together as chance allows, None where there is no telling."""
     compared = finals.replicates(found, i)
     if compared is None:
         return None
     mean, width, count, seeds = compared
     allowed = tolerance.tolerated(mean, count, seeds)
+    if allowed is None:
+        return None
     return {
         "dishes": count,
         "seeds": seeds,

@@ -12,19 +12,21 @@ from hilum.stats.indices import INDICES
 from hilum.stats.spread import t_squared
 
 SOURCES = {
-    "mgt": "Σ n t / N",
-    "t50_coolbear": "Coolbear et al. 1984, seed (N + 1)/2 interpolated",
-    "t50_farooq": "Farooq et al. 2005, seed N/2 interpolated",
-    "mean_rate": "N / Σ n t",
-    "cvg": "Kotowski 1926, 100 N / Σ n t",
-    "synchrony": "Σ C(n, 2) / C(N, 2), Ranal and Santana 2006",
-    "uncertainty": "−Σ f log2 f, f = n / N, Ranal and Santana 2006",
-    "maguire": "Maguire 1962, Σ n / t",
+    "time_to_half_of_germinated": "Farooq et al. 2005, seed n/2 of the n germinated, interpolated",
+    "time_to_middle_seed": "Coolbear et al. 1984, seed (n + 1)/2 of the n germinated, interpolated",
+    "mean_germination_time": "mean time of the germinated seeds",
+    "mean_germination_rate": "1 / mean germination time, Ranal and Santana 2006",
+    "coefficient_of_velocity": "Kotowski 1926, 100 / mean germination time",
+    "entropy_of_times": "entropy of the shares of inspections, Ranal and Santana 2006",
+    "synchrony": "pairs of germinated seeds of the same inspection / all pairs, Ranal and Santana 2006",
+    "germination_speed_index": "Maguire 1962, sum of newly germinated seeds / time",
 }
 _MORE_DISHES = (
     "An index needs two dishes or more in which seeds germinated: one dish cannot show how far dishes "
     "differ."
 )
+# a sum over seeds; the others are means
+_SUM = "germination_speed_index"
 _ALIKE = "All dishes gave the same value, which leaves no spread to make an interval from."
 
 
@@ -36,19 +38,19 @@ def estimates(dishes: DishCounts, printer: Printer) -> list[Estimate]:
 
 def _estimate(name: str, values: Array, printer: Printer) -> Estimate:
     given = values[np.isfinite(values)]
-    scale = ", on cube roots" if name == "maguire" else ""
+    scale = ", on cube roots" if name == _SUM else ""
     method = (
         f"{SOURCES[name]}; mean of {len(given)} dishes, t interval{scale}; "
         "leaves out seeds that did not germinate"
     )
-    if len(given) < 2 or (name == "maguire" and not given.any()):
+    if len(given) < 2 or (name == _SUM and not given.any()):
         return printer.not_identified(name, method=method, needs=_MORE_DISHES)
     error = float(given.std(ddof=1) / np.sqrt(len(given)))
     if error <= 1e-12 * abs(float(given.mean())):
         return printer.not_identified(name, method=method, needs=_ALIKE)
     half = error * float(np.sqrt(t_squared(np.array(len(given) - 1.0), printer.confidence)))
     mean = float(given.mean())
-    low, high = limits_of_speed(mean, half) if name == "maguire" else (mean - half, mean + half)
+    low, high = limits_of_speed(mean, half) if name == _SUM else (mean - half, mean + half)
     if name == "synchrony":
         high = min(high, 1.0)
     ends = (max(low, 0.0), high)
