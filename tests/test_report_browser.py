@@ -163,6 +163,26 @@ def test_pictures_and_files_can_be_taken_along(browser, site):
             assert waited.value.path().stat().st_size > 1000
 
 
+def test_methods_are_copied_with_formulas_on_one_line(browser, site):
+    copied = "document.addEventListener('copy', e => { window.copied = e.clipboardData.getData('text/plain') })"
+    with opened(browser, site, "methods") as page:
+        page.evaluate("navigator.clipboard.writeText = async (words) => { window.copied = words }")
+        page.locator("button", has_text="Copy the text").click()
+        expect(page.locator(".copy-here")).to_contain_text("Copied.")
+        button = page.evaluate("window.copied")
+        page.evaluate(copied)
+        page.evaluate(
+            "getSelection().selectAllChildren(document.querySelector('h2#swelling + .paste'))"
+        )
+        page.keyboard.press("Control+c")
+        marked = page.evaluate("window.copied")
+    for words in (button, marked):
+        assert "Masses followed m(t) = m0 + a · t50 (Invented 1901)." in words
+        assert "\\" not in words
+        assert not [line for line in words.splitlines() if len(line) == 1]
+    assert button.startswith("Data\n\nSeeds of ")
+
+
 def test_without_scripts_the_still_picture_is_there(browser, site):
     with opened(browser, site, "experiments/soaking", java_script_enabled=False) as page:
         expect(page.locator(".chart-still").first).to_be_visible()

@@ -18,6 +18,7 @@ from hilum.report import diagnosed, glossary, grid, origin, pages, render, seed_
 from hilum.report import words as word_list
 from hilum.report.markup import escape, formulas, ours, unbroken
 from hilum.report.numbers import alike, decimals, interval, number
+from hilum.report.plain_formulas import typed
 from hilum.report.theme import steady
 from hilum.seeds.rows import Seed
 from hilum.stats.families import FAMILIES
@@ -145,6 +146,30 @@ def test_formulas_become_mathml_and_written_dollars_stay():
     made = markdown.markdown(formulas("the rate\n$1/t$ falls"), extensions=["md_in_html"])
     assert re.fullmatch(r"<p>the rate\n<span[^>]*><math.*</math></span> falls</p>", made)
     assert "<math" not in formulas(str(escape("5 $ or $ 6")))
+    # a line of the code may end within a formula, and a paragraph may not
+    assert "$" not in formulas("with $F(t) = G -\n\\theta/t$ of the seeds")
+    assert "<math" not in formulas("5 $ or\n\n6 $")
+
+
+@pytest.mark.parametrize(
+    ("latex", "text"),
+    [
+        (r"F(t) = G\,F_0((\ln t - \ln t_{50})/\sigma)", "F(t) = G · F0((ln t − ln t50)/σ)"),
+        (r"\log_{10}\sigma = K_E - C_Q t^2", "log10 σ = K_E − C_Q t²"),
+        (r"n\ln(1 + t^2/(n-1))", "n ln(1 + t²/(n−1))"),
+        (r"c\,t^2_\nu", "c · t²_ν"),
+        (r"\sqrt{1 - h}", "√(1 − h)"),
+        (r"\frac{\operatorname{logit} G}{2}", "(logit G)/(2)"),
+    ],
+)
+def test_a_formula_is_copied_as_people_type_it(latex, text):
+    assert typed(latex) == text
+    assert f'alttext="{text}"' in formulas(f"${latex}$").replace("&#95;", "_")
+
+
+def test_a_formula_that_cannot_be_typed_ends_the_run():
+    with pytest.raises(ValueError, match=r"\\oint cannot be typed; add it to"):
+        typed(r"\oint f")
 
 
 def test_a_figure_and_its_sign_stay_on_one_line():
