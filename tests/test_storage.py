@@ -8,9 +8,11 @@ import pytest
 from scipy.special import ndtr, ndtri
 
 from hilum import analyses
+from hilum.analyses.naming import Naming
 from hilum.analyses.simulated import as_table
 from hilum.analyses.storage import model
 from hilum.analyses.storage.truth import StorageTruth, TrueStorage, alive_after
+from hilum.report import pages
 from hilum.settings import Settings
 from tests.test_report_analyses import _figures, _page, _result
 
@@ -65,6 +67,18 @@ def _told(fitted):
 def _text(tables):
     made = _page(_result("storage", tables, SETTINGS))
     return re.sub(r"\s+", " ", re.sub("<[^>]+>", "", made))
+
+
+def _headline(tables):
+    """Return what home says of the lot."""
+    found = _fit(tables)
+    about = {
+        "estimates": found.estimates,
+        "drawing": found.drawing,
+        "seeds": Naming(found.estimates),
+    }
+    template = pages.environment().get_template("storage/page.md.jinja")
+    return template.make_module(about).headline()
 
 
 # the truth
@@ -422,6 +436,11 @@ def test_seed_of_which_no_loss_was_seen_has_no_last_day_to_sow():
     assert "acid: sow within" in told
     assert "intact: No loss was seen yet" in told
     assert "intact: sow within" not in told
+    home = _headline(_tables(hard, ACID, seeds=100)).replace("\N{NO-BREAK SPACE}", " ")
+    assert re.search(
+        r"In store, acid: half of the seeds are dead after about [\d.]+ months \(", home
+    )
+    assert "intact: no loss was seen in 24 months" in home
     assert "intact: if its coats are closed, open them before sowing" in told
 
 
@@ -458,7 +477,7 @@ def test_without_moisture_the_page_asks_for_it():
 def test_its_figure_says_what_it_found():
     made = _figures(_result("storage", _tables(INTACT, ACID), SETTINGS))
     (figure,) = made
-    assert "acid: half are alive after" in figure.caption
+    assert "acid: half are dead after" in figure.caption
     assert "broken beyond the last test" in figure.caption
     crops = {"barley", "onion", "soybean"}
     assert {row["treatment"] for row in figure.rows} == {"acid", "intact"} | crops

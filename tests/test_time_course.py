@@ -563,5 +563,17 @@ def test_a_test_that_ended_too_early_is_told_once_of_each_treatment():
     assert (t50.status, G.status) == ("bracketed", "bracketed")
     assert "go on inspecting" in t50.needs
     told = page(found).next_step()
-    assert G.needs in told
+    assert told.count("few had germinated when the test stopped, and more may have followed") == 1
+    assert G.needs not in told
     assert t50.needs not in told
+
+
+def test_what_is_to_be_done_comes_first_and_names_each_lot_once():
+    courses = [
+        TrueCourse(lot=lot, treatment=treatment, germinable=0.9, t50_h=330.0, hard=0.0)
+        for lot in ("north", "south")
+        for treatment in ("plain", "cold", "warm")
+    ]
+    told = page(fitted(simulated(courses=tuple(courses)))).next_step()
+    names = "(plain, cold and warm)"
+    assert f"- **Count longer or sow more** of north {names}; south {names}: few had" in told

@@ -70,7 +70,7 @@ def _finding(store: Store, estimates: Sequence[Estimate]) -> str:
     if half is None or half.status == "not_identified":
         return f"{store['treatment']}: no half-viability period can be given."
     if half.value is not None:
-        return f"{store['treatment']}: half are alive after {_months(half.value)} months."
+        return f"{store['treatment']}: half are dead after {_months(half.value)} months."
     if half.high is None:
         return f"{store['treatment']}: half are alive beyond {_months(half.low or 0.0)} months."
     return f"{store['treatment']}: half are dead before {_months(half.high)} months."
