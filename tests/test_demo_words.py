@@ -34,3 +34,36 @@ def test_no_page_shows_a_formula_as_it_was_written_for_the_press(pages):
     for name, text in pages.items():
         seen = re.sub(r'<math alttext="[^"]*"', "<math", text)
         assert not re.search(r"\$|\\[a-z]+|\\,", seen), name
+
+
+_INTERVAL = re.compile(r"(−?[\d.]+)\s?[^\s()]*(?: h)? ?\((−?[\d.]+) to (−?[\d.]+)")
+
+
+def _seen(text):
+    """Return the words of a page without its tags, pictures' descriptions among them."""
+    told = re.sub(r"<math\b.*?</math>", "", text, flags=re.DOTALL)
+    described = " ".join(re.findall(r'alt="([^"]*)"', told))
+    cells = re.sub(r"</?t[dh]\b[^>]*>", "|", told)
+    return re.sub(r"<[^>]*>", "", cells) + described
+
+
+def test_value_and_ends_have_the_same_decimals_and_no_number_has_an_exponent(pages):
+    found = 0
+    for name, text in pages.items():
+        seen = _seen(text)
+        assert not re.search(r"\d%", seen), name
+        # hashes are no numbers
+        assert not re.search(r"(?<![0-9a-f])\d(\.\d+)?[eE][-−+]?\d+(?![0-9a-f])", seen), name
+        for ends in _INTERVAL.findall(seen):
+            found += 1
+            assert len({len(n.partition(".")[2]) for n in ends}) == 1, (name, ends)
+    assert found > 100
+
+
+def test_charts_leave_the_form_of_shares_to_one_place(demo):
+    files = (demo / "results/strandline/charts").rglob("*.js")
+    told = [t for f in files if (t := f.read_text(encoding="utf-8")).startswith("hilumChart(")]
+    formats = {f for text in told for f in re.findall(r'"format":"([^"]*%)"', text)}
+    assert formats == {".0%"}
+    assert all(r'"percent":"\u00a0%"' in text for text in told)
+    assert not any(re.search(r'"format":"[^"]*[egs]"', text) for text in told)

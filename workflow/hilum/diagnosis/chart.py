@@ -8,7 +8,7 @@ from typing import Any
 import altair as alt
 
 from hilum import specification
-from hilum.analyses.rounding import shown
+from hilum.analyses.rounding import GAP, shown
 from hilum.diagnosis import words
 from hilum.diagnosis.causes import CAUSES, MIXED
 from hilum.figure import GREY, LOOKS, PALETTE, Figure, ink_on
@@ -86,7 +86,7 @@ def _parts(group: Group) -> list[dict[str, Any]]:
                 "ink": _INKS[part],
                 "order": order,
                 "share": share,
-                "label": f"{shown(100 * _told(group, part, share))}%",
+                "label": f"{shown(100 * _told(group, part, share))}{GAP}%",
                 "start": start,
                 "end": end,
             }
@@ -139,7 +139,7 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
             x=alt.X(
                 "start:Q",
                 title="of the seeds sown",
-                axis=alt.Axis(format="%"),
+                axis=specification.shares(),
                 scale=alt.Scale(domain=[0, 1]),
             ),
             x2="end:Q",
@@ -152,7 +152,7 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
             tooltip=[
                 alt.Tooltip("seeds:N", title="seeds"),
                 alt.Tooltip("part:N", title="what became of them"),
-                alt.Tooltip("share:Q", title="share", format=".1%"),
+                alt.Tooltip("share:Q", title="share", format=specification.SHARE),
             ],
         )
     )

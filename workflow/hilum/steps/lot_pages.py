@@ -60,7 +60,13 @@ def write(study: Study, whole: study_pages.Whole, sheets: Sheets) -> None:
 @cache
 def _code() -> str:
     package = Path(hilum.__file__).parent
-    rooms = ("diagnosis/*.py", "report/*.py", "figure.py")
+    rooms = (
+        "diagnosis/*.py",
+        "report/*.py",
+        "analyses/rounding.py",
+        "figure.py",
+        "specification.py",
+    )
     code = [p for room in rooms for p in sorted(package.glob(room))]
     return manifest.digest(code, render.library_key())
 

@@ -128,14 +128,14 @@ def _course_spec(
         "germinated:Q",
         title="germinated, of the seeds sown",
         scale=alt.Scale(domain=[0, 1]),
-        axis=alt.Axis(format="%"),
+        axis=specification.shares(),
     )
     told = [
         alt.Tooltip("series:N", title="seeds"),
         alt.Tooltip("time:Q", title=f"time ({unit})", format=".3~f"),
-        alt.Tooltip("germinated:Q", title="germinated", format=".1%"),
+        alt.Tooltip("germinated:Q", title="germinated", format=specification.SHARE),
     ]
-    ends = [alt.Tooltip(f"{k}:Q", title=k, format=".1%") for k in ("low", "high")]
+    ends = [alt.Tooltip(f"{k}:Q", title=k, format=specification.SHARE) for k in ("low", "high")]
     steps = alt.Chart().mark_line(interpolate="step-after").encode(x, y, colour)
     fitted = alt.Chart().encode(x, color=colour).transform_filter("datum.kind == 'curve'")
     layers = (
@@ -282,7 +282,7 @@ def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict
             stack="zero",
             title="share of the seeds sown",
             scale=alt.Scale(domain=[0, 1]),
-            axis=alt.Axis(format="%"),
+            axis=specification.shares(),
         ),
         y=alt.Y("seeds:N", title=None, sort=list(seeds), axis=alt.Axis(labelLimit=260)),
         order="order:Q",
@@ -294,7 +294,7 @@ def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict
         tooltip=[
             alt.Tooltip("seeds:N", title="seeds"),
             alt.Tooltip("fate:N", title="fate"),
-            alt.Tooltip("share:Q", title="share", format=".1%"),
+            alt.Tooltip("share:Q", title="share", format=specification.SHARE),
         ],
     )
     return specification.of(bars.properties(height=30 * len(seeds)))
