@@ -1,6 +1,7 @@
 """The site in a real browser, from a disk: nothing is fetched, charts live, nothing is cut off."""
 
 import contextlib
+import re
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
@@ -112,6 +113,21 @@ def test_a_chart_follows_the_width_of_its_window(browser, site):
         chart = page.locator("figure.chart .chart-live svg").first
         page.wait_for_function("document.querySelector('.chart-live svg').clientWidth < 500")
         assert chart.bounding_box()["width"] <= 500
+
+
+def test_the_figure_on_a_bar_shows_what_the_bar_shows(browser, site):
+    with opened(browser, site, nursery.LOT_PAGE) as page:
+        _all_charts(page)
+        tip = page.locator("#vg-tooltip-element")
+        figure = page.locator("figure.chart .chart-live .mark-text.role-mark text").first
+        # the page's head would lie over it
+        figure.evaluate("mark => mark.scrollIntoView({block: 'center'})")
+        figure.hover()
+        expect(tip).to_contain_text("what became of them")
+        expect(tip).to_contain_text(figure.text_content())
+        bars = page.locator("figure.chart .chart-live [aria-roledescription=bar]")
+        said = [bars.nth(i).get_attribute("aria-label") for i in range(bars.count())]
+        assert all(re.search(r"share: \d+\s%$", label) for label in said), said
 
 
 def test_names_from_tables_stay_text(browser, site):

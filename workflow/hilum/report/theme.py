@@ -8,6 +8,7 @@ from typing import Any
 
 from hilum.analyses.rounding import GAP, MINUS
 from hilum.figure import PALETTE, SHAPES
+from hilum.report.spoken import spoken
 
 FONT = "Hilum Sans"
 STILL_WIDTH = 680
@@ -129,7 +130,7 @@ def _clipped(node: Any) -> Any:
 
 def themed(spec: Mapping[str, Any]) -> dict[str, Any]:
     """Return the specification with this theme in place of any configuration of its own."""
-    return {**_clipped(steady(spec)), "config": dict(CONFIG)}
+    return {**spoken(_clipped(steady(spec))), "config": dict(CONFIG)}
 
 
 def _columns(spec: Mapping[str, Any]) -> int:
