@@ -1,10 +1,13 @@
 """Words and numbers as the pages of the demo print them: one form everywhere, and nothing that is meant for developers."""
 
+import csv
 import html
 import re
 from pathlib import Path
 
 import pytest
+
+from hilum.analyses.rounding import with_ends
 
 WORKFLOW = Path(__file__).parent.parent
 TEMPLATES = [
@@ -67,3 +70,15 @@ def test_charts_leave_the_form_of_shares_to_one_place(demo):
     assert formats == {".0%"}
     assert all(r'"percent":"\u00a0%"' in text for text in told)
     assert not any(re.search(r'"format":"[^"]*[egs]"', text) for text in told)
+
+
+def test_one_base_temperature_has_one_form_on_its_page(pages, demo):
+    """It was 10.45 °C in one table, and 10.5 °C in another and below the chart."""
+    path = demo / "results/strandline/estimates/temperatures/temperature.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        base = next(r for r in csv.DictReader(file) if r["quantity"] == "base_temperature")
+    value, low, high = with_ends(*(float(base[end]) for end in ("value", "low", "high")))
+    page = pages["experiments/temperatures.md"].replace("\N{NO-BREAK SPACE}", " ")
+    assert page.count(f"The line meets zero at {value} °C (between {low} and {high} °C).") == 2
+    assert f"{value} °C</td> <td>chosen</td>" in page
+    assert f"the base temperature is {value} °C ({low} to {high} °C)" in re.sub("<[^>]*>", "", page)

@@ -12,7 +12,7 @@ from hilum.analyses import dish_chart
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
-from hilum.analyses.rounding import percent, short, shown, with_ends
+from hilum.analyses.rounding import GAP, percent, short, shown, with_ends
 from hilum.analyses.temperature import course_chart
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
@@ -340,11 +340,11 @@ def _prediction(place: int, of: str, group: Group, confidence: float) -> Figure:
     return Figure(
         name=f"prediction-{place}",
         title=f"What to expect at a constant temperature{of}",
-        caption=f"At {number(first)} °C, {value} % ({low} to {high} %) of the seeds sown should germinate within "
-        f"{number(days[-1])} days; the slider chooses other temperatures. Band: {percent(confidence)}, for the mean of many "
+        caption=f"As printed, at {number(first)} °C: {value} % ({low} to {high} %) of the seeds sown should germinate within "
+        f"{number(days[-1])} days. The slider chooses other temperatures; the figures in the picture follow it. Band: {percent(confidence)}, for the mean of many "
         "dishes. Points: dishes tested at that temperature.",
         description=f"Germination expected over time at {number(first)} °C: {told}. Other temperatures are in the table.",
-        spec=_prediction_spec(group, first),
+        spec=_prediction_spec(group, first, (last, days[-1])),
         rows=_prediction_rows(found),
         units={"temperature": "°C", "time": "d", "germinated": "%", "low": "%", "high": "%"},
     )
@@ -372,8 +372,11 @@ def _prediction_rows(found: Mapping[str, Any]) -> list[Row]:
     ]
 
 
-def _prediction_spec(group: Group, first: float) -> Row:
-    """Return a chart whose slider picks one curve; each temperature is one row, unfolded when it is picked."""
+def _prediction_spec(group: Group, first: float, last: tuple[int, float]) -> Row:
+    """Return a chart whose slider picks one curve; each temperature is one row, unfolded when it is picked.
+
+    `last` is the place of a day among those of the curve, and the day: what is expected by then stands in the picture.
+    """
     found = group["prediction"]
     names = ("temperatures", "germinated", "low", "high")
     curves = [
@@ -414,7 +417,9 @@ def _prediction_spec(group: Group, first: float) -> Row:
     told = [alt.Tooltip("days:Q", title="days", format=".4~r")] + [
         alt.Tooltip(f"{name}:Q", title=name, format=specification.SHARE) for name in columns[1:]
     ]
-    label = picked.transform_calculate(told="datum.t + ' °C'").mark_text(
+    value, low, high = (f"format(100 * datum.{name}[{last[0] + 1}], '.0f')" for name in columns[1:])
+    said = f"datum.t + ' °C: ' + {value} + '{GAP}% by day {number(last[1])} (' + {low} + ' to ' + {high} + '{GAP}%)'"
+    label = picked.transform_calculate(told=said).mark_text(
         align="left", baseline="top", fontSize=15, fontWeight="bold"
     )
     layered = alt.layer(
