@@ -49,7 +49,7 @@ CONFIG: Mapping[str, Any] = {
         "tickOpacity": 0.55,
         "titlePadding": 8,
         # labels that touch are read as one
-        "labelSeparation": 8,
+        "labelSeparation": 4,
     },
     "axisX": {"grid": False},
     "axisY": {"domain": False, "ticks": False, "labelPadding": 6},
