@@ -27,7 +27,6 @@ def _group(*germinated, seeds=100.0, treatment="intact", experiment="germ", at=2
             key=("bag", treatment, at, ""),
             storage=(np.nan, np.nan),
             scored=True,
-            seeds=seeds,
             ends={"germinated": float(n), "dead": seeds - n},
         )
         for i, n in enumerate(germinated)

@@ -289,7 +289,7 @@ def test_the_page_names_what_falls_short_and_whether_the_code_is_still_the_same(
         text = pages.page("calibration", **calibration.context(found))
         assert said in text
         place = text.index("although the studies meet")
-        assert "50.0" in text[place : text.index("break what the models assume")]
+        assert "50\N{NO-BREAK SPACE}%" in text[place : text.index("break what the models assume")]
     for design in about["designs"]:
         assert f">{design['name']}</td>" in html.unescape(text).replace("\N{NO-BREAK SPACE}", " ")
 

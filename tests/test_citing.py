@@ -60,10 +60,10 @@ def test_each_source_of_an_analysis_is_read_in_full(source):
     assert all(re.fullmatch(r"[^,]+, \w\..*", author) for author in authors), authors
 
 
-def test_what_of_a_source_is_from_memory_is_said_wherever_it_is_cited():
+def test_what_of_a_source_nobody_looked_up_is_known_to_developers_and_not_printed():
     told = Source(key="A 1", text="A B. (1981). C 2:3–4: limits.", from_memory="pages")
-    assert citing.reference(told) == "A B. (1981). C 2:3–4: limits. (From memory: pages.)"
-    assert "note = {limits; from memory: pages}" in citing.bibtex(told)
+    assert citing.reference(told) == "A B. (1981). C 2:3–4: limits."
+    assert "note = {limits}" in citing.bibtex(told)
     (once,) = citing.each_once([told, told])
     assert once.from_memory == "pages"
     equation = {s.key: s.from_memory for s in SOURCES if s.key.startswith("Ellis and Roberts")}
@@ -190,7 +190,7 @@ def test_a_source_is_listed_with_its_title_where_that_is_known():
     title = "{{Probable inference, the law of succession, and statistical inference}}"
     assert f"  title = {title}," in citing.bibtex(known)
     other = Source(key="Nobody 1900", text="Nobody A. (1900). A Journal 1:2–3.")
-    assert citing.reference(other) == f"{other.text} (From memory: volume and pages.)"
+    assert citing.reference(other) == other.text
     assert "title" not in citing.bibtex(other)
 
 

@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 from scipy.stats import betabinom
 
+from hilum.analyses.rounding import GAP, shown
 from hilum.analyses.temperature import answers, chart, choice, model, prediction
 from hilum.analyses.temperature.choice import Certainty
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.analyses.temperature.prediction import Wish
+from hilum.report import render
 from hilum.settings import Settings
 from hilum.stats import sowing
 from hilum.stats.expectation import constant
@@ -238,11 +240,26 @@ def test_every_cell_is_a_row_of_its_table(predicted):
     assert len(found.rows["sowing"]) == np.array(predicted["prediction"]["sowing"]["seeds"]).size
 
 
+def test_the_figures_in_the_picture_follow_the_slider(predicted):
+    """The slider moved to 14 °C, and the only figures were those of the caption, at 20 °C."""
+    drawing = {"groups": [predicted], "confidence": 0.95}
+    figure = next(f for f in chart.figures(drawing, []) if f.name == "prediction-1")
+    found, warm = predicted["prediction"], 17
+    spec = json.loads(json.dumps(figure.spec, default=float))
+    next(p for p in spec["params"] if p["name"] == "at")["value"] = warm
+    row, day = found["temperatures"].index(warm), found["sowing"]["days"][-1]
+    at = found["days"].index(day)
+    value, low, high = (shown(100 * found[name][row][at]) for name in ("germinated", "low", "high"))
+    drawn = render.picture(render.specification(replace(figure, spec=spec)))
+    assert f">17 °C: {value}{GAP}% by day {day:g} ({low} to {high}{GAP}%)<" in drawn
+
+
 def test_the_slider_starts_at_a_tested_temperature(predicted):
     drawing = {"groups": [predicted], "confidence": 0.95}
     figure = next(f for f in chart.figures(drawing, []) if f.name == "prediction-1")
     slider = next(p for p in figure.spec["params"] if p["name"] == "at")
     assert slider["value"] == 20
+    assert figure.caption.startswith("As printed, at 20 °C: ")
     assert slider["bind"]["input"] == "range"
     assert slider["bind"]["min"] == predicted["prediction"]["temperatures"][0]
     assert "20 °C" in figure.description

@@ -1,6 +1,7 @@
 """The site in a real browser, from a disk: nothing is fetched, charts live, nothing is cut off."""
 
 import contextlib
+import re
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
@@ -114,6 +115,21 @@ def test_a_chart_follows_the_width_of_its_window(browser, site):
         assert chart.bounding_box()["width"] <= 500
 
 
+def test_the_figure_on_a_bar_shows_what_the_bar_shows(browser, site):
+    with opened(browser, site, nursery.LOT_PAGE) as page:
+        _all_charts(page)
+        tip = page.locator("#vg-tooltip-element")
+        figure = page.locator("figure.chart .chart-live .mark-text.role-mark text").first
+        # the page's head would lie over it
+        figure.evaluate("mark => mark.scrollIntoView({block: 'center'})")
+        figure.hover()
+        expect(tip).to_contain_text("what became of them")
+        expect(tip).to_contain_text(figure.text_content())
+        bars = page.locator("figure.chart .chart-live [aria-roledescription=bar]")
+        said = [bars.nth(i).get_attribute("aria-label") for i in range(bars.count())]
+        assert all(re.search(r"share: \d+\s%$", label) for label in said), said
+
+
 def test_names_from_tables_stay_text(browser, site):
     for name in ("index", "experiments/soaking"):
         with opened(browser, site, name) as page:
@@ -161,6 +177,26 @@ def test_pictures_and_files_can_be_taken_along(browser, site):
                 page.locator("figure.chart button", has_text=label).first.click()
             assert waited.value.suggested_filename == ending
             assert waited.value.path().stat().st_size > 1000
+
+
+def test_methods_are_copied_with_formulas_on_one_line(browser, site):
+    copied = "document.addEventListener('copy', e => { window.copied = e.clipboardData.getData('text/plain') })"
+    with opened(browser, site, "methods") as page:
+        page.evaluate("navigator.clipboard.writeText = async (words) => { window.copied = words }")
+        page.locator("button", has_text="Copy the text").click()
+        expect(page.locator(".copy-here")).to_contain_text("Copied.")
+        button = page.evaluate("window.copied")
+        page.evaluate(copied)
+        page.evaluate(
+            "getSelection().selectAllChildren(document.querySelector('h2#swelling + .paste'))"
+        )
+        page.keyboard.press("Control+c")
+        marked = page.evaluate("window.copied")
+    for words in (button, marked):
+        assert "Masses followed m(t) = m0 + a · t50 (Invented 1901)." in words
+        assert "\\" not in words
+        assert not [line for line in words.splitlines() if len(line) == 1]
+    assert button.startswith("Data\n\nSeeds of ")
 
 
 def test_without_scripts_the_still_picture_is_there(browser, site):

@@ -3,27 +3,31 @@
 import re
 from dataclasses import fields, replace
 
+import altair as alt
 import markdown
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import UndefinedError
 
+from hilum import specification
 from hilum.analyses.estimate import COLUMNS, Estimate
 from hilum.analyses.quantities import QUANTITIES
-from hilum.analyses.rounding import percent, shown
+from hilum.analyses.rounding import decimals, percent, shown
 from hilum.diagnosis.words import CAUSES
 from hilum.figure import Figure
 from hilum.report import diagnosed, glossary, grid, origin, pages, render, seed_table, study_pages
 from hilum.report import words as word_list
 from hilum.report.markup import escape, formulas, ours, unbroken
-from hilum.report.numbers import alike, decimals, interval, number
+from hilum.report.numbers import alike, interval, number
+from hilum.report.plain_formulas import typed
 from hilum.report.theme import steady
 from hilum.seeds.rows import Seed
 from hilum.stats.families import FAMILIES
 from hilum.stats.response import SHAPES
 
 GAP = "\N{NO-BREAK SPACE}"
+FIGURE = Figure(name="f", title="F", caption="", description="", spec={})
 
 
 def _estimate(value, low, high, unit, status="estimated"):
@@ -57,7 +61,15 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
         (_estimate(0.623, 0.55, 0.69, "fraction"), "62 % (55 to 69 %)"),
         (_estimate(1962.0, 1700.0, 2300.0, "°C h"), "1960 °C h (1700 to 2300 °C h)"),
         (_estimate(-0.04, -0.16, 0.08, "fraction"), "−4 % (−16 to 8 %)"),
-        (_estimate(0.0, 0.0, 0.036, "fraction"), "0 % (0 to 3.6 %)"),
+        # value and ends have the same decimals, and a share has none unless it is known to less than a percent
+        (_estimate(0.0, 0.0, 0.036, "fraction"), "0 % (0 to 4 %)"),
+        (_estimate(0.04, 0.011, 0.138, "fraction"), "4 % (1 to 14 %)"),
+        (_estimate(0.9999, 0.607, 1.0, "fraction"), "100 % (61 to 100 %)"),
+        (_estimate(0.953, 0.949, 0.958, "fraction"), "95.3 % (94.9 to 95.8 %)"),
+        (_estimate(27.31, 23.8, 32.6, "months"), "27 months (24 to 33 months)"),
+        (_estimate(None, 41.83, None, "months", "bracketed"), "above 42 months"),
+        (_estimate(None, None, 0.1234, "fraction", "bracketed"), "below 12 %"),
+        (_estimate(0.0, 0.0, 2.31, "%/h"), "0.0 %/h (0.0 to 2.3 %/h)"),
         # an end of 5 % is not told as 10 %, however little the interval says
         (_estimate(1.0, 0.0513, 1.0, "fraction"), "100 % (5 to 100 %)"),
         (_estimate(None, 0.0513, 1.0, "fraction", "bracketed"), "between 5 and 100 %"),
@@ -71,6 +83,12 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
         (_estimate(None, None, 11.4, "°C", "bracketed"), "below 11.4 °C"),
         (_estimate(None, 3.3, None, "°C", "bracketed"), "above 3.3 °C"),
         (_estimate(None, None, None, "°C", "not_identified"), "not identified"),
+        # an end next to nothing says nothing; no number has an exponent
+        (_estimate(None, 1.32e-12, None, "d", "bracketed"), "not settled"),
+        (_estimate(None, 1.32e-12, 7.2, "d", "bracketed"), "below 7.2 d"),
+        (_estimate(None, None, 1.32e-12, "d", "bracketed"), "below 0.0001 d"),
+        (_estimate(None, 2.5e15, None, "d", "bracketed"), "above 2500000000000000 d"),
+        (_estimate(1e-12, 0.0, 3e-12, "d"), "below 0.0001 d (0 to below 0.0001 d)"),
         (_estimate(1.0, 1.0, 1.0, "yes/no"), "yes"),
     ],
 )
@@ -103,6 +121,44 @@ def test_a_number_without_an_interval_has_three_digits_and_no_empty_ones():
     shown = [number(v) for v in (0.0234, 0.95, 12345.6, -3.2, 0.0)]
     assert shown == ["0.0234", "0.95", "12300", "−3.2", "0"]
     assert number(0.95, "fraction").replace(GAP, " ") == "95 %"
+    assert [number(v) for v in (1.2e-7, -3e-12, 1e22)] == [
+        "below 0.0001",
+        "above −0.0001",
+        "1" + 22 * "0",
+    ]
+
+
+def test_a_table_shows_no_exponent_and_shares_in_whole_percent():
+    assert [grid.cell(v) for v in ("6.3541e-36", "3e-40", "0.0123456", 3.744e-10)] == [
+        "below 0.0001",
+        "below 0.0001",
+        "0.01235",
+        "below 0.0001",
+    ]
+    assert grid.cell(48.333, "%") == "48"
+    assert grid.cell("1e5") == "1e5", "a name"
+
+
+@given(st.floats(min_value=-1e12, max_value=1e12), st.floats(min_value=0, max_value=1e6))
+def test_no_number_has_an_exponent(value, half_width):
+    for text in (
+        number(value, "h", half_width=half_width),
+        number(value, "fraction"),
+        grid.cell(value),
+    ):
+        assert not re.search(r"\de", text)
+
+
+def test_charts_write_numbers_as_sentences_do():
+    """Axes had `95%100%` and bars `85%` beside the `85 %` of sentences."""
+    rows = [{"share": share, "which": str(share)} for share in (0.0, 0.85)]
+    bars = alt.Chart(specification.data(rows)).mark_bar()
+    bars = bars.encode(alt.X("share:Q", axis=specification.shares()), alt.Y("which:N"))
+    drawn = render.picture(render.specification(replace(FIGURE, spec=specification.of(bars))))
+    said = re.findall(r">([^<>]*\d[^<>]*%)<", drawn)
+    assert f"80{GAP}%" in said
+    assert all(re.fullmatch(rf"\d+{GAP}%", label) for label in said)
+    assert f'aria-label="share: 85{GAP}%; which: 0.85"' in drawn
 
 
 def test_a_half_is_rounded_away_from_zero_wherever_it_is_told():
@@ -119,7 +175,7 @@ def test_a_half_is_rounded_away_from_zero_wherever_it_is_told():
         assert percent(count / seeds) == up
         told = number(count / seeds, "fraction", half_width=0.05)
         assert told.replace(GAP, " ") == up
-    assert [shown(x, 1) for x in (0.25, -0.25, -0.04)] == ["0.3", "-0.3", "0.0"]
+    assert [shown(x, 1) for x in (0.25, -0.25, -0.04)] == ["0.3", "−0.3", "0.0"]
     assert shown(1450.0, -2) == "1500"
 
 
@@ -145,6 +201,30 @@ def test_formulas_become_mathml_and_written_dollars_stay():
     made = markdown.markdown(formulas("the rate\n$1/t$ falls"), extensions=["md_in_html"])
     assert re.fullmatch(r"<p>the rate\n<span[^>]*><math.*</math></span> falls</p>", made)
     assert "<math" not in formulas(str(escape("5 $ or $ 6")))
+    # a line of the code may end within a formula, and a paragraph may not
+    assert "$" not in formulas("with $F(t) = G -\n\\theta/t$ of the seeds")
+    assert "<math" not in formulas("5 $ or\n\n6 $")
+
+
+@pytest.mark.parametrize(
+    ("latex", "text"),
+    [
+        (r"F(t) = G\,F_0((\ln t - \ln t_{50})/\sigma)", "F(t) = G · F0((ln t − ln t50)/σ)"),
+        (r"\log_{10}\sigma = K_E - C_Q t^2", "log10 σ = K_E − C_Q t²"),
+        (r"n\ln(1 + t^2/(n-1))", "n ln(1 + t²/(n−1))"),
+        (r"c\,t^2_\nu", "c · t²_ν"),
+        (r"\sqrt{1 - h}", "√(1 − h)"),
+        (r"\frac{\operatorname{logit} G}{2}", "(logit G)/(2)"),
+    ],
+)
+def test_a_formula_is_copied_as_people_type_it(latex, text):
+    assert typed(latex) == text
+    assert f'alttext="{text}"' in formulas(f"${latex}$").replace("&#95;", "_")
+
+
+def test_a_formula_that_cannot_be_typed_ends_the_run():
+    with pytest.raises(ValueError, match=r"\\oint cannot be typed; add it to"):
+        typed(r"\oint f")
 
 
 def test_a_figure_and_its_sign_stay_on_one_line():

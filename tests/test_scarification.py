@@ -404,8 +404,13 @@ def test_the_page_says_that_death_inside_a_hard_seed_is_not_counted():
 def test_the_page_of_a_harmless_acid_accuses_it_of_nothing():
     told = _read(_tables(replace(DOSE, viable=0.6, harms=1e6)))
     assert "No harm was shown" in told
-    assert "Harm was shown from" not in told
-    assert "Harm was shown from" in _read(_tables(replace(DOSE, harms=300.0)))
+    assert "it killed or damaged" not in told
+    harmed = _read(_tables(replace(DOSE, harms=300.0))).replace("\N{NO-BREAK SPACE}", " ")
+    assert re.search(
+        r"480 min harms \(.*?\): it killed or damaged \d+ % \(\d+ to \d+ %\) of the seeds, on top of those that were dead "
+        r"before\. Harm was shown from \d+ min on\.",
+        harmed,
+    )
 
 
 def test_a_best_between_the_doses_tried_is_said_to_be_fitted():

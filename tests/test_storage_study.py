@@ -42,9 +42,9 @@ def alone(tmp_path_factory):
 @pytest.mark.parametrize("name", ["tested", "sown"])
 def test_a_study_with_nothing_but_stores_has_all_its_pages(alone, name):
     page = (alone.pages / "experiments" / f"{name}.md").read_text(encoding="utf-8")
-    assert "half of the seeds are alive after" in page
+    assert "half of the seeds are dead after" in page
     home = (alone.pages / "index.md").read_text(encoding="utf-8")
-    assert "In store, acid: half of the seeds are alive after" in home
+    assert "In store, acid: half of the seeds are dead after about" in home
     assert "No experiment has an answer" not in home
     assert list((alone.pages / "lots").glob("*.md"))
 

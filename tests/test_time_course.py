@@ -471,6 +471,25 @@ def test_the_drawing_is_plain_json(demo):
     assert json.loads(text)["groups"][0]["treatment"] == "opened"
 
 
+def test_what_was_counted_stands_beside_the_curve_with_its_own_interval(demo):
+    """A band of 26 to 65 % stood beside the table's 34 to 63 % for the same 48 %, and nothing said which is which."""
+    course = chart("time_course").figures(demo.drawing, demo.estimates)[0]
+    one = pick(demo, "germinated", treatment="opened")
+    last = [r for r in course.rows if r["seeds"] == "opened"][-1]
+    assert last["counted from"] == pytest.approx(100 * one.low, abs=0.01)
+    assert last["counted to"] == pytest.approx(100 * one.high, abs=0.01)
+    assert last["fitted from"] != last["counted from"]
+    (drawn,) = json.loads(json.dumps(course.spec["datasets"])).values()
+    rows = [r for r in drawn if r["kind"] == "counted"]
+    assert {r["series"]: r["low"] for r in rows}["opened"] == one.low
+    assert min(r["time"] for r in rows) > max(r["time"] for r in drawn if r["kind"] == "curve")
+    for said in (
+        "Dots with bars, right: that share with the interval of the table.",
+        "Lines with bands: what such dishes do on average, by the fitted",
+    ):
+        assert said in course.caption
+
+
 def test_charts_say_what_was_found(demo):
     course, fates, dishes = chart("time_course").figures(demo.drawing, demo.estimates)
     for figure in (course, fates, dishes):
@@ -571,5 +590,17 @@ def test_a_test_that_ended_too_early_is_told_once_of_each_treatment():
     assert (t50.status, G.status) == ("bracketed", "bracketed")
     assert "go on inspecting" in t50.needs
     told = page(found).next_step()
-    assert G.needs in told
+    assert told.count("few had germinated when the test stopped, and more may have followed") == 1
+    assert G.needs not in told
     assert t50.needs not in told
+
+
+def test_what_is_to_be_done_comes_first_and_names_each_lot_once():
+    courses = [
+        TrueCourse(lot=lot, treatment=treatment, germinable=0.9, t50_h=330.0, hard=0.0)
+        for lot in ("north", "south")
+        for treatment in ("plain", "cold", "warm")
+    ]
+    told = page(fitted(simulated(courses=tuple(courses)))).next_step()
+    names = "(plain, cold and warm)"
+    assert f"- **Count longer or sow more** of north {names}; south {names}: few had" in told

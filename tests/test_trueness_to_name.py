@@ -158,9 +158,9 @@ def test_a_range_printed_without_decimals_accuses_no_lot_of_what_was_rounded_awa
     assert exact.rows["ranges"][0]["above"] == 8
     assert _standings(exact) == {"Fabula prima": "excluded"}
     limits = _page(kept)["limits"]
-    assert "taken to be rounded" in limits
-    assert "seed length of Fabula prima as 4.5 to 7.5 mm" in limits
-    assert "taken to be rounded" not in _page(exact)["limits"]
+    said = "counts as outside only if it misses a limit by more than half the last digit"
+    assert f"{said} (5 to 7 mm reads as 4.5 to 7.5 mm)." in limits
+    assert said not in _page(exact)["limits"]
     assert _page(kept)["details"].count("5 to 7 mm"), "what was printed is shown as printed"
 
 

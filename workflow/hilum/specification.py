@@ -9,6 +9,14 @@ from typing import Any
 import altair as alt
 from altair.utils import schemapi
 
+# whole percent; the sign, with the space before it, is the theme's
+SHARE = ".0%"
+
+
+def shares() -> alt.Axis:
+    """Return an axis of shares: whole percent, and no tick between two of them."""
+    return alt.Axis(format=SHARE, tickMinStep=0.01)
+
 
 class _Rows(alt.InlineData):
     """Rows that altair hands on as they are: of a list it copies and checks each cell with every change of a chart."""

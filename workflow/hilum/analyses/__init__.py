@@ -20,7 +20,7 @@ from hilum.analyses.further import Further
 class Source:
     """A published source: `key` is what pages cite, e.g. "Peleg 1988".
 
-    `from_memory` says what of it nobody looked up again; pages and BibTeX entries pass that on.
+    `from_memory` tells developers what of it nobody looked up again; a report does not print it.
     """
 
     key: str

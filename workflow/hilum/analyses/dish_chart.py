@@ -221,11 +221,14 @@ def _unfolded(courses: alt.InlineData) -> alt.Chart:
 
 
 def _observed(courses: alt.InlineData, picked: alt.Parameter) -> _Panel:
-    share = alt.Axis(format="%")
+    share = specification.shares()
     x = alt.X("fitted:Q", title="fitted, of the seeds sown", axis=share)
     y = alt.Y("seen:Q", title="observed, of the seeds sown", axis=share)
     whole = specification.data([{"fitted": 0, "seen": 0}, {"fitted": 1, "seen": 1}])
-    told = ["dish:N", *(alt.Tooltip(f"{k}:Q", format=".1~%") for k in ("seen", "fitted"))]
+    told = [
+        "dish:N",
+        *(alt.Tooltip(f"{k}:Q", format=specification.SHARE) for k in ("seen", "fitted")),
+    ]
     dotted = _unfolded(courses).transform_filter("datum.dotted")
     points = dotted.mark_point(filled=True, size=16, opacity=0.45, aria=False)
     mine = _unfolded(courses).transform_filter(picked)
@@ -242,7 +245,7 @@ def _over_time(
     courses: alt.InlineData, maps: alt.InlineData, picked: alt.Parameter, unit: str
 ) -> _Panel:
     x = alt.X("time:Q", title=f"time ({unit})", scale=alt.Scale(nice=False))
-    y = alt.Y("seen:Q", title="germinated, of the seeds sown", axis=alt.Axis(format="%"))
+    y = alt.Y("seen:Q", title="germinated, of the seeds sown", axis=specification.shares())
     every = _unfolded(courses).mark_line(interpolate="step-after", opacity=0.4, strokeWidth=0.8)
     mine = _unfolded(courses).transform_filter(picked)
     label = alt.Chart(maps).transform_filter(picked)

@@ -26,7 +26,7 @@ with limits of Student's $t$; their coefficient of variation has the limits of a
 drying: the water lost, $m_b - m_a$, of the seeds as they were, $m_b - m_c$ (wet basis), and of their dry matter, $m_a - m_c$ (dry basis), with $m_c$ the container.
 Dishes of a germination test agree where they lie no further apart than the published tolerance for 100-seed replicates, or, for other numbers from ten on,
 than chance exceeds in 2.5 % of samples. Of eight replicates of 100 seeds a coefficient of variation of 4 % is tolerated, and of two determinations of moisture
-a difference of 0.2 points: the International Rules for Seed Testing, chapters 10 and 9, from memory.
+a difference of 0.2 points (International Rules for Seed Testing, chapters 10 and 9).
 """.strip()
 SHEET_SOURCES = (
     Source(

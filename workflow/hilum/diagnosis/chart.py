@@ -8,7 +8,7 @@ from typing import Any
 import altair as alt
 
 from hilum import specification
-from hilum.analyses.rounding import shown
+from hilum.analyses.rounding import GAP, shown
 from hilum.diagnosis import words
 from hilum.diagnosis.causes import CAUSES, MIXED
 from hilum.figure import GREY, LOOKS, PALETTE, Figure, ink_on
@@ -86,7 +86,7 @@ def _parts(group: Group) -> list[dict[str, Any]]:
                 "ink": _INKS[part],
                 "order": order,
                 "share": share,
-                "label": f"{shown(100 * _told(group, part, share))}%",
+                "label": f"{shown(100 * _told(group, part, share))}{GAP}%",
                 "start": start,
                 "end": end,
             }
@@ -131,6 +131,11 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
     parts = [title for title in TITLES.values() if title in {row["part"] for row in drawn}]
     colours = dict(zip(TITLES.values(), _COLOURS, strict=True))
     y = alt.Y("seeds:N", title=None, sort=list(dict.fromkeys(names)), axis=alt.Axis(labelLimit=230))
+    told = [
+        alt.Tooltip("seeds:N", title="seeds"),
+        alt.Tooltip("part:N", title="what became of them"),
+        alt.Tooltip("share:Q", title="share", format=specification.SHARE),
+    ]
     bars = (
         alt.Chart()
         .mark_bar(height=_BAR - 6, stroke="currentColor", strokeWidth=0.6)
@@ -139,7 +144,7 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
             x=alt.X(
                 "start:Q",
                 title="of the seeds sown",
-                axis=alt.Axis(format="%"),
+                axis=specification.shares(),
                 scale=alt.Scale(domain=[0, 1]),
             ),
             x2="end:Q",
@@ -149,13 +154,10 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
                 sort=parts,
                 scale=alt.Scale(domain=parts, range=[colours[p] for p in parts]),
             ),
-            tooltip=[
-                alt.Tooltip("seeds:N", title="seeds"),
-                alt.Tooltip("part:N", title="what became of them"),
-                alt.Tooltip("share:Q", title="share", format=".1%"),
-            ],
+            tooltip=told,
         )
     )
+    # a figure lies on its bar, and would keep the pointer from it
     labels = (
         alt.Chart()
         .mark_text(fontSize=11, aria=False)
@@ -164,6 +166,7 @@ def _spec(rows: list[dict[str, Any]], names: Sequence[str]) -> dict[str, Any]:
             x="middle:Q",
             text="label:N",
             fill=alt.Fill("ink:N", scale=None),
+            tooltip=told,
         )
         .transform_filter(
             f"datum.share * width >= {_LABELLED} && datum.part != '{TITLES['unresolved']}'"

@@ -15,7 +15,7 @@ from hilum import analyses
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report import grid
 from hilum.report.markup import escape
-from hilum.report.numbers import number
+from hilum.report.numbers import number, percent
 from hilum.study import CALIBRATION
 
 # an interval keeps its word when it holds the truth this often, and misses it on one side no more often than that
@@ -151,7 +151,7 @@ def _counted() -> Mapping[tuple[str, str], Row]:
 def held(design: str, quantity: str) -> Markup:
     """Return how often the intervals of a quantity held the truth in a design; empty where that was not counted."""
     found = _counted().get((design, quantity))
-    return _share(found.coverage) if found is not None and found.judged else Markup("")
+    return percent(found.coverage) if found is not None and found.judged else Markup("")
 
 
 def context(found: Calibration) -> dict[str, Any]:
@@ -185,10 +185,6 @@ def context(found: Calibration) -> dict[str, Any]:
     }
 
 
-def _share(value: float, error: float = 0.0) -> Markup:
-    return number(value, "fraction", half_width=2 * error or 0.005)
-
-
 def _fallen(rows: Iterable[Row], label: str) -> Markup | None:
     """Return the figures that do not keep their word, the worst first; None where there is none."""
     fallen = sorted((r for r in rows if r.short or r.one_sided), key=lambda r: r.coverage)
@@ -197,10 +193,10 @@ def _fallen(rows: Iterable[Row], label: str) -> Markup | None:
         (
             r.design,
             grid.quantity_link(r.quantity, _GLOSSARY),
-            _share(r.coverage),
-            _share(r.truth_below / r.estimated),
-            _share(r.truth_above / r.estimated),
-            _share(r.given),
+            percent(r.coverage),
+            percent(r.truth_below / r.estimated),
+            percent(r.truth_above / r.estimated),
+            percent(r.given),
         )
         for r in fallen
     )
@@ -216,8 +212,8 @@ def _brackets(rows: Iterable[Row]) -> Markup | None:
             r.design,
             grid.quantity_link(r.quantity, _GLOSSARY),
             r.bracketed,
-            _share(r.holding),
-            _share(r.brackets_say),
+            percent(r.holding),
+            percent(r.brackets_say),
         )
         for r in found
     )
@@ -257,12 +253,12 @@ def _cell(found: Row | None) -> Markup:
         return Markup("–")
     if not found.estimated:
         return Markup('<span class="note">no interval</span>')
-    shown = Markup('<span class="figure">{}</span>').format(_share(found.coverage))
+    shown = Markup('<span class="figure">{}</span>').format(percent(found.coverage))
     if found.short:
         shown = Markup("<strong>{}</strong>").format(shown)
     if found.given > 0.995:
         return shown
-    return shown + Markup('<span class="note">given in {}</span>').format(_share(found.given))
+    return shown + Markup('<span class="note">given in {}</span>').format(percent(found.given))
 
 
 def _details(rows: Sequence[Row], title: str) -> Markup:
@@ -288,27 +284,29 @@ def _detail(r: Row, *, linked: bool) -> list[object]:
     told = [Markup("")] * 4
     if r.estimated:
         told = [
-            _share(r.coverage),
-            _share(r.truth_below / r.estimated),
-            _share(r.truth_above / r.estimated),
+            percent(r.coverage),
+            percent(r.truth_below / r.estimated),
+            percent(r.truth_above / r.estimated),
             _width(r),
         ]
-    bracket = _share(r.holding) if r.bracketed else Markup("")
+    bracket = percent(r.holding) if r.bracketed else Markup("")
     return [
         r.design,
         grid.quantity_link(r.quantity, _GLOSSARY, meaning=False)
         if linked
         else QUANTITIES[r.quantity].title,
-        _share(r.given),
+        percent(r.given),
         *told,
-        _share(r.bracketed / r.figures),
+        percent(r.bracketed / r.figures),
         bracket,
     ]
 
 
 def _width(r: Row) -> Markup:
     if r.width_unit == "of the true value":
-        return number(r.median_width, "fraction") + " of the truth"
+        return percent(r.median_width) + " of the truth"
+    if r.width_unit == "fraction":
+        return percent(r.median_width)
     return number(r.median_width, r.width_unit)
 
 
@@ -318,7 +316,7 @@ def _diagnosis(rows: Sequence[Mapping[str, str]]) -> dict[str, Any] | None:
         return None
 
     def share(own: Sequence[Mapping[str, str]], what: str) -> Markup:
-        return _share(sum(int(r[what]) for r in own) / sum(int(r["studies"]) for r in own))
+        return percent(sum(int(r[what]) for r in own) / sum(int(r["studies"]) for r in own))
 
     told = [r for r in rows if r["separated"] == "yes"]
     left = [r for r in rows if r["separated"] == "no"]
@@ -359,7 +357,7 @@ def _how_often(found: Calibration, what: Callable[[Row], int], *, identified: bo
         d["name"] for d in found.run["designs"] if d["identified"] is identified and d["within"]
     ]
     own = [r for r in found.rows if r.quantity == "base_temperature" and r.design in designs]
-    return _share(sum(map(what, own)) / sum(r.figures for r in own))
+    return percent(sum(map(what, own)) / sum(r.figures for r in own))
 
 
 def _claims(found: Calibration) -> Markup:
@@ -380,6 +378,6 @@ def _claims(found: Calibration) -> Markup:
 
 def _claim(r: Row, identified: bool) -> list[object]:
     neither = r.figures - r.estimated - r.bracketed
-    holding = _share(r.holding) if r.bracketed else Markup("")
-    shares = (_share(n / r.figures) for n in (r.estimated, r.bracketed, neither))
+    holding = percent(r.holding) if r.bracketed else Markup("")
+    shares = (percent(n / r.figures) for n in (r.estimated, r.bracketed, neither))
     return [r.design, "yes" if identified else "no", *shares, holding]

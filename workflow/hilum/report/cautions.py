@@ -39,8 +39,8 @@ HAZARDS = (
         "once in plenty of cold running water for several minutes, until an indicator paper shows no acid, before anyone "
         "touches them. Have running water and an eye wash within reach: on skin or in an eye, rinse at once and for a "
         "quarter of an hour at least, and see a doctor. Treat a small sample of each lot first. Neutralise and dispose of what "
-        "is left by your local rules; this page is no leave to pour anything down a drain. (Handbooks on seed of trees, from "
-        "memory; they differ, and the safety data sheet of your acid comes first.)",
+        "is left by your local rules; this page is no leave to pour anything down a drain. (Common practice; "
+        "handbooks differ, and the safety data sheet of your acid comes first.)",
     ),
     Hazard(
         name="chemicals",

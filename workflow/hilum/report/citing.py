@@ -81,23 +81,20 @@ def _author(author: Mapping[str, str]) -> str:
 
 
 def reference(source: Source) -> str:
-    """Return a source as it stands in a list: its text, its title and DOI where known, and what of it is from memory."""
+    """Return a source as it stands in a list: its text, its title and DOI where known."""
     title, doi = TITLES.get(source.key), f" doi:{source.doi}" if source.doi else ""
     end = "" if title and title.endswith("?") else "."
     told = source.text.replace("). ", f"). {title}{end} ", 1) if title else source.text
-    memory = f" (From memory: {source.from_memory}.)" if source.from_memory else ""
-    return f"{told}{doi}{memory}"
+    return f"{told}{doi}"
 
 
 def bibtex(source: Source) -> str:
     """Return the BibTeX entry of a published source: no more than its text says, and its title where that is known."""
     found, title = _ARTICLE.fullmatch(source.text), TITLES.get(source.key, "")
-    memory = f"from memory: {source.from_memory}" if source.from_memory else ""
     if not found:
-        note = "; ".join(part for part in (source.text.rstrip("."), memory) if part)
+        note = source.text.rstrip(".")
         return _entry("misc", slug(source.key), {"note": f"{note}.", "doi": source.doi})
     said = found.groupdict(default="")
-    said["note"] = "; ".join(part for part in (said["note"], memory) if part)
     if title:
         said["title"] = f"{{{title}}}"
     said["author"] = " and ".join(

@@ -8,6 +8,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from hilum.analyses import rounding
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
 from hilum.report.markup import escape, ours, slug
@@ -19,8 +20,9 @@ ROWS_SHOWN = 60
 LONG = 40
 # a name or a figure is not parted at its hyphens and blanks
 SHORT = 22
+_DIGITS = 4
 # a number out of a file, with more digits than anyone types, and so no name
-_COMPUTED = re.compile(r"-?\d*\.\d{5,}(e[-+]?\d+)?")
+_COMPUTED = re.compile(r"-?\d*\.\d{5,}(e[-+]?\d+)?|-?\d+(\.\d+)?e-\d+")
 # how the name of a column ends that has the unit
 _ENDS = {"°C": "_c", "h": "_h", "d": "_d", "%": "_pct", "°C h": "_c_h"}
 _TAG = re.compile("<[^>]*>")
@@ -80,16 +82,16 @@ def columns_of(rows: Sequence[Mapping[str, Any]]) -> list[str]:
     return list(dict.fromkeys(name for row in rows for name in row))
 
 
-def cell(value: object) -> Markup:
-    """Return a value as a table shows it; a missing one is an empty cell."""
+def cell(value: object, unit: str = "") -> Markup:
+    """Return a value as a table shows it, in whole percent where that is its unit; a missing one is an empty cell."""
     if value is None or value == "":
         return Markup("")
     if isinstance(value, bool):
         return escape("yes" if value else "no")
     if isinstance(value, float):
-        return escape(f"{value:.4g}")
+        return escape(rounding.shown(value) if unit == "%" else rounding.short(value, _DIGITS))
     text = str(value)
-    return escape(f"{float(text):.4g}" if _COMPUTED.fullmatch(text) else text)
+    return escape(rounding.short(float(text), _DIGITS) if _COMPUTED.fullmatch(text) else text)
 
 
 def heading(name: str, unit: str = "") -> Markup:
@@ -109,7 +111,7 @@ def of_rows(
     )
     return grid(
         [heading(c, units.get(c, "")) for c in columns],
-        ([cell(row.get(c)) for c in columns] for row in rows[:ROWS_SHOWN]),
+        ([cell(row.get(c), units.get(c, "")) for c in columns] for row in rows[:ROWS_SHOWN]),
         label,
         note if len(rows) > ROWS_SHOWN else "",
     )

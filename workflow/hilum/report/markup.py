@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 import unicodedata
 from functools import cache, lru_cache
@@ -10,12 +11,15 @@ from urllib.parse import quote
 from latex2mathml.converter import convert
 from markupsafe import Markup
 
+from hilum.report.plain_formulas import typed
+
 # every mark that Markdown or HTML could read as more than itself, and lists at the start of a line
 _MARKS = re.compile(r"""[!"#$&'*+<=>\[\\\]^_`{|}~]|(?<!\S)[-:]|(?<=\d)\.(?=\s|$)""")
 # a text may not turn the reading direction of what follows it, nor hide signals in itself
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u2028\u2029\ufeff")
 # display formulas first; a dollar written by a person was made an entity before this is used
-_FORMULA = re.compile(r"\$\$([^$]+)\$\$|\$([^$\n]+)\$")
+# and one may stand at the end of a line
+_FORMULA = re.compile(r"\$\$([^$]+)\$\$|\$((?:[^$\n]|\n(?!\n))+)\$")
 
 # a figure and its unit stay on one line; between them stands a space that does not break
 _UNIT = re.compile(r"(?<=\d) (?=%|°C)")
@@ -64,8 +68,9 @@ def address(*parts: str) -> Markup:
 
 @cache
 def formula(latex: str, display: str = "inline") -> Markup:
-    """Return a LaTeX formula as MathML, which browsers draw without a script."""
-    made = convert(latex.strip(), display=display)
+    """Return a LaTeX formula as MathML, which browsers draw without a script, and as text, which is what is copied."""
+    text = html.escape(typed(latex))
+    made = convert(latex.strip(), display=display).replace("<math ", f'<math alttext="{text}" ', 1)
     # Markdown would take a star or an underscore inside it for emphasis
     plain = made.replace("*", "&#42;").replace("_", "&#95;").replace("\n", "")
     # and a formula at the start of a line for a block of its own, if it stood there bare

@@ -1,4 +1,4 @@
-"""Numbers as pages print them: as many digits as the interval allows, never without a unit."""
+"""Numbers as pages print them: as many digits as the interval allows (`analyses/rounding.py`), never without a unit."""
 
 from __future__ import annotations
 
@@ -14,35 +14,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import clock, told_in
 from hilum.report.markup import escape, ours
 
-# a share is told to the percent at least: rounded to tens, an end of 5 % would read 10 %
-_TO_THE_PERCENT = 35.0
-MINUS = "\N{MINUS SIGN}"
-GAP = "\N{NO-BREAK SPACE}"
-DEFAULT_DIGITS = 3
-
-
-def decimals(half_width: float) -> int:
-    """Return how many decimals an interval of this half-width supports; negative for tens.
-
-    The rounding rule of the Particle Data Group (Review of Particle Physics, introduction, section 5.3):
-    of the three leading digits, 100 to 354 keep two, 355 to 949 keep one, 950 to 999 round up to 1000
-    and keep two.
-    """
-    exponent = math.floor(math.log10(half_width))
-    leading = round(half_width / 10**exponent * 100)
-    if leading < 355:
-        return 1 - exponent
-    return -exponent
-
-
-def _plain(value: float, half_width: float | None) -> str:
-    if value == 0:
-        return "0"
-    if not half_width:
-        leading = math.floor(math.log10(abs(value)))
-        short = float(rounding.rounded(value, DEFAULT_DIGITS - 1 - leading))
-        return f"{short:.10g}".replace("-", MINUS)
-    return rounding.shown(value, decimals(half_width)).replace("-", MINUS)
+GAP = rounding.GAP
 
 
 def _scaled(value: float, unit: str) -> tuple[float, str]:
@@ -58,55 +30,54 @@ def with_unit(text: str, unit: str) -> Markup:
 def number(value: float, unit: str = "", *, half_width: float | None = None) -> Markup:
     """Return a number with its unit: to the digits that its half-width allows, else three.
 
-    A fraction is printed in percent.
+    A fraction is printed in percent: without a half-width as it was typed, so a share that was counted takes `percent`.
     """
     shown, name = _scaled(float(value), unit)
-    return with_unit(_plain(shown, half_width and _told_to(half_width, unit)), name)
+    half = half_width and _scaled(half_width, unit)[0]
+    return with_unit(rounding.plain(shown, half, unit), name)
 
 
-def _told_to(half_width: float, unit: str) -> float:
-    """Return the half-width that decides the digits, in the unit as printed."""
-    half = _scaled(half_width, unit)[0]
-    return min(half, _TO_THE_PERCENT) if unit == "fraction" else half
-
-
-def _half_width(estimate: Estimate) -> float | None:
-    """Return the half-width that decides the digits: that of the narrower side, where there are two."""
-    if estimate.low is None or estimate.high is None:
-        return None
-    half = (estimate.high - estimate.low) / 2
-    if estimate.value is None or estimate.value in (estimate.low, estimate.high):
-        return half
-    sides = (estimate.value - estimate.low, estimate.high - estimate.value)
-    # a side can be next to nothing, and its digits would be too
-    return max(min(sides), half / 10)
+def percent(share: float) -> Markup:
+    """Return a share in whole percent."""
+    return ours(rounding.percent(share).replace(" ", GAP))
 
 
 def _estimated(estimate: Estimate) -> Markup:
-    value, low, high = (_shown(n, estimate) for n in (estimate.value, estimate.low, estimate.high))
+    value, low, high = _told(estimate)
     unit = _unit_of(estimate)
     return with_unit(value, unit) + with_unit(f" ({low} to {high}", unit) + ")"
 
 
 def _bracketed(estimate: Estimate) -> Markup:
-    low, high = _shown(estimate.low, estimate), _shown(estimate.high, estimate)
+    _, low, high = _told(estimate)
+    if not (low or high):
+        return Markup("not settled")
     words = (
-        f"between {low} and {high}" if low and high else f"above {low}" if low else f"below {high}"
+        f"between {low} and {high}"
+        if low and high
+        else f"above {low}"
+        if low
+        else f"below {high.removeprefix('below ')}"
     )
     return with_unit(words, _unit_of(estimate))
+
+
+def _told(estimate: Estimate) -> tuple[str, str, str]:
+    """Return value and ends of an estimate as text without their unit; what is open is empty."""
+    scale = _scaled(1.0, estimate.unit)[0]
+    value, low, high = (
+        None if n is None else scale * n for n in (estimate.value, estimate.low, estimate.high)
+    )
+    # that a figure is above nothing says nothing
+    if estimate.status == "bracketed" and low is not None and 0 < low < rounding.NOTHING:
+        low = None
+    return rounding.with_ends(value, low, high, estimate.unit)
 
 
 def _unit_of(estimate: Estimate) -> str:
     """Return the unit as printed: two percentages differ by points, since 5 % less than 80 % could be 76 %."""
     name = _scaled(0.0, estimate.unit)[1]
     return "points" if name == "%" and estimate.quantity == "difference" else name
-
-
-def _shown(value: float | None, estimate: Estimate) -> str:
-    """Return one number of an estimate without its unit; an open end is empty."""
-    half = _half_width(estimate)
-    scale = _scaled(1.0, estimate.unit)[0]
-    return "" if value is None else _plain(scale * value, half and _told_to(half, estimate.unit))
 
 
 Unit = tuple[float, str]

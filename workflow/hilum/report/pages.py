@@ -23,7 +23,7 @@ from hilum.report.cautions import hazards_of
 from hilum.report.citing import reference
 from hilum.report.glossary import linked
 from hilum.report.markup import address, escape, formulas, ours, slug, unbroken
-from hilum.report.numbers import Unit, alike, duration, interval, number
+from hilum.report.numbers import Unit, alike, duration, interval, number, percent
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.study import SITE
@@ -82,6 +82,7 @@ def environment() -> Environment:
     )
     made.filters |= {
         "number": number,
+        "percent": percent,
         "interval": _interval,
         "duration": duration,
         "escape": escape,

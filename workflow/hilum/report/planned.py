@@ -26,10 +26,9 @@ from hilum.report import grid, planned_weighings
 from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked
 from hilum.report.markup import escape
-from hilum.report.numbers import GAP, number, with_unit
+from hilum.report.numbers import GAP, number, percent, with_unit
 from hilum.report.pages import page
 
-_PERCENT = 0.05  # prints whole percents
 _UNEVEN = 2.0  # of half-widths of the middle half of studies, the largest over the smallest
 
 
@@ -183,7 +182,7 @@ def _prospects(rows: Sequence[Prospect]) -> Markup:
                 "not told" if p.why else _half(p.half_width, p.unit),
                 _simulated(p),
                 "" if p.wanted is None else _half(p.wanted, p.unit),
-                number(p.told, "fraction", half_width=_PERCENT),
+                percent(p.told),
             ]
             for p in rows
         ),
@@ -233,8 +232,8 @@ def _baths(told: Baths) -> dict[str, Any]:
         "experiment": told.experiment,
         "lot": told.lot,
         "sd": f"{told.sd:g}",
-        "low": number(told.around_half[0], "fraction", half_width=_PERCENT),
-        "high": number(told.around_half[1], "fraction", half_width=_PERCENT),
+        "low": percent(told.around_half[0]),
+        "high": percent(told.around_half[1]),
         "many": told.baths,
         "held": _held(told.held),
         "two_widths": [_half(width, "min") for width in told.two_widths],
@@ -243,7 +242,7 @@ def _baths(told: Baths) -> dict[str, Any]:
 
 
 def _held(share: float) -> Markup | None:
-    return None if np.isnan(share) else number(share, "fraction", half_width=_PERCENT)
+    return None if np.isnan(share) else percent(share)
 
 
 # power
@@ -301,7 +300,7 @@ def _design_line(design: Design) -> list[object]:
         words.dishes(design.dishes),
         _half(design.half_width, "°C"),
         _half(design.in_simulations, "°C"),
-        number(float(np.isfinite(design.simulated).mean()), "fraction", half_width=_PERCENT),
+        percent(float(np.isfinite(design.simulated).mean())),
     ]
 
 
@@ -325,7 +324,7 @@ def _running(experiment: str, found: Outlook) -> dict[str, Any]:
     return {
         "experiment": experiment,
         "days": found.days,
-        "changes": number(found.changes, "fraction", half_width=_PERCENT),
+        "changes": percent(found.changes),
         "compared": bool(found.pairs),
         "groups": grid.grid(
             ["seeds", "at", "germinated so far", "more to come", "chance to leave its interval"],
@@ -333,9 +332,9 @@ def _running(experiment: str, found: Outlook) -> dict[str, Any]:
                 [
                     _key(g.key),
                     number(g.at_h / 24, "d"),
-                    number(g.germinated, "fraction", half_width=_PERCENT),
+                    percent(g.germinated),
                     f"{shown(g.more, 1)} of 100 ({shown(g.low)} to {shown(g.high)})",
-                    number(g.moves, "fraction", half_width=_PERCENT),
+                    percent(g.moves),
                 ]
                 for g in found.groups
             ),
@@ -347,7 +346,7 @@ def _running(experiment: str, found: Outlook) -> dict[str, Any]:
                 [
                     f"{_key(p.one)} and {_key(p.other)}",
                     "surely differ" if p.differs else "no sure difference",
-                    number(p.changes, "fraction", half_width=_PERCENT),
+                    percent(p.changes),
                 ]
                 for p in found.pairs
             ),

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from hilum.report import grid, origin
 from hilum.report.markup import address, escape, ours
-from hilum.report.numbers import number
+from hilum.report.numbers import percent
 from hilum.report.render import as_json
 from hilum.seeds.rows import Seed
 
@@ -99,11 +99,7 @@ def _name(seed: Seed) -> Markup:
 
 
 def _chance(seed: Seed) -> str:
-    return (
-        str(number(float(seed.p_impermeable), "fraction", half_width=0.01))
-        if seed.p_impermeable
-        else ""
-    )
+    return str(percent(float(seed.p_impermeable))) if seed.p_impermeable else ""
 
 
 def _onset(seed: Seed) -> str:

@@ -6,7 +6,9 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from hilum.analyses.rounding import GAP, MINUS
 from hilum.figure import PALETTE, SHAPES
+from hilum.report.spoken import spoken
 
 FONT = "Hilum Sans"
 STILL_WIDTH = 680
@@ -14,6 +16,15 @@ AXIS_WIDTH = 60
 # labels and lines take the page's text colour, so that light and dark need no code
 INK = "currentColor"
 
+# a number is written as in sentences: a space that does not break before the sign of per cent, a minus that is one
+_NUMBERS = {
+    "decimal": ".",
+    "thousands": ",",
+    "grouping": [3],
+    "currency": ["", ""],
+    "percent": f"{GAP}%",
+    "minus": MINUS,
+}
 _GUIDE = {
     "labelColor": INK,
     "titleColor": INK,
@@ -25,6 +36,7 @@ CONFIG: Mapping[str, Any] = {
     "background": "transparent",
     "font": f"{FONT}, sans-serif",
     "padding": 4,
+    "locale": {"number": _NUMBERS},
     "view": {"stroke": None},
     "title": {"color": INK, "subtitleColor": INK, "fontSize": 13, "fontWeight": "normal"},
     "axis": {
@@ -36,6 +48,8 @@ CONFIG: Mapping[str, Any] = {
         "tickColor": INK,
         "tickOpacity": 0.55,
         "titlePadding": 8,
+        # labels that touch are read as one
+        "labelSeparation": 4,
     },
     "axisX": {"grid": False},
     "axisY": {"domain": False, "ticks": False, "labelPadding": 6},
@@ -116,7 +130,7 @@ def _clipped(node: Any) -> Any:
 
 def themed(spec: Mapping[str, Any]) -> dict[str, Any]:
     """Return the specification with this theme in place of any configuration of its own."""
-    return {**_clipped(steady(spec)), "config": dict(CONFIG)}
+    return {**spoken(_clipped(steady(spec))), "config": dict(CONFIG)}
 
 
 def _columns(spec: Mapping[str, Any]) -> int:

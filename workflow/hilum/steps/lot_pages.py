@@ -65,7 +65,14 @@ def _drawn(path: Path) -> Markup:
 @cache
 def _code() -> str:
     package = Path(hilum.__file__).parent
-    rooms = ("diagnosis/*.py", "report/*.py", "figure.py", "fates.py")
+    rooms = (
+        "diagnosis/*.py",
+        "report/*.py",
+        "analyses/rounding.py",
+        "figure.py",
+        "fates.py",
+        "specification.py",
+    )
     code = [p for room in rooms for p in sorted(package.glob(room))]
     return manifest.digest(code, render.library_key())
 

@@ -73,7 +73,7 @@ def _of(study: Study, name: str, whole: study_pages.Whole) -> list[rows.Seed]:
 
 def _key(seeds: list[rows.Seed]) -> str:
     package = Path(hilum.__file__).parent
-    rooms = ("seeds/*.py", "report/*.py", "figure.py")
+    rooms = ("seeds/*.py", "report/*.py", "analyses/rounding.py", "figure.py", "specification.py")
     code = [p for room in rooms for p in sorted(package.glob(room))]
     return manifest.digest(code, repr(seeds), render.library_key())
 

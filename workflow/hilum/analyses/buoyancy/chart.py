@@ -12,6 +12,7 @@ from hilum import specification
 from hilum.analyses.buoyancy.worth_chart import hours_axis, worth
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.rounding import with_ends
 from hilum.figure import LOOKS, Figure
 
 # colour and shape of each fate; a sunken seed has a small mark
@@ -63,11 +64,10 @@ def _finding(group: Group, own: Sequence[Estimate]) -> str:
     if group["came_up_again"]:
         live = group["live_came_up_again"]
         parts.append(f"{group['came_up_again']} came up again after sinking ({live} alive)")
-    half = next((e.value for e in own if e.quantity == "sinking_t50"), None)
-    if half is not None:
-        parts.append(
-            f"half have sunk for good by {number(float(f'{half:.2g}'))} h of {number(last)} h"
-        )
+    half = next((e for e in own if e.quantity == "sinking_t50"), None)
+    if half is not None and half.value is not None:
+        by = with_ends(half.value, half.low, half.high)[0]
+        parts.append(f"half have sunk for good by {by} h of {number(last)} h")
     return "; ".join(parts) + "."
 
 
@@ -115,7 +115,7 @@ def _spec(traces: Sequence[Group]) -> dict[str, Any]:
     told = [
         alt.Tooltip("seed:N", title="seed"),
         alt.Tooltip("fate:N", title="fate"),
-        alt.Tooltip("in water:Q", title="time in water (h)", format=".5~g"),
+        alt.Tooltip("in water:Q", title="time in water (h)", format=".5~r"),
         alt.Tooltip("floats:N", title="floats"),
     ]
     points = alt.Chart(specification.data(rows)).encode(x, y, colour, tooltip=told)

@@ -85,11 +85,14 @@ def _spec(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     shape = alt.Shape("share:N", title=None, scale=alt.Scale(domain=names, range=shapes))
     x = hours_axis(sorted({row["in water"] for row in rows}))
     scale = alt.Scale(domain=[0, 1])
-    y = alt.Y("value:Q", title="share of the seeds", scale=scale, axis=alt.Axis(format="%"))
+    y = alt.Y("value:Q", title="share of the seeds", scale=scale, axis=specification.shares())
     told = [
         alt.Tooltip("share:N", title="share"),
-        alt.Tooltip("in water:Q", title="time in water (h)", format=".3~g"),
-        *(alt.Tooltip(f"{key}:Q", title=key, format=".1%") for key in ("value", "low", "high")),
+        alt.Tooltip("in water:Q", title="time in water (h)", format=".3~r"),
+        *(
+            alt.Tooltip(f"{key}:Q", title=key, format=specification.SHARE)
+            for key in ("value", "low", "high")
+        ),
     ]
     layers = []
     for quantity, (*_, shift) in _SERIES.items():
@@ -116,5 +119,5 @@ def hours_axis(hours: Sequence[float]) -> alt.X:
         )
         if len(hours) > 1
         else alt.Scale(zero=False),
-        axis=alt.Axis(values=list(hours), format=".5~g", labelOverlap=True, grid=False),
+        axis=alt.Axis(values=list(hours), format=".5~r", labelOverlap=True, grid=False),
     )

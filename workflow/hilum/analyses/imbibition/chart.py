@@ -238,7 +238,7 @@ def _calls_spec(
         stack="zero",
         title="share of the seeds weighed",
         scale=alt.Scale(domain=[0, 1]),
-        axis=alt.Axis(format="%"),
+        axis=specification.shares(),
     )
     y = alt.Y("seeds:N", title=None, sort=list(order), axis=alt.Axis(labelLimit=260))
     bars = (
@@ -253,7 +253,7 @@ def _calls_spec(
                 alt.Tooltip("seeds:N", title="seeds"),
                 alt.Tooltip("call:N", title="call"),
                 alt.Tooltip("number:Q", title="number"),
-                alt.Tooltip("share:Q", title="share", format=".1%"),
+                alt.Tooltip("share:Q", title="share", format=specification.SHARE),
             ],
         )
     )
@@ -268,7 +268,10 @@ def _interval_layers(intervals: list[dict[str, Any]], y: alt.Y) -> list[alt.Char
     base = alt.Chart(specification.data(intervals)).encode(y=y)
     told = [
         alt.Tooltip("seeds:N", title="seeds"),
-        *(alt.Tooltip(f"{key}:Q", title=key, format=".1%") for key in ("value", "low", "high")),
+        *(
+            alt.Tooltip(f"{key}:Q", title=key, format=specification.SHARE)
+            for key in ("value", "low", "high")
+        ),
     ]
     ends = base.transform_filter("isValid(datum.low)")
     return [

@@ -11,7 +11,7 @@ import altair as alt
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.rounding import percent
+from hilum.analyses.rounding import percent, with_ends
 from hilum.analyses.scarification import residual_chart
 from hilum.figure import LOOKS, PALETTE, Figure
 
@@ -82,7 +82,7 @@ def _finding(series: Series, named: Mapping[str, Estimate]) -> str:
     ends = [_end(named[name]) for name in ("window_low", "window_high")]
     window = f", within five points of that {_between(*ends)} {unit}" if any(ends) else ""
     drawn = "Upright line: the best; shaded: within five points of it."
-    return f"Best, by the fitted curve, after {_short(best.value)} {unit}: {percent(most)} germinate normally{window}. {drawn}"
+    return f"Best, by the fitted curve, after {_end(best)} {unit}: {percent(most)} germinate normally{window}. {drawn}"
 
 
 def _between(low: str, high: str) -> str:
@@ -90,11 +90,7 @@ def _between(low: str, high: str) -> str:
 
 
 def _end(e: Estimate) -> str:
-    return "" if e.value is None else _short(e.value)
-
-
-def _short(value: float) -> str:
-    return number(float(f"{value:.2g}"))
+    return with_ends(e.value, e.low, e.high, e.unit)[0]
 
 
 def _label(series: Series, group: Mapping[str, Any]) -> str:
@@ -135,7 +131,7 @@ def _spec(series: Series, named: Mapping[str, Estimate]) -> dict[str, Any]:
         _moved(beside if has_hand else highest, 1.5 * half, power),
     ]
     scale = alt.Scale(type="pow", exponent=power, domain=domain, nice=False, zero=False)
-    by_hand = f"datum.value > {1.05 * highest} ? 'by hand' : format(datum.value, '~g')"
+    by_hand = f"datum.value > {1.05 * highest} ? 'by hand' : format(datum.value, '~r')"
     ticks = [*doses, *([beside] if has_hand else [])]
     axis = alt.Axis(values=ticks, labelExpr=by_hand, labelOverlap=True, grid=False)
     x = alt.X("x:Q", title=f"{series['treatment']} ({series['unit']})", scale=scale, axis=axis)
@@ -155,7 +151,7 @@ def _y(name: str) -> alt.Y:
         f"{name}:Q",
         title="share of the seeds sown",
         scale=alt.Scale(domain=[0, 1]),
-        axis=alt.Axis(format="%"),
+        axis=specification.shares(),
     )
 
 
@@ -181,7 +177,7 @@ def _bars(
     told = [
         alt.Tooltip("seeds:N", title="seeds"),
         alt.Tooltip("fate:N", title="fate"),
-        alt.Tooltip("share:Q", title="share", format=".1%"),
+        alt.Tooltip("share:Q", title="share", format=specification.SHARE),
     ]
     bars = alt.Chart(specification.data(rows)).mark_rect(opacity=0.85)
     return [bars.encode(x=x, x2="right:Q", y=_y("base"), y2="top:Q", color=colour, tooltip=told)]
@@ -202,8 +198,8 @@ def _lines(series: Series, x: alt.X) -> list[alt.Chart]:
     dash = alt.StrokeDash("line:N", title=None, sort=names, scale=dashes, legend=legend)
     told = [
         alt.Tooltip("line:N", title="line"),
-        alt.Tooltip("x:Q", title=series["unit"], format=".3~g"),
-        alt.Tooltip("share:Q", title="share", format=".1%"),
+        alt.Tooltip("x:Q", title=series["unit"], format=".3~r"),
+        alt.Tooltip("share:Q", title="share", format=specification.SHARE),
     ]
     # one colour that no bar has, so that neither line is lost in front of them
     lines = alt.Chart(specification.data(rows)).mark_line(strokeWidth=2.5, color=_LINE)
@@ -217,8 +213,8 @@ def _window(series: Series, named: Mapping[str, Estimate], x: alt.X) -> list[alt
     low, high = named["window_low"].value, named["window_high"].value
     row = {"x": low or 0.0, "end": high or max(series["doses"])}
     told = [
-        alt.Tooltip("x:Q", title="window from", format=".3~g"),
-        alt.Tooltip("end:Q", title="to", format=".3~g"),
+        alt.Tooltip("x:Q", title="window from", format=".3~r"),
+        alt.Tooltip("end:Q", title="to", format=".3~r"),
     ]
     band = alt.Chart(specification.data([row])).mark_rect(opacity=0.13, color=_COLOURS[0])
     return [band.encode(x=x, x2="end:Q", tooltip=told)]
@@ -228,7 +224,7 @@ def _best(series: Series, named: Mapping[str, Estimate], x: alt.X) -> list[alt.C
     best = named.get(series["quantity"])
     if best is None or best.value is None:
         return []
-    told = [alt.Tooltip("x:Q", title=f"best ({series['unit']})", format=".3~g")]
+    told = [alt.Tooltip("x:Q", title=f"best ({series['unit']})", format=".3~r")]
     rule = alt.Chart(specification.data([{"x": best.value}])).mark_rule(
         color=_COLOURS[0], strokeWidth=2
     )

@@ -123,8 +123,8 @@ def _panel(
     told = [
         alt.Tooltip("unit:N", title="dish or bath"),
         alt.Tooltip("dose:N", title="dose"),
-        alt.Tooltip("seen:Q", title="observed", format=".1~%"),
-        alt.Tooltip("fitted:Q", title="fitted", format=".1~%"),
+        alt.Tooltip("seen:Q", title="observed", format=specification.SHARE),
+        alt.Tooltip("fitted:Q", title="fitted", format=specification.SHARE),
         alt.Tooltip("residual:Q", title="residual", format="+.2f"),
     ]
     points = (

@@ -153,9 +153,9 @@ def _bars(band: Sequence[Group]) -> list[alt.Chart]:
         y=alt.Y("leaves:Q"),
         tooltip=[
             alt.Tooltip("leaves:Q", title="leaves"),
-            alt.Tooltip("low:Q", title="5 % by (d)", format=".3~g"),
-            alt.Tooltip("middle:Q", title="half by (d)", format=".3~g"),
-            alt.Tooltip("high:Q", title="95 % by (d), or later", format=".3~g"),
+            alt.Tooltip("low:Q", title="5 % by (d)", format=".3~r"),
+            alt.Tooltip("middle:Q", title="half by (d)", format=".3~r"),
+            alt.Tooltip("high:Q", title="95 % by (d), or later", format=".3~r"),
         ],
     )
     wide = base.mark_rule(strokeWidth=16, opacity=0.25, color=PALETTE[2])
@@ -182,7 +182,7 @@ def _lines(stretches: Sequence[Group], x: alt.X, y: alt.Y) -> list[alt.Chart]:
         tooltip=[
             alt.Tooltip("seedling:N", title="seedling"),
             alt.Tooltip("is:N", title="it is"),
-            alt.Tooltip("day:Q", title="days since germination", format=".5~g"),
+            alt.Tooltip("day:Q", title="days since germination", format=".5~r"),
             alt.Tooltip("leaves:Q", title="leaves"),
         ],
     )

@@ -102,8 +102,8 @@ def _spec(rows: Sequence[Group], own: Sequence[Estimate]) -> dict[str, Any]:
     )
     told = [
         alt.Tooltip("seedling:N", title="seedling"),
-        alt.Tooltip("at least:Q", title="at least (d)", format=".4~g"),
-        alt.Tooltip("at most:Q", title="at most (d)", format=".4~g"),
+        alt.Tooltip("at least:Q", title="at least (d)", format=".4~r"),
+        alt.Tooltip("at most:Q", title="at most (d)", format=".4~r"),
         alt.Tooltip("is:N", title="it"),
     ]
     layers = _band(own)

@@ -35,7 +35,7 @@ of both on the logarithm (Zou and Donner). Shares alive at each time have Wilson
 
 Lines of crops follow the published viability equation, $\log_{10}\sigma = K_E - C_W \log_{10} m - C_H t - C_Q t^2$, with moisture $m$
 (% of the fresh weight), temperature $t$ (°C) and the constants of each crop, from the start of the seeds here. It was found to hold from 5 to
-25 % and from −20 to 90 °C; equation, constants and limits are given from memory.
+25 % and from −20 to 90 °C.
 """.strip(),
     sources=(
         Source(

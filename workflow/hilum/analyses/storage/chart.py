@@ -8,10 +8,9 @@ from typing import Any
 import altair as alt
 
 from hilum import specification
-from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import DAYS_A_MONTH
-from hilum.analyses.rounding import percent
+from hilum.analyses.rounding import percent, short, with_ends
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _TESTED, _BEYOND = "fitted, as far as tested", "beyond the tests"
@@ -70,14 +69,21 @@ def _finding(store: Store, estimates: Sequence[Estimate]) -> str:
     if half is None or half.status == "not_identified":
         return f"{store['treatment']}: no half-viability period can be given."
     if half.value is not None:
-        return f"{store['treatment']}: half are alive after {_months(half.value)} months."
+        value, low, high = with_ends(
+            _in_months(half.value), _in_months(half.low), _in_months(half.high), "months"
+        )
+        return f"{store['treatment']}: half are dead after {value} months ({low} to {high} months)."
     if half.high is None:
         return f"{store['treatment']}: half are alive beyond {_months(half.low or 0.0)} months."
     return f"{store['treatment']}: half are dead before {_months(half.high)} months."
 
 
+def _in_months(days: float | None) -> float | None:
+    return None if days is None else days / DAYS_A_MONTH
+
+
 def _months(days: float) -> str:
-    return number(float(f"{days / DAYS_A_MONTH:.2g}"))
+    return short(days / DAYS_A_MONTH, 2)
 
 
 def _told(stores: Sequence[Store]) -> str:
@@ -206,7 +212,7 @@ def _y(name: str = "share") -> alt.Y:
         f"{name}:Q",
         title="share of the seeds alive",
         scale=alt.Scale(domain=[0, 1]),
-        axis=alt.Axis(format="%"),
+        axis=specification.shares(),
     )
 
 
@@ -223,8 +229,8 @@ def _of_units(stores: Sequence[Store], colour: alt.Color, shape: alt.Shape) -> l
     ]
     told = [
         alt.Tooltip("treatment:N", title="treatment"),
-        alt.Tooltip("months:Q", title="months in store", format=".3~g"),
-        alt.Tooltip("share:Q", title="alive", format=".1%"),
+        alt.Tooltip("months:Q", title="months in store", format=".3~r"),
+        alt.Tooltip("share:Q", title="alive", format=specification.SHARE),
         alt.Tooltip("seeds:Q", title="seeds"),
     ]
     points = alt.Chart(specification.data(rows)).encode(
@@ -247,10 +253,10 @@ def _of_curves(stores: Sequence[Store], colour: alt.Color) -> list[alt.Chart]:
     )
     told = [
         alt.Tooltip("treatment:N", title="treatment"),
-        alt.Tooltip("months:Q", title="months in store", format=".3~g"),
-        alt.Tooltip("share:Q", title="expected alive", format=".1%"),
-        alt.Tooltip("low:Q", title="at least", format=".1%"),
-        alt.Tooltip("high:Q", title="at most", format=".1%"),
+        alt.Tooltip("months:Q", title="months in store", format=".3~r"),
+        alt.Tooltip("share:Q", title="expected alive", format=specification.SHARE),
+        alt.Tooltip("low:Q", title="at least", format=specification.SHARE),
+        alt.Tooltip("high:Q", title="at most", format=specification.SHARE),
     ]
     base = alt.Chart(specification.data(rows)).encode(x=_x(), color=colour)
     band = base.mark_area(opacity=0.16).encode(y=_y("low"), y2="high:Q", detail="part:N")
@@ -264,8 +270,8 @@ def _of_crops(stores: Sequence[Store]) -> list[alt.Chart]:
         return []
     told = [
         alt.Tooltip("crop:N", title="crop"),
-        alt.Tooltip("months:Q", title="months in store", format=".3~g"),
-        alt.Tooltip("share:Q", title="alive, by the equation", format=".1%"),
+        alt.Tooltip("months:Q", title="months in store", format=".3~r"),
+        alt.Tooltip("share:Q", title="alive, by the equation", format=specification.SHARE),
     ]
     rows = [row for points in crops.values() for row in points]
     ends = [points[-1] for points in crops.values()]

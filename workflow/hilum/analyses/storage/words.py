@@ -6,6 +6,7 @@ from typing import Literal
 
 from hilum.analyses.condition import number
 from hilum.analyses.quantities import DAYS_A_MONTH
+from hilum.analyses.rounding import short, shown
 from hilum.analyses.storage.stored import Kept
 
 Outcome = Literal[
@@ -20,6 +21,8 @@ Outcome = Literal[
     "single_time",
     "not_assessed",
 ]
+# from so many on months are told in whole ones
+_WHOLE = 10.0
 # a figure further off than this many times the longest storage tested is not claimed
 FAR = 2.0
 # nor is an upper limit further off than this many times
@@ -37,8 +40,9 @@ CUT = (
 def span(days: float) -> str:
     """Return days of storage as people think of them: `45 d`, `18 months`."""
     if days < 2 * DAYS_A_MONTH:
-        return f"{days:.3g} d"
-    return f"{days / DAYS_A_MONTH:.3g} months"
+        return f"{short(days)} d"
+    months = days / DAYS_A_MONTH
+    return f"{shown(months) if months >= _WHOLE else short(months, 2)} months"
 
 
 def needs(outcome: Outcome, kept: Kept) -> str:

@@ -12,13 +12,12 @@ from hilum.analyses import dish_chart
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
-from hilum.analyses.rounding import percent, shown
+from hilum.analyses.rounding import GAP, percent, short, shown, with_ends
 from hilum.analyses.temperature import course_chart
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _INK = "currentColor"
 _DAY = 24.0
-_WHOLE_DEGREES = 7.1  # a wider range is told in whole degrees, as the rounding of the page has it
 _NEAR = 0.3  # °C; a logged chamber is never at just the degree that the slider says
 Group = Mapping[str, Any]
 Row = dict[str, Any]
@@ -108,21 +107,14 @@ def _share_name(share: float) -> str:
 
 def _base_words(group: Group) -> str:
     base = group["base"]
-    low, high = _ends(base["low"], base["high"])
+    value, low, high = with_ends(base["value"], base["low"], base["high"])
     if base["status"] == "estimated":
-        return f"The line meets zero at {shown(base['value'], 1)} °C (between {low} and {high} °C)."
+        return f"The line meets zero at {value} °C (between {low} and {high} °C)."
     if low and high:
         return f"The line may meet zero anywhere from {low} to {high} °C."
     if high:
         return f"The line may meet zero anywhere below {high} °C."
     return group["reason"] or "The data do not tell where the rate becomes zero."
-
-
-def _ends(low: float | None, high: float | None) -> tuple[str | None, str | None]:
-    """Return the ends of a range in as many digits as a sentence gives them, none where it is open."""
-    wide = low is not None and high is not None and high - low > _WHOLE_DEGREES
-    made = (None if end is None else f"{end:.{0 if wide else 1}f}" for end in (low, high))
-    return next(made), next(made)
 
 
 def _fit_words(group: Group) -> str:
@@ -213,7 +205,7 @@ def _thermal_time(place: int, of: str, group: Group, looks: Looks) -> Figure:
     sure = group["base"]["status"] == "estimated"
     note = "" if sure else " Another base would stretch or squeeze the axis."
     told = (
-        f"Half of the germinable seeds need about {number(float(f'{half:.3g}'))} °C h."
+        f"Half of the germinable seeds need about {short(half)} °C h."
         if sure
         else "Thermal time is counted from one of the many bases that fit, so no amount can be read off."
     )
@@ -296,11 +288,11 @@ def _curves_spec(
     colour = alt.Color("regime:N", sort=names, scale=colours, legend=legend)
     shape = alt.Shape("regime:N", sort=names, scale=shapes, legend=legend)
     across = alt.X("x:Q", title=title, scale=alt.Scale(nice=False))
-    up = alt.Y("germinated:Q", title=y, axis=alt.Axis(format="%"))
+    up = alt.Y("germinated:Q", title=y, axis=specification.shares())
     told = [
         alt.Tooltip("regime:N", title="temperature"),
-        alt.Tooltip("x:Q", title=title, format=".4~g"),
-        alt.Tooltip("germinated:Q", title="germinated", format=".1%"),
+        alt.Tooltip("x:Q", title=title, format=".4~r"),
+        alt.Tooltip("germinated:Q", title="germinated", format=specification.SHARE),
     ]
     data = specification.data(values)
     seen = alt.Chart(data).transform_filter("datum.kind == 'seen'")
@@ -344,15 +336,15 @@ def _prediction(place: int, of: str, group: Group, confidence: float) -> Figure:
         for c, d in zip(cells, days, strict=True)
     )
     last = cells[-1]
-    value, low, high = (percent(found[k][row][last]) for k in ("germinated", "low", "high"))
+    value, low, high = (shown(100 * found[k][row][last]) for k in ("germinated", "low", "high"))
     return Figure(
         name=f"prediction-{place}",
         title=f"What to expect at a constant temperature{of}",
-        caption=f"At {number(first)} °C, {value} ({low[:-2]} to {high}) of the seeds sown should germinate within "
-        f"{number(days[-1])} days; the slider chooses other temperatures. Band: {percent(confidence)}, for the mean of many "
+        caption=f"As printed, at {number(first)} °C: {value} % ({low} to {high} %) of the seeds sown should germinate within "
+        f"{number(days[-1])} days. The slider chooses other temperatures; the figures in the picture follow it. Band: {percent(confidence)}, for the mean of many "
         "dishes. Points: dishes tested at that temperature.",
         description=f"Germination expected over time at {number(first)} °C: {told}. Other temperatures are in the table.",
-        spec=_prediction_spec(group, first),
+        spec=_prediction_spec(group, first, (last, days[-1])),
         rows=_prediction_rows(found),
         units={"temperature": "°C", "time": "d", "germinated": "%", "low": "%", "high": "%"},
     )
@@ -380,8 +372,11 @@ def _prediction_rows(found: Mapping[str, Any]) -> list[Row]:
     ]
 
 
-def _prediction_spec(group: Group, first: float) -> Row:
-    """Return a chart whose slider picks one curve; each temperature is one row, unfolded when it is picked."""
+def _prediction_spec(group: Group, first: float, last: tuple[int, float]) -> Row:
+    """Return a chart whose slider picks one curve; each temperature is one row, unfolded when it is picked.
+
+    `last` is the place of a day among those of the curve, and the day: what is expected by then stands in the picture.
+    """
     found = group["prediction"]
     names = ("temperatures", "germinated", "low", "high")
     curves = [
@@ -416,13 +411,15 @@ def _prediction_spec(group: Group, first: float) -> Row:
     up = alt.Y(
         "germinated:Q",
         title="germinated, of the seeds sown",
-        axis=alt.Axis(format="%"),
+        axis=specification.shares(),
         scale=alt.Scale(domain=[0, 1]),
     )
-    told = [alt.Tooltip("days:Q", title="days", format=".4~g")] + [
-        alt.Tooltip(f"{name}:Q", title=name, format=".1%") for name in columns[1:]
+    told = [alt.Tooltip("days:Q", title="days", format=".4~r")] + [
+        alt.Tooltip(f"{name}:Q", title=name, format=specification.SHARE) for name in columns[1:]
     ]
-    label = picked.transform_calculate(told="datum.t + ' °C'").mark_text(
+    value, low, high = (f"format(100 * datum.{name}[{last[0] + 1}], '.0f')" for name in columns[1:])
+    said = f"datum.t + ' °C: ' + {value} + '{GAP}% by day {number(last[1])} (' + {low} + ' to ' + {high} + '{GAP}%)'"
+    label = picked.transform_calculate(told=said).mark_text(
         align="left", baseline="top", fontSize=15, fontWeight="bold"
     )
     layered = alt.layer(

@@ -58,7 +58,7 @@ def _spec(course: Course) -> Row:
 def _temperature(course: Course) -> alt.LayerChart | alt.FacetChart:
     up = alt.Y("temperature:Q", title="temperature (°C)", scale=alt.Scale(zero=False))
     told = [
-        alt.Tooltip("days:Q", title="days", format=".4~g"),
+        alt.Tooltip("days:Q", title="days", format=".4~r"),
         alt.Tooltip("temperature:Q", title="temperature (°C)", format=".1f"),
     ]
     line = alt.Chart(specification.data(course["temperatures"])).mark_line(color=PALETTE[1])
@@ -78,11 +78,11 @@ def _germination(course: Course) -> alt.LayerChart | alt.FacetChart:
     up = alt.Y(
         "germinated:Q",
         title="germinated, of the seeds sown",
-        axis=alt.Axis(format="%"),
+        axis=specification.shares(),
         scale=alt.Scale(domain=[0, 1]),
     )
-    told = [alt.Tooltip("days:Q", title="days", format=".4~g")] + [
-        alt.Tooltip(f"{name}:Q", title=name, format=".1%") for name in names[1:]
+    told = [alt.Tooltip("days:Q", title="days", format=".4~r")] + [
+        alt.Tooltip(f"{name}:Q", title=name, format=specification.SHARE) for name in names[1:]
     ]
     chart = alt.Chart(specification.data(values))
     layered = alt.layer(

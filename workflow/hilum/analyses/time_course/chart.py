@@ -11,7 +11,7 @@ from hilum import specification
 from hilum.analyses import dish_chart
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.naming import Naming
+from hilum.analyses.naming import PARTS, Naming
 from hilum.analyses.rounding import percent
 from hilum.figure import DASHES, LOOKS, PALETTE, Figure
 
@@ -34,6 +34,11 @@ Group = Mapping[str, Any]
 def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
     """Return one figure of the time course for each lot, one of the fates where assessed, and one of all dishes."""
     named = Naming(estimates)
+    counted = {
+        (e.lot, e.treatment, e.temperature_c, e.condition): e
+        for e in estimates
+        if e.quantity == "germinated" and e.status == "estimated"
+    }
     made = []
     lots = dict.fromkeys(group["lot"] for group in drawing["groups"])
     for place, lot in enumerate(lots, start=1):
@@ -42,7 +47,8 @@ def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[F
         drawn = [pair for pair in zip(own, _names(own), strict=True) if pair[0]["end_h"] > 0]
         if drawn:
             groups, names = zip(*drawn, strict=True)
-            made.append(_course(place, lot, groups, names, drawing["family"]))
+            ends = [counted.get(tuple(g[part] for part in PARTS)) for g in groups]
+            made.append(_course(place, lot, groups, names, ends, drawing["family"]))
     fates = _fate_rows(drawing["groups"], named)
     if any(row["share"] > 0 for row in fates if row["fate"] != "germinated"):
         made.append(_fates(fates))
@@ -54,13 +60,15 @@ def _course(
     lot: str,
     groups: Sequence[Group],
     names: Sequence[tuple[str, str]],
+    ends: Sequence[Estimate | None],
     family: str,
 ) -> Figure:
+    """Return the figure of a lot; `ends` are the shares counted by the last inspection, with their intervals."""
     unit, scale = _clock(groups)
     rows = [
         {"series": series, "panel": panel} | row
-        for group, (series, panel) in zip(groups, names, strict=True)
-        for row in _points(group, scale)
+        for group, end, (series, panel) in zip(groups, ends, names, strict=True)
+        for row in [*_points(group, scale), *_counted(end, group, _lane(series, names), scale)]
     ]
     since = "sowing" if all(g["phase"] == 1 for g in groups) else "sowing or the last change"
     return Figure(
@@ -69,8 +77,12 @@ def _course(
         caption=_caption(groups, names, family),
         description=_description(lot, groups, names),
         spec=_course_spec(rows, names, f"time since {since} ({unit})", unit),
-        rows=[r for g, n in zip(groups, names, strict=True) for r in _table(g, n, scale)],
-        units={"time": unit, "germinated": "%", "fitted": "%", "low": "%", "high": "%"},
+        rows=[
+            row
+            for group, end, name in zip(groups, ends, names, strict=True)
+            for row in _table(group, end, name, scale)
+        ],
+        units={"time": unit} | dict.fromkeys(("germinated", "fitted", *_ENDS), "%"),
     )
 
 
@@ -120,6 +132,23 @@ def _points(group: Group, scale: float) -> list[dict[str, Any]]:
 
 
 _CURVE = ("hours", "fraction", "low", "high")
+# the ends of the band, and of the interval of what was counted
+_ENDS = ("fitted from", "fitted to", "counted from", "counted to")
+# of the time of the test: how far right of the last inspection what was counted stands, and each line's beside another's
+_ASIDE = 0.025
+
+
+def _lane(series: str, names: Sequence[tuple[str, str]]) -> int:
+    return list(dict.fromkeys(name for name, _ in names)).index(series)
+
+
+def _counted(end: Estimate | None, group: Group, lane: int, scale: float) -> list[dict[str, Any]]:
+    """Return the share counted by the last inspection, right of it, so that its bar hides no band."""
+    if end is None:
+        return []
+    at = group["end_h"] / scale * (1 + _ASIDE * (lane + 1))
+    ends = {"germinated": end.value, "low": end.low, "high": end.high}
+    return [{"kind": "counted", "dish": "", "time": at} | ends]
 
 
 def _steps(
@@ -145,14 +174,19 @@ def _course_spec(
         "germinated:Q",
         title="germinated, of the seeds sown",
         scale=alt.Scale(domain=[0, 1]),
-        axis=alt.Axis(format="%"),
+        axis=specification.shares(),
     )
     told = [
         alt.Tooltip("series:N", title="seeds"),
         alt.Tooltip("time:Q", title=f"time ({unit})", format=".3~f"),
-        alt.Tooltip("germinated:Q", title="germinated", format=".1%"),
+        alt.Tooltip("germinated:Q", title="germinated", format=specification.SHARE),
     ]
-    ends = [alt.Tooltip(f"{k}:Q", title=k, format=".1%") for k in ("low", "high")]
+    ends = [
+        alt.Tooltip(f"{k}:Q", title=title, format=specification.SHARE)
+        for k, title in (("low", "from"), ("high", "to"))
+    ]
+    counted = alt.Chart().encode(color=colour, tooltip=[told[0], told[2], *ends])
+    counted = counted.transform_filter("datum.kind == 'counted'")
     steps = alt.Chart().mark_line(interpolate="step-after").encode(x, y, colour)
     fitted = alt.Chart().encode(x, color=colour).transform_filter("datum.kind == 'curve'")
     layers = (
@@ -168,6 +202,8 @@ def _course_spec(
         .mark_point(size=30, filled=True, opacity=0.9)
         .encode(x, y, colour, tooltip=told)
         .transform_filter("datum.kind == 'seen' && datum.time > 0"),
+        counted.mark_rule(strokeWidth=2, clip=False).encode(x, alt.Y("low:Q"), y2="high:Q"),
+        counted.mark_point(size=70, filled=True, opacity=1).encode(x, y),
     )
     chart = alt.layer(*layers, data=specification.data(rows))
     panels = list(dict.fromkeys(panel for _, panel in names))
@@ -200,8 +236,15 @@ def _caption(groups: Sequence[Group], names: Sequence[tuple[str, str]], family: 
     else:
         finding = f"Germinated by the last inspection: {'; '.join(told)}."
     drawn = any(group["curve"]["hours"] for group in groups)
-    lines = f"Lines with bands: fitted {family} curves, pointwise intervals. " if drawn else ""
-    return f"{finding} {lines}Points and steps: all dishes together; faint steps: each dish."
+    lines = (
+        f"Lines with bands: what such dishes do on average, by the fitted {family} curve. "
+        if drawn
+        else ""
+    )
+    return (
+        f"{finding} Dots with bars, right: that share with the interval of the table. {lines}Points and steps: all dishes together; "
+        "faint steps: each dish."
+    )
 
 
 def _named(series: str, panel: str, alike: bool) -> str:
@@ -226,16 +269,21 @@ def _description(lot: str, groups: Sequence[Group], names: Sequence[tuple[str, s
     return f"Germinated fraction of {lot} over time. {'; '.join(told)}."
 
 
-def _table(group: Group, name: tuple[str, str], scale: float) -> list[dict[str, Any]]:
+def _table(
+    group: Group, end: Estimate | None, name: tuple[str, str], scale: float
+) -> list[dict[str, Any]]:
     curve = group["curve"]
     rows = []
     for hour, seen in zip(group["mean"]["hours"], group["mean"]["fraction"], strict=True):
         row = {"seeds": ", ".join(p for p in name if p), "time": hour / scale}
         row |= {"germinated": round(100 * seen, 2)}
-        for key, part in (("fitted", "fraction"), ("low", "low"), ("high", "high")):
+        for key, part in zip(("fitted", *_ENDS[:2]), _CURVE[1:], strict=True):
             value = _at(hour, curve["hours"], curve[part]) if curve["hours"] else None
             row[key] = None if value is None else round(100 * value, 2)
         rows.append(row)
+    if end is not None and rows:
+        told = zip(_ENDS[2:], (end.low, end.high), strict=True)
+        rows[-1] |= {key: round(100 * value, 2) for key, value in told if value is not None}
     return rows
 
 
@@ -301,7 +349,7 @@ def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict
             stack="zero",
             title="share of the seeds sown",
             scale=alt.Scale(domain=[0, 1]),
-            axis=alt.Axis(format="%"),
+            axis=specification.shares(),
         ),
         y=alt.Y("seeds:N", title=None, sort=list(seeds), axis=alt.Axis(labelLimit=260)),
         order="order:Q",
@@ -316,7 +364,7 @@ def _fates_spec(rows: Sequence[Mapping[str, Any]], seeds: Sequence[str]) -> dict
         tooltip=[
             alt.Tooltip("seeds:N", title="seeds"),
             alt.Tooltip("fate:N", title="fate"),
-            alt.Tooltip("share:Q", title="share", format=".1%"),
+            alt.Tooltip("share:Q", title="share", format=specification.SHARE),
         ],
     )
     return specification.of(bars.properties(height=30 * len(seeds)))

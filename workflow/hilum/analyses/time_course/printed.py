@@ -10,6 +10,7 @@ import numpy as np
 from hilum.analyses.dishes import Key
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES, clock
+from hilum.analyses.rounding import short
 
 
 @dataclass(frozen=True)
@@ -59,4 +60,4 @@ def number_or_none(value: float) -> float | None:
 def hours(value: float) -> str:
     """Return hours as people write them in a sentence: `36 h`, `18 d`."""
     parts, unit = clock(value)
-    return f"{value / parts:.4g} {unit}"
+    return f"{short(value / parts, 4)} {unit}"

@@ -91,7 +91,7 @@ def _spec(
     )
     dots = alt.Chart(specification.data([d for pair in own for d in _dots(*pair)])).encode(
         x, y, colour, yOffset=alt.YOffset("lane:Q", scale=alt.Scale(domain=[-1, 1])), tooltip=[
-            alt.Tooltip("what:N", title="lot"), alt.Tooltip("value:Q", title=f"{name} ({unit})", format=".5~g"),
+            alt.Tooltip("what:N", title="lot"), alt.Tooltip("value:Q", title=f"{name} ({unit})", format=".5~r"),
         ]
     )  # fmt: skip
     layers = [dots.mark_point(size=26, filled=True, opacity=0.85)]
@@ -111,8 +111,8 @@ def _spec(
                 x2="end:Q",
                 tooltip=[
                     alt.Tooltip("what:N", title="taxon"),
-                    alt.Tooltip("value:Q", title=f"from ({unit})", format=".5~g"),
-                    alt.Tooltip("end:Q", title=f"to ({unit})", format=".5~g"),
+                    alt.Tooltip("value:Q", title=f"from ({unit})", format=".5~r"),
+                    alt.Tooltip("end:Q", title=f"to ({unit})", format=".5~r"),
                 ],
             ),
         )

@@ -101,7 +101,7 @@ def _lines(
     x = alt.X("dishes:Q", title="dishes", axis=_WHOLE)
     y = alt.Y("half-width:Q", title=title, scale=alt.Scale(domain=[0, top]))
     colour = alt.Color("seeds:N", title="seeds in a dish", sort=order)
-    tips = ["dishes:Q", "seeds:N", alt.Tooltip("half-width:Q", format=".3~g")]
+    tips = ["dishes:Q", "seeds:N", alt.Tooltip("half-width:Q", format=".3~r")]
     lines = base.mark_line().encode(x=x, y=y, color=colour)
     points = base.mark_point().encode(x=x, y=y, color=colour, tooltip=tips)
     here = (
@@ -197,7 +197,7 @@ def _places(advice: Advice, rows: list[dict[str, Any]], now: float | None) -> di
     near = alt.Scale(zero=False)
     x = alt.X("place:Q", title=f"{advice.axis} ({advice.unit})", scale=near)
     y = alt.Y("half-width:Q", title=f"half-width ({advice.prospect.unit})", scale=near)
-    tips = [alt.Tooltip("place:Q", title=advice.unit), alt.Tooltip("half-width:Q", format=".3~g")]
+    tips = [alt.Tooltip("place:Q", title=advice.unit), alt.Tooltip("half-width:Q", format=".3~r")]
     marks = alt.Chart(specification.data([{"at": float(t)} for t in advice.places]))
     ticks = marks.mark_tick(thickness=2, size=14, color=PALETTE[1])
     spec = alt.layer(

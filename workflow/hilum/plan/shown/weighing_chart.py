@@ -36,7 +36,7 @@ def figure(advice: Reweighed) -> Figure:
     )
     tips = [
         alt.Tooltip("weighed:Q", title="h"),
-        alt.Tooltip("told wrongly:Q", format=".2~g"),
+        alt.Tooltip("told wrongly:Q", format=".2~r"),
         alt.Tooltip("half-width:Q", title="half-width (points)", format=".2~f"),
     ]
     planned = alt.Chart(specification.data([{"at": hour} for hour in advice.planned if hour]))
