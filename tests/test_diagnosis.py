@@ -433,7 +433,7 @@ def test_physical_dormancy_alone_combined_or_untested():
         ("shown", "alone"),
         ("shown", "combined"),
         ("not_found", "alone"),
-        ("untested", "untested"),
+        ("hard", "untested"),
     ]
 
 

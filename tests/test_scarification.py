@@ -141,7 +141,7 @@ def test_a_treatment_that_opens_no_coat_is_told():
 def test_a_lot_without_hard_seeds_needs_no_scarification():
     fitted = _fit(_tables(replace(DOSE, permeable=0.999, viable_permeable=0.9)))
     assert _outcome(fitted) == "not_closed"
-    assert "no coat to open" in _by_quantity(fitted)["best_duration"].needs
+    assert "no dose can show what it opens" in _by_quantity(fitted)["best_duration"].needs
 
 
 def test_doses_that_killed_everything_are_told():
@@ -374,7 +374,10 @@ PAGES = {
     ),
     "few": (replace(DOSE, doses=(0.0, 60.0, 240.0)), "four different doses"),
     "shut": (replace(DOSE, opens=1e5), "No dose opened coats"),
-    "soft": (replace(DOSE, permeable=0.999, viable_permeable=0.9), "no coat to open"),
+    "soft": (
+        replace(DOSE, permeable=0.999, viable_permeable=0.9),
+        "no dose can show what it opens",
+    ),
     "no reference": (replace(DOSE, opened=""), "Open seeds of the same lot by hand"),
     "one dose": (
         replace(DOSE, doses=(0.0, 60.0)),

@@ -392,8 +392,23 @@ def test_rows_that_tell_nothing_are_left_out_and_counted():
     empty = tables["dishes"]["dish"][-1]
     kept = tables["outcomes"]["dish"] != empty
     outcomes = {name: values[kept] for name, values in tables["outcomes"].items()}
-    store = _told(_fit(_changed({**tables, "outcomes": outcomes}, "dishes", stored_d=days)))
+    looks = tables["counts"]["dish"] != empty
+    counts = {name: values[looks] for name, values in tables["counts"].items()}
+    unseen = {**tables, "outcomes": outcomes, "counts": counts}
+    store = _told(_fit(_changed(unseen, "dishes", stored_d=days)))
     assert (store["undated"], store["unassessed"], len(store["units"])) == (1, 1, 22)
+
+
+def test_a_dish_whose_leftovers_nobody_scored_may_hold_living_or_dead_ones():
+    """It was left out, so that dishes in which nothing was left stood for all of their storage time."""
+    tables = _tables(ACID, sown=True)
+    unscored = tables["outcomes"]["dish"] == tables["dishes"]["dish"][-1]
+    outcomes = {name: values[~unscored] for name, values in tables["outcomes"].items()}
+    store = _told(_fit({**tables, "outcomes": outcomes}))
+    assert store["unassessed"] == 0
+    assert store["unknown_share"] == pytest.approx(
+        tables["outcomes"]["seeds"][unscored].sum() / tables["dishes"]["seeds"].sum()
+    )
 
 
 def test_without_days_nothing_is_told():

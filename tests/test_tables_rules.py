@@ -98,7 +98,7 @@ CASES = {
     "removed for no reason": (
         raw.edited(COUNTS, ("1,dead", "1,")),
         [
-            "germ/counts.csv, line 3: removed is 1, but removed_as does not say why: dead, lost or "
+            "germ/counts.csv, line 3: removed is 1, but removed_as does not say why: dead, mouldy, lost or "
             "sampled."
         ],
     ),

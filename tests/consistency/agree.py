@@ -182,8 +182,11 @@ def _silent(one: Told) -> bool:
 def _hour(counted: Counted, told: Told) -> float | None:
     """Return the hour of a figure, None where it is that of the end of each of its dishes."""
     own = counted.of(told.seeds, told.experiments)
-    if told.by_h is None or not own:
+    if told.by_h is None:
         return None
+    # seeds of a dish after it was changed are not counted anew here
+    if not own:
+        return told.by_h
     # until when a lost seed counts is another thing by an hour than at the end, and pages say both
     if any(d.lost for d in own):
         return told.by_h

@@ -35,6 +35,9 @@ def _course(
     reader: Reader, where: str, experiment: str, figure: Any, among: Sequence[Seeds]
 ) -> Iterator[Told]:
     last = {row["seeds"]: row["germinated"] for row in figure.rows}
+    # the picture ends at the last look that the dishes of a group share
+    hours = {"d": 24.0, "h": 1.0}[figure.units["time"]]
+    ends_h = {row["seeds"]: hours * float(row["time"]) for row in figure.rows}
     told: list[tuple[str, str, Printed]] = [
         (name, "rows", Printed(float(share), 2)) for name, share in last.items()
     ]
@@ -50,6 +53,11 @@ def _course(
         (n, "description", share_of(s))
         for n, s in re.findall(r"(?:\. |; )([^;]+?): ([\d.]+ %) germinated", figure.description)
     ]
+    until = {
+        seeds: hour
+        for name, hour in ends_h.items()
+        if (seeds := reader.named(name, among, f"{where}, rows"))
+    }
     for name, place, value in told:
         seeds = reader.named(name, among, f"{where}, {place}")
         if seeds:
@@ -59,6 +67,7 @@ def _course(
                 experiments=(experiment,),
                 quantity="germinated",
                 value=value,
+                by_h=until.get(seeds),
             )
 
 

@@ -232,13 +232,21 @@ class Reader:
         experiment, _, says = line.partition(": ")
         if experiment not in self.built.raw.experiments:
             return
-        counted = re.match(r"(\d+) dish(?:es)?, (\d+) seeds?: (\d+) germinated", says)
+        counted = re.match(
+            r"(?:(\d+) dish(?:es)?, )?(\d+) (?:single )?seeds?(?: \(\d+ more were lost or sampled\))?: (\d+) germinated",
+            says,
+        )
         if counted and int(counted[2]):
             share = int(counted[3]) / int(counted[2])
             yield Told(
                 where=f"{where}, evidence", seeds=self.of_group(group), experiments=(experiment,), quantity="germinated",
                 value=exact(share), said=says, by_h=hour(says),
             )  # fmt: skip
+        says = re.sub(
+            r", (?:\d+ experiments together|each dish at its own last look|\d+ lost or sampled seeds left out)",
+            "",
+            says,
+        )
         beside = re.match(
             r"(?:elsewhere|after a dormancy break) \((.*), ([^,]*)\) (\d+ %) germinated", says
         )

@@ -23,7 +23,10 @@ VERDICTS: tuple[tuple[str, str, str], ...] = (
     (r"The coats let water in", "coat", "open"),
     (r"Water gets into the intact seeds", "coat", "open"),
     (r"The coat is not what keeps them from germinating", "coat", "open"),
-    (r"Hardly any untreated seed is hard, so there is no coat to open", "coat", "open"),
+    (r"Whether coats hold water out is not settled", "coat", "disputed"),
+    (r"Whether coats hold water out of untreated seeds is not settled", "coat", "unsettled"),
+    (r"Untreated seeds stay hard: their coats hold water out", "coat", "closed"),
+    (r"Whether the coats hold water out is not known", "coat", "unscored"),
     (r"Whether the coats hold water out was not tested", "coat", "untested"),
     (
         r"whether (?:untreated )?coats hold water out (?:as well )?was not tested",

@@ -86,10 +86,10 @@ def untreated(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str]:
 _OPENS = ("chipping", "filing", "sandpaper", "acid", "hot_water", "dry_heat", "freeze_thaw")
 
 
-def opening(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str]:
-    """Return the treatments by which coats were opened."""
+def opening(treatments: Mapping[str, np.ndarray] | None) -> frozenset[str] | None:
+    """Return the treatments by which coats were opened, None where nobody said what was done."""
     if treatments is None:
-        return frozenset()
+        return None
     return frozenset(treatments["treatment"][np.isin(treatments["method"], _OPENS)].tolist())
 
 

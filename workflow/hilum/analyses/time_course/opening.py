@@ -13,7 +13,7 @@ def told(
     data: Compared,
     versus: Sequence[tuple[int, int, float | None]],
     controls: frozenset[str],
-    openers: frozenset[str],
+    openers: frozenset[str] | None,
 ) -> list[dict[str, Any]]:
     """Return what can be said of each group beside the others of its lot, temperature and condition.
 
@@ -36,7 +36,9 @@ def told(
             "untreated": key[1] in controls,
             "fewer_than": _names(data, more[i]),
             "open_as": [
-                n for n in _names(data, [j for j in more[i] if not more[j]]) if n in openers
+                n
+                for n in _names(data, [j for j in more[i] if not more[j]])
+                if openers is None or n in openers
             ],
             "died_of": _names(
                 data, [j for j in sorted(harmed) if places[j] == places[i] and hard[j] < hard[i]]
