@@ -190,7 +190,10 @@ def _hour(counted: Counted, told: Told) -> float | None:
     # until when a lost seed counts is another thing by an hour than at the end, and pages say both
     if any(d.lost for d in own):
         return told.by_h
-    same = all(d.over or d.end_h is None or abs(d.end_h - told.by_h) < TOLERANCE_H for d in own)
+    # a dish in which nothing is left holds at any hour after its last look what it held then
+    by = told.by_h + TOLERANCE_H
+    ended = [d for d in own if d.end_h is not None]
+    same = all(d.end_h <= by and (d.over or d.end_h >= by - 2 * TOLERANCE_H) for d in ended)
     return None if same else told.by_h
 
 

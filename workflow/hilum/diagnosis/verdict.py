@@ -228,8 +228,12 @@ def _better(group: Group, study: Study) -> Group | None:
 
 def _coat(group: Group, known: References, study: Study) -> str:
     better = _better(group, study)
+    if better is not None and study.treatments.intact(better.treatment):
+        return f"Sow them without this treatment: {_germinated(better, study)} of {better.treatment} seeds there."
     if better is not None:
-        return f"Open the coats as {better.treatment} did: {_germinated(better, study)} there."
+        opens = study.treatments.coat(better.treatment)
+        how = "Open the coats as {} did" if opens else "Treat them as {}"
+        return f"{how.format(better.treatment)}: {_germinated(better, study)} there."
     if known.by_hand:
         return "Open the coats further: many stayed closed though they were opened by hand."
     tried = next((g for g in _beside(group, study) if study.treatments.by_hand(g.treatment)), None)

@@ -68,7 +68,7 @@ def estimates(sown: Sown, printer: Printer, *, unknown: float) -> list[Estimate]
         printer.estimated("harmed", *ends, method=how, at=dose, at_unit=sown.series.unit)
         for dose, *ends in zip(
             sown.doses,
-            *(np.maximum(x, 0.0) for x in (harm.value, harm.low, harm.high)),
+            *(np.clip(x, 0.0, 1.0) for x in (harm.value, harm.low, harm.high)),
             strict=True,
         )
     ]
