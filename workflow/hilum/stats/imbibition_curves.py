@@ -19,7 +19,6 @@ from hilum.stats.imbibition_likelihood import (
     MASS_SPREAD,
     Seeds,
     of_courses,
-    without_lag,
 )
 from hilum.stats.uptake_courses import AT_ONCE, LATER
 
@@ -93,7 +92,7 @@ class _Pooled:
         return tuple(k for k in self.model.moves if k not in held)
 
     def __call__(self, own: Array) -> Array:
-        own = without_lag(own, self.model.curve)
+        own = self.model.within_bounds(own)
         each, _ = of_courses(self.model.weighings, self.model.courses, own, self.model.curve.shape)
         return np.asarray(self.model.courses.totals(each) * self.together)
 
@@ -107,4 +106,4 @@ def _fit(model: Seeds, together: np.ndarray, layout: Layout, start: Array) -> Ca
     groups = len(np.unique(model.weighings.group[together]))
     size = groups * (3 if model.curve.lag else 2)
     aic = -2 * float(_Pooled(model, together)(own).sum()) + 2 * size
-    return Candidate(model.curve, aic, top, without_lag(own[0], model.curve))
+    return Candidate(model.curve, aic, top, model.within_bounds(own[0]))

@@ -36,6 +36,7 @@ from hilum.stats.uptake_courses import AT_ONCE, Courses
     MASS_SPREAD,  # sd between seeds, of that mean
 ) = range(12)
 
+LEAST_ERROR_MG = 1e-6  # of which no balance tells anything (from memory: the finest read 1e-4 mg)
 _CELLS = 2**14  # numbers evaluated together: more would outgrow the processor's cache
 
 _DROP = 3.0  # the film's sd where a drop was missed, of the usual one
@@ -49,7 +50,8 @@ class Weighings:
     """Masses of single seeds, shape (seeds, weighings), nan where there is none; the first column is dry.
 
     `group` (seeds,) numbers lot × treatment, `treatment` (seeds,) the treatment. `germinated_h` (seeds,) is
-    when the radicle was first seen out, nan where it was not: from then on no mass is given.
+    when the radicle was first seen out, nan where it was not: from then on no mass is given. No balance is taken to err by
+    less than `least_error_mg`, one standard deviation.
     """
 
     hours: Array
@@ -57,6 +59,7 @@ class Weighings:
     group: np.ndarray
     treatment: np.ndarray
     germinated_h: Array
+    least_error_mg: float = LEAST_ERROR_MG
 
     @property
     def seen_h(self) -> Array:
@@ -170,9 +173,17 @@ class Seeds:
         """Return which of a seed's parameters its likelihood depends on."""
         return tuple(k for k in range(MASS_SPREAD + 1) if k != LAG or self.curve.lag)
 
+    def within_bounds(self, own: Array) -> Array:
+        """Return the parameters (…, 12) with the least error of a weighing, and without a lag where the curve has none."""
+        out = own.copy()
+        out[..., BALANCE] = np.maximum(own[..., BALANCE], np.log(self.weighings.least_error_mg))
+        if not self.curve.lag:
+            out[..., LAG] = -np.inf
+        return out
+
     def __call__(self, own: Array) -> Array:
         """Return the log likelihood of each seed, (points, seeds), from parameters (points, seeds, 12)."""
-        own = without_lag(own, self.curve)
+        own = self.within_bounds(own)
         points, place = _without_odds(own)
         blocks = (self.courses.totals(self._of_courses(block)) for block in self.blocks(points))
         totals = np.concatenate(list(blocks))
@@ -186,7 +197,7 @@ class Seeds:
 
     def kinds(self, own: Array) -> Kinds:
         """Return the log likelihoods of the three kinds of seed, and the probability of each course."""
-        own = without_lag(own, self.curve)
+        own = self.within_bounds(own)
         each = self._of_courses(own)
         totals = self.courses.totals(each)
         never, start, late = self._of_kinds(totals, own)
@@ -210,7 +221,7 @@ class Seeds:
 
     def with_speeds(self, own: Array) -> Seeds:
         """Return the model with the best guesses of speeds at these parameters, (seeds, 12)."""
-        own = without_lag(own[None], self.curve)
+        own = self.within_bounds(own[None])
         _, found = of_courses(self.weighings, self.courses, own, self.curve.shape)
         mean, sd = -own[0, :, HALF_TIME], np.exp(own[0, :, SPEED_SPREAD])
         seed = self.courses.seed
@@ -224,12 +235,3 @@ def _without_odds(own: Array) -> tuple[Array, np.ndarray]:
     known: dict[bytes, int] = {}
     place = np.array([known.setdefault(point.tobytes(), len(known)) for point in rest])
     return own[np.unique(place, return_index=True)[1]], place
-
-
-def without_lag(own: Array, curve: uptake.Curve) -> Array:
-    """Return the parameters with the lag taken out where the curve has none."""
-    if curve.lag:
-        return own
-    out = own.copy()
-    out[..., LAG] = -np.inf
-    return out

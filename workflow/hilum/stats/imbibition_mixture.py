@@ -10,29 +10,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from hilum.stats import hierarchy, imbibition_curves, imbibition_posterior, uptake
+from hilum.stats import (
+    hierarchy,
+    imbibition_balance,
+    imbibition_curves,
+    imbibition_posterior,
+    uptake,
+)
 from hilum.stats.families import Array
 from hilum.stats.hierarchy import Layout, Parameter
+from hilum.stats.imbibition_balance import Balance
 from hilum.stats.imbibition_curves import Candidate
 from hilum.stats.imbibition_likelihood import MASS, Seeds, Weighings
 from hilum.stats.imbibition_posterior import Posterior
 from hilum.stats.uptake_courses import possible
 
+_FILM, _FILM_SPREAD = 0.02, 0.5  # the priors' centres: of the mass, and of the film
 _TURNS = 3  # tangents taken until they touch the curve where the seed is
 _PRECISE = 0.03  # error of a weighing, of the seed: above, short cells would look alike
 # courses less likely than the best of their seed by this factor, e^-12, are left out of account
 _FAR_BEHIND = 12.0
-
-
-@dataclass(frozen=True)
-class Balance:
-    """What is known of the balance before any seed is weighed: its sd, mg, and the sd of its logarithm."""
-
-    sd_mg: float
-    log_sd: float
 
 
 def parameters(weighings: Weighings, balance: Balance) -> tuple[Parameter, ...]:
@@ -51,8 +52,8 @@ def parameters(weighings: Weighings, balance: Balance) -> tuple[Parameter, ...]:
     """
     group, treatment = weighings.group, weighings.treatment
     return (
-        Parameter("film", np.log(0.02), 0.5, 0.4, treatment),
-        Parameter("film_spread", np.log(0.5), 0.3),
+        Parameter("film", np.log(_FILM), 0.5, 0.4, treatment),
+        Parameter("film_spread", np.log(_FILM_SPREAD), 0.3),
         Parameter("balance", np.log(balance.sd_mg), balance.log_sd),
         Parameter("plateau", np.log(1.1), 0.3, 0.2, group),
         Parameter("half_time", np.log(8.0), 0.8, 0.6, group),
@@ -70,12 +71,14 @@ def parameters(weighings: Weighings, balance: Balance) -> tuple[Parameter, ...]:
 class Mixture:
     """The answer for seeds and groups, the curve of the imbibing seeds, and those that it was chosen from.
 
-    `candidates` is empty where there was no choice: too few imbibing seeds, or too few weighings.
+    `candidates` is empty where there was no choice: too few imbibing seeds, or too few weighings. `scatters` tells
+    whether weighings err by more than the balance promised, so that what falling masses show was taken in its place.
     """
 
     posterior: Posterior
     curve: uptake.Curve
     candidates: tuple[Candidate, ...]
+    scatters: bool
 
 
 def fit(
@@ -85,12 +88,11 @@ def fit(
 
     `rng` draws the parameters that the answer is averaged over.
     """
-    layout = hierarchy.lay_out(parameters(weighings, balance), len(weighings.mass_mg))
-    precise = balance.sd_mg / np.median(weighings.mass_mg[:, 0]) < _PRECISE
-    parts = 4 if precise else 2
-    model = Seeds(weighings, possible(weighings.seen_h, parts=parts), uptake.CANDIDATES[0])
-    effects = _climb(model, layout, _start(weighings, layout), (6, 6, 20))
-    likely = _likely(model, layout, effects)
+    found = _first(weighings, balance)
+    seen = imbibition_balance.as_seen(weighings, balance, film=_FILM * _FILM_SPREAD)
+    if seen:
+        found = max(found, _first(weighings, seen), key=_First.height)
+    model, layout, effects, likely = found.model, found.layout, found.effects, found.likely
     candidates = imbibition_curves.compare(likely, layout, effects)
     if candidates and candidates[0].curve != model.curve:
         model = replace(model, curve=candidates[0].curve)
@@ -98,9 +100,49 @@ def fit(
         likely = _likely(model, layout, effects)
     top = hierarchy.mode(likely, layout, effects)
     posterior = imbibition_posterior.average(
-        likely, layout, top, parts=parts, confidence=confidence, rng=rng
+        likely, layout, top, parts=found.parts, confidence=confidence, rng=rng
     )
-    return Mixture(posterior=posterior, curve=model.curve, candidates=candidates)
+    return Mixture(
+        posterior=posterior,
+        curve=model.curve,
+        candidates=candidates,
+        scatters=found.balance == seen,
+    )
+
+
+@dataclass(frozen=True)
+class _First:
+    """The mode reached with the first curve, from what is thought of the balance; onsets in so many `parts` between weighings."""
+
+    balance: Balance
+    parts: int
+    layout: Layout
+    model: Seeds
+    effects: Array
+
+    @cached_property
+    def likely(self) -> Seeds:
+        """Return the model with the courses that are likely there."""
+        return _likely(self.model, self.layout, self.effects)
+
+    def height(self) -> float:
+        """Return the log posterior density at the mode, but for what is the same whatever is thought of the balance."""
+        point = self.effects[None]
+        fit = self.likely(self.layout.of_units(point)).sum() + self.layout.log_prior(point)[0]
+        return float(fit - np.log(self.balance.log_sd))
+
+
+def _first(weighings: Weighings, balance: Balance) -> _First:
+    """Return the mode with the first curve.
+
+    Far below the true error all that is likely looks impossible, and a climb from there leads astray.
+    """
+    layout = hierarchy.lay_out(parameters(weighings, balance), len(weighings.mass_mg))
+    precise = balance.sd_mg / np.median(weighings.mass_mg[:, 0]) < _PRECISE
+    parts = 4 if precise else 2
+    model = Seeds(weighings, possible(weighings.seen_h, parts=parts), uptake.CANDIDATES[0])
+    effects = _climb(model, layout, _start(weighings, layout), (6, 6, 20))
+    return _First(balance, parts, layout, model, effects)
 
 
 def _start(weighings: Weighings, layout: Layout) -> Array:

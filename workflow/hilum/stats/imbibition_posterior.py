@@ -9,7 +9,7 @@ from scipy.special import log_expit
 
 from hilum.stats.families import Array
 from hilum.stats.hierarchy import Layout, Mode
-from hilum.stats.imbibition_likelihood import CLOSED, LAG, LATE, Seeds, without_lag
+from hilum.stats.imbibition_likelihood import CLOSED, LAG, LATE, Seeds
 from hilum.stats.uptake_courses import AT_ONCE, LATER, NEVER, Courses
 
 _DRAWS = 64
@@ -57,17 +57,18 @@ def average(
     weight = weigh(model(drawn).sum(1) + layout.log_prior(draws) - top.log_density(draws))
     model = replace(model, courses=model.courses.refine(parts))
     probability, fractions = _averaged(model, drawn, weight)
-    own = layout.of_units(top.effects[None])[0]
-    lag = _lag(without_lag(own, model.curve), without_lag(drawn, model.curve), confidence)
+    own = model.within_bounds(layout.of_units(top.effects[None])[0])
+    drawn = model.within_bounds(drawn)
+    lag = _lag(own, drawn, confidence)
     weights = [layout.weights(int(seed)) for seed in first]
     return Posterior(
         impermeable=_of_kind(model.courses, probability, NEVER),
         from_start=_of_kind(model.courses, probability, AT_ONCE),
         onset_h=_onset(model.courses, probability, lag, confidence),
         fraction=np.array([quantiles(at_nodes) for at_nodes in fractions]),
-        own=without_lag(own, model.curve)[first],
+        own=own[first],
         covariance=np.array([w @ top.covariance @ w.T for w in weights]),
-        draws=without_lag(drawn[:, first], model.curve),
+        draws=drawn[:, first],
     )
 
 

@@ -17,6 +17,9 @@ experiment had three kinds of seed: impermeable (only a surface film, which diff
 imbibing from the start, and imbibing late, with an onset at any time up to the last weighing. A seed of true mass before soaking
 $\mu$ weighed $\mu(1 + f + A\,S(t - t_0))$ plus the error of the balance, which the weighing of the dry seed has as well;
 $f$ is the film, $A$ the final uptake, $t_0$ the onset, and $S$ an exponential or a Peleg curve, with or without a lag.
+That error was taken to be about one step of the balance. Where seeds lost more than twice what step and film explain from
+one weighing to the next, it was also taken to be the median loss over 0.95 (that of two normal readings whose $\sigma$ is 1),
+and the guess that explains all weighings better was kept.
 True mass, final uptake and speed differed between seeds; speeds entered by the tangent at each seed's best value. The
 curve was chosen by AIC on the seeds that surely began to imbibe together. One last weighing in twenty may have
 carried a drop that blotting missed.

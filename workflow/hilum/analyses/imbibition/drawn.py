@@ -140,7 +140,7 @@ def _uptake_pct(own: Array, hours: Array, curve: uptake.Curve) -> Array:
 
 
 def _balance(samples: Sequence[Sample], step: Step) -> dict[str, Any] | None:
-    """Return how the step of the balance is known, and the error of a weighing that the seeds show."""
+    """Return how the step of the balance is known, the error of a weighing, and whether the scatter seen was taken for it."""
     if not samples:
         return None
     error = samples[0].quantity(_error_mg)
@@ -148,6 +148,7 @@ def _balance(samples: Sequence[Sample], step: Step) -> dict[str, Any] | None:
         "step_mg": step.mg if np.isfinite(step.mg) else None,
         "known": step.known,
         "error_mg": _with_limits(error, samples[0].confidence),
+        "scatters": samples[0].scatters,
     }
 
 

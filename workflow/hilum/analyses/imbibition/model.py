@@ -58,7 +58,7 @@ def _singles(
     if not usable:
         return {}
     samples = list(dict.fromkeys(trace.sample for trace in usable))
-    weighings = weighed.as_weighings(usable, samples)
+    weighings = weighed.as_weighings(usable, samples, step)
     balance = step.balance(weighings.mass_mg[:, 0])
     mixture = imbibition_mixture.fit(weighings, balance=balance, confidence=confidence, rng=rng)
     left_out = [trace for trace in single if not trace.usable]

@@ -86,7 +86,7 @@ def _fraction(sample: Sample, batches: tuple[float, float] | None) -> Estimate:
 def _finer_balance(sample: Sample) -> str:
     return (
         "the balance is too coarse to tell most of these seeds from merely wet ones: "
-        f"weigh to {finer_step(sample):g} mg."
+        f"weigh to {finer_step(sample):g} mg{' on a balance that keeps its digits' if sample.scatters else ''}."
     )
 
 

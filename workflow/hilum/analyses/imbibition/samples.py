@@ -23,7 +23,8 @@ class Sample:
     """One lot × treatment: its traces, and the answer for each seed and for all.
 
     `impermeable` and `from_start` (seeds,) are probabilities, `onset_h` (3, seeds) median and limits, `fraction`
-    quantiles at PROBABILITIES. `own` (12,), `covariance` and `draws` (64, 12) are the parameters of its seeds.
+    quantiles at PROBABILITIES. `own` (12,), `covariance` and `draws` (64, 12) are the parameters of its seeds. `scatters` tells
+    whether weighings err by more than the balance promises.
     """
 
     lot: str
@@ -38,6 +39,7 @@ class Sample:
     own: Array
     covariance: Array
     draws: Array
+    scatters: bool
     curve: uptake.Curve
     candidates: tuple[tuple[uptake.Shape, float, Array], ...]
 
@@ -129,6 +131,7 @@ def of_mixture(
             own=found.own[group],
             covariance=found.covariance[group],
             draws=found.draws[:, group],
+            scatters=mixture.scatters,
             curve=mixture.curve,
             candidates=tuple(
                 (c.curve.shape, float(w), c.own[first])

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.stats.families import Array
-from hilum.stats.imbibition_likelihood import Weighings
-from hilum.stats.imbibition_mixture import Balance
+from hilum.stats.imbibition_balance import Balance
+from hilum.stats.imbibition_likelihood import LEAST_ERROR_MG, Weighings
 
 # The sd of one weighing is about one step of the display (common practice, no source); the second number is
 # how sure that is, as the sd of its logarithm.
@@ -85,7 +85,9 @@ def _trace(weighings: Mapping[str, np.ndarray], rows: np.ndarray) -> Trace:
     )
 
 
-def as_weighings(found: Sequence[Trace], samples: Sequence[tuple[str, str]]) -> Weighings:
+def as_weighings(
+    found: Sequence[Trace], samples: Sequence[tuple[str, str]], step: Step
+) -> Weighings:
     """Return usable traces of single seeds as arrays, their groups numbered as in `samples`."""
     size = max(len(trace.hours) for trace in found)
     hours, mass = np.zeros((len(found), size)), np.full((len(found), size), np.nan)
@@ -99,6 +101,7 @@ def as_weighings(found: Sequence[Trace], samples: Sequence[tuple[str, str]]) -> 
         group=np.array([samples.index(trace.sample) for trace in found]),
         treatment=np.array([treatments.index(trace.treatment) for trace in found]),
         germinated_h=np.array([trace.germinated_h for trace in found]),
+        least_error_mg=step.least_error_mg,
     )
 
 
@@ -108,6 +111,14 @@ class Step:
 
     mg: float
     known: str
+
+    @property
+    def least_error_mg(self) -> float:
+        """Return the least sd of a weighing that is held possible, mg, next to none where the step is unknown.
+
+        Rounding alone has the sd step/√12, that of a uniform error. A fit may by chance find less, but not less than half.
+        """
+        return LEAST_ERROR_MG if np.isnan(self.mg) else self.mg / np.sqrt(12) / 2
 
     def balance(self, dry_mg: Array) -> Balance:
         """Return what is known of the balance's error before any seed is weighed again."""
