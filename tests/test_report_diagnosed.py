@@ -69,7 +69,9 @@ def test_figures_that_add_up_to_more_than_the_seeds_make_no_longer_bar():
     parts = chart._parts(group | {"causes": causes})
     assert sum(part["share"] for part in parts) > 1.02
     assert parts[-1]["end"] == pytest.approx(1.0)
-    assert [part["label"] for part in parts if part["share"]] == ["84%", "10%", "9%"]
+    assert [part["label"] for part in parts if part["share"]] == [
+        f"{figure}\N{NO-BREAK SPACE}%" for figure in (84, 10, 9)
+    ]
 
 
 def _experiment(name, **estimates):

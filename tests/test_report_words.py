@@ -158,7 +158,6 @@ def test_charts_write_numbers_as_sentences_do():
     said = re.findall(r">([^<>]*\d[^<>]*%)<", drawn)
     assert f"80{GAP}%" in said
     assert all(re.fullmatch(rf"\d+{GAP}%", label) for label in said)
-    assert f'aria-label="share: 85{GAP}%; which: 0.85"' in drawn
 
 
 def test_a_half_is_rounded_away_from_zero_wherever_it_is_told():
