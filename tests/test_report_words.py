@@ -84,7 +84,7 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
         (_estimate(None, 3.3, None, "°C", "bracketed"), "above 3.3 °C"),
         (_estimate(None, None, None, "°C", "not_identified"), "not identified"),
         # an end next to nothing says nothing; no number has an exponent
-        (_estimate(None, 1.32e-12, None, "d", "bracketed"), "not settled"),
+        (_estimate(None, 1.32e-12, None, "d", "bracketed"), "anywhere above 0 d"),
         (_estimate(None, 1.32e-12, 7.2, "d", "bracketed"), "below 7.2 d"),
         (_estimate(None, None, 1.32e-12, "d", "bracketed"), "below 0.0001 d"),
         (_estimate(None, 2.5e15, None, "d", "bracketed"), "above 2500000000000000 d"),
