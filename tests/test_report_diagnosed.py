@@ -70,9 +70,7 @@ def test_figures_that_add_up_to_more_than_the_seeds_make_no_longer_bar():
     assert sum(part["share"] for part in parts) > 1.02
     assert parts[-1]["end"] == pytest.approx(1.0)
     assert [part["label"] for part in parts if part["share"]] == [
-        "84\N{NO-BREAK SPACE}%",
-        "10\N{NO-BREAK SPACE}%",
-        "9\N{NO-BREAK SPACE}%",
+        f"{figure}\N{NO-BREAK SPACE}%" for figure in (84, 10, 9)
     ]
 
 

@@ -51,7 +51,7 @@ def _estimated(estimate: Estimate) -> Markup:
 def _bracketed(estimate: Estimate) -> Markup:
     _, low, high = _told(estimate)
     if not (low or high):
-        return Markup("not settled")
+        return with_unit("anywhere above 0", _unit_of(estimate))
     words = (
         f"between {low} and {high}"
         if low and high
