@@ -5,10 +5,12 @@ The report is tested on it without any statistics; its names try to become marku
 
 import csv
 import json
+from dataclasses import asdict, fields
 from pathlib import Path
 
 from hilum import analyses
 from hilum.analyses.estimate import COLUMNS, Estimate
+from hilum.diagnosis.done import Done
 from hilum.diagnosis.words import CAUSES
 from hilum.report import pages
 from hilum.settings import Settings
@@ -172,6 +174,11 @@ def _diagnosis(study, experiment):
         "assessed": True,
         "germinated": 0.3,
         "abnormal": 0.0,
+        "unscored": 0.0,
+        "lost": 0.0,
+        "ends_differ": False,
+        "untreated": True,
+        "experiments": [{"experiment": experiment, "seeds": 100.0, "germinated": 0.3}],
         "fates": {fate: share if fate == "hard" else none for fate in fates},
         "causes": {cause: share if cause == "impermeable_coat" else none for cause in CAUSES},
         "named": ["impermeable_coat"],
@@ -183,7 +190,7 @@ def _diagnosis(study, experiment):
         "replicates": [{"experiment": experiment, **dishes, "published": True, "within": False}],
     }
     lot = {"lot": LOT, "physical_dormancy": "shown", "second": "untested", "shortfall": None}
-    lot |= {"waiting_at_most": None}
+    lot |= {"waiting_at_most": None, "done": asdict(Done(*[False] * len(fields(Done))))}
     drawing = json.dumps({"groups": [group], "lots": [lot]})
     study.diagnosis.with_suffix(".json").write_text(drawing, encoding="utf-8")
     _write_csv(study.diagnosis.with_suffix(".csv"), [{"lot": LOT, "layer": "cause"}])

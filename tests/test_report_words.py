@@ -30,10 +30,10 @@ GAP = "\N{NO-BREAK SPACE}"
 FIGURE = Figure(name="f", title="F", caption="", description="", spec={})
 
 
-def _estimate(value, low, high, unit, status="estimated"):
+def _estimate(value, low, high, unit, status="estimated", quantity="t50"):
     needs = "" if status == "estimated" else "more temperatures"
     return Estimate(
-        quantity="t50",
+        quantity=quantity,
         value=value,
         low=low,
         high=high,
@@ -60,7 +60,10 @@ def test_digits_follow_the_rule_of_the_particle_data_group(half_width, places):
         (_estimate(10.234, 9.81, 10.66, "°C"), "10.2 °C (9.8 to 10.7 °C)"),
         (_estimate(0.623, 0.55, 0.69, "fraction"), "62 % (55 to 69 %)"),
         (_estimate(1962.0, 1700.0, 2300.0, "°C h"), "1960 °C h (1700 to 2300 °C h)"),
-        (_estimate(-0.04, -0.16, 0.08, "fraction"), "−4 % (−16 to 8 %)"),
+        (
+            _estimate(-0.04, -0.16, 0.08, "fraction", quantity="difference"),
+            "−4 points (−16 to 8 points)",
+        ),
         # value and ends have the same decimals, and a share has none unless it is known to less than a percent
         (_estimate(0.0, 0.0, 0.036, "fraction"), "0 % (0 to 4 %)"),
         (_estimate(0.04, 0.011, 0.138, "fraction"), "4 % (1 to 14 %)"),
@@ -97,10 +100,10 @@ def test_an_estimate_stands_in_a_sentence(estimate, text):
 
 
 def test_two_percentages_differ_by_points():
-    share = _estimate(-0.23, -0.34, -0.12, "fraction")
-    told = interval(replace(share, quantity="difference")).replace(GAP, " ")
-    assert told == "−23 points (−34 to −12 points)"
-    assert interval(share).replace(GAP, " ") == "−23 % (−34 to −12 %)"
+    apart = _estimate(-0.23, -0.34, -0.12, "fraction", quantity="difference")
+    assert interval(apart).replace(GAP, " ") == "−23 points (−34 to −12 points)"
+    share = _estimate(0.23, 0.12, 0.34, "fraction")
+    assert interval(share).replace(GAP, " ") == "23 % (12 to 34 %)"
 
 
 def test_times_beside_each_other_have_one_unit_where_most_are_told_in_days():

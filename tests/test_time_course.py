@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from dataclasses import replace
 from pathlib import Path
 
@@ -63,7 +62,6 @@ def page(found):
     """Return the macros of the page of these estimates."""
     about = {"estimates": found.estimates, "drawing": found.drawing, "rows": found.rows}
     about |= {"figures": {}, "experiment": {}, "seeds": Naming(found.estimates)}
-    about["known"] = defaultdict(lambda: pages._NOTHING_KNOWN)
     template = pages.environment().get_template("time_course/page.md.jinja")
     return template.make_module(about)
 

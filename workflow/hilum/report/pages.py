@@ -90,7 +90,7 @@ def environment() -> Environment:
         "reference": reference,
     }
     made.globals |= {"grid": grid, "address": address, "slug": slug, "quantities": QUANTITIES}
-    made.globals["held"] = held
+    made.globals |= {"held": held, "known": defaultdict(lambda: _NOTHING_KNOWN)}
     return made
 
 
