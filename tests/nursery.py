@@ -11,7 +11,7 @@ from pathlib import Path
 from hilum import analyses
 from hilum.analyses.estimate import COLUMNS, Estimate
 from hilum.diagnosis.done import Done
-from hilum.diagnosis.words import CAUSES
+from hilum.diagnosis.words import CAUSES, NAMES
 from hilum.report import pages
 from hilum.settings import Settings
 from hilum.study import Study
@@ -160,7 +160,6 @@ def _diagnosis(study, experiment):
     """Write the diagnosis of one group of seeds; its texts are hostile where people wrote them."""
     share = {"least": 0.7, "most": 0.7, "low": 0.6, "high": 0.8}
     none = {"least": 0.0, "most": 0.0, "low": 0.0, "high": 0.05}
-    fates = ("germinated", "hard", "fresh", "dead_or_empty", "insect_damaged")
     shares = {SEED: 0.8, "d2": 0.9, "d3": 0.9, "d4": 1.0}
     dishes = {"dishes": list(shares), "germinated": list(shares.values()), "seeds": 100}
     dishes |= {"mean": 0.9, "range": 0.2, "tolerated": 0.12}
@@ -179,7 +178,7 @@ def _diagnosis(study, experiment):
         "ends_differ": False,
         "untreated": True,
         "experiments": [{"experiment": experiment, "seeds": 100.0, "germinated": 0.3}],
-        "fates": {fate: share if fate == "hard" else none for fate in fates},
+        "fates": {fate: share if fate == "hard" else none for fate in NAMES},
         "causes": {cause: share if cause == "impermeable_coat" else none for cause in CAUSES},
         "named": ["impermeable_coat"],
         "evidence": [{"experiment": experiment, "says": f"4 dishes {HOSTILE}"}],

@@ -154,7 +154,7 @@ def test_it_can_be_drawn():
 def test_physical_dormancy_is_named_when_intact_seeds_stay_dry_and_opened_ones_do_not():
     page = _page(_fit(_simulated(INTACT, CHIPPED)))
     assert "opened seeds take it up (chipped): physical dormancy." in page
-    assert "germinate opened seeds (chipped) beside intact ones." in page
+    assert "Germinate opened seeds (chipped) beside intact ones." in page
 
 
 def test_a_treatment_that_opened_nothing_is_told():
