@@ -4,8 +4,8 @@ from hilum.analyses import Source
 
 TITLE = "Why seeds did not germinate"
 METHOD = r"""
-Fates were counted and causes inferred. Each seed sown germinated, or was hard, fresh, dead or empty, or insect-damaged;
-seeds lost or taken as samples were left out. Each seed that did not germinate has one cause: a closed coat, death before any treatment, harm
+Fates were counted and causes inferred. Each seed sown germinated, or was hard, fresh, dead or empty, insect-damaged or mouldy;
+seeds lost or taken as samples were left out, and seeds that nobody scored could have been any of these. Each seed that did not germinate has one cause: a closed coat, death before any treatment, harm
 by the treatment, another dormancy, or the conditions. A cause explains at least the seeds that it alone can explain, and at
 most all that it could. With $d$ the share of the lot that was dead before any treatment (by a viability test, or among seeds
 opened by hand) and $D$ the share seen dead on the dish, $d - D$ of the seeds hide dead in closed coats where the treatment can do no harm; where
@@ -15,8 +15,8 @@ treatment germinated elsewhere, and had another dormancy as far as more germinat
 share is a range.
 
 Limits are Wilson's, widened for one intra-dish correlation of the whole study, drawn towards
-{{ settings.dish_correlation_when_unknown | number }} as if twelve further dishes had shown that. They were taken at a confidence at which six shares hold at once
-(Bonferroni, {{ settings.confidence | number("fraction") }} together); sums and differences combine those of their terms (Zou and Donner). A cause was left out of those named only where another surely
+{{ settings.dish_correlation_when_unknown | number }} as if twelve further dishes had shown that. Those of fates are the ones of the experiment's own page. Those of causes were taken
+at a confidence at which six shares hold at once (Bonferroni, {{ settings.confidence | number("fraction") }} together); sums and differences combine those of their terms (Zou and Donner). A cause was left out of those named only where another surely
 explains more seeds.
 """.strip()
 SHEET_TITLE = "Lot sheets"

@@ -27,7 +27,7 @@ COLUMNS = {
     "layer": "fate (counted on the dish) or cause (inferred).",
     "name": "The fate or the cause; each seed that did not germinate has one of each.",
     "fraction": "Share of the seeds sown, from 0 to 1; empty unless the status is estimated.",
-    "low": "Lower end of the interval or bracket; those of all causes of a row's seeds hold at once.",
+    "low": "Lower end of the interval or bracket; those of all causes of a row's seeds hold at once, that of a fate alone.",
     "high": "Upper end of the interval or bracket.",
     "status": "estimated, or bracketed where the comparison that would settle it was not made.",
     "evidence": "What the figure rests on, with the experiment it comes from.",
