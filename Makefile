@@ -78,11 +78,11 @@ cluster: $(VENV)/slurm.stamp $(VENV)/tests.stamp
 clean:
 	rm -rf $(VENV) .snakemake .pytest_cache .mypy_cache .ruff_cache
 
-$(VENV)/bin/python:
-	$(PYTHON) -m venv $(VENV)
-
-$(VENV)/run.stamp: requirements.lock pyproject.toml | $(VENV)/bin/python
+# a set-up that was killed may lack anything, pip first of all, so the next one begins from nothing
+$(VENV)/run.stamp: requirements.lock pyproject.toml
 	@echo "Putting the packages of requirements.lock into $(VENV): once, for a minute or two."
+	@test -f $@ || $(PYTHON) -m venv --clear $(VENV)
+	@rm -f $@
 	@$(VENV)/bin/python -m pip install --quiet --require-hashes -r requirements.lock
 	@$(VENV)/bin/python -m pip install --quiet --no-deps --no-build-isolation --editable .
 	@touch $@
@@ -92,8 +92,8 @@ $(VENV)/tests.stamp: tests/requirements.lock $(VENV)/run.stamp $(VENV)/standards
 	@touch $@
 
 # the validators of crates and data packages want other versions of packages than a run does
-$(VENV)/standards.stamp: tests/standards/requirements.lock | $(VENV)/bin/python
-	$(PYTHON) -m venv $(VENV)/standards
+$(VENV)/standards.stamp: tests/standards/requirements.lock | $(VENV)/run.stamp
+	$(PYTHON) -m venv --clear $(VENV)/standards
 	$(VENV)/standards/bin/python -m pip install --quiet --require-hashes -r tests/standards/requirements.lock
 	@touch $@
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from snakemake.exceptions import WorkflowError
 
 from hilum import commit, settings
-from hilum.study import STAGES, Study
+from hilum.study import STAGES, Study, seen_from
 
 BASE = Path(workflow.basedir)
 # not `configfile:`, which would merge the demo's settings into the user's without a word
@@ -18,13 +18,15 @@ CONFIG = Path(
 )
 # the steps run in the environment that snakemake itself runs in, activated or not
 os.environ["PATH"] = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
+# and say the same letters in every terminal; those of Windows have no arrows
+os.environ["PYTHONUTF8"] = "1"
 
 try:
     SETTINGS = settings.load(CONFIG)
     STUDY = Study(raw=SETTINGS.study, results=Path("results") / SETTINGS.study.name)
 except settings.SettingsFault as fault:
     raise WorkflowError(str(fault)) from None
-PLACES = {"config": os.path.relpath(CONFIG), "results": str(STUDY.results)}
+PLACES = {"config": seen_from(Path.cwd(), CONFIG), "results": str(STUDY.results)}
 PLACED = "--config {params.places[config]:q} --results {params.places[results]:q}"
 STEP = "python -m hilum {rule} " + PLACED
 PART = "python -m hilum {params.stage} " + PLACED + " --part {wildcards.part}"
@@ -32,7 +34,7 @@ PART = "python -m hilum {params.stage} " + PLACED + " --part {wildcards.part}"
 
 def near(paths):
     """Return paths as seen from here, so that a study that is moved as a whole is not run again."""
-    return [os.path.relpath(path) for path in paths]
+    return [seen_from(Path.cwd(), path) for path in paths]
 
 
 def code(*rooms):

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import argparse
 import errno
-import fcntl
 import importlib
 import os
 import signal
 import sys
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import NoReturn
 
@@ -19,36 +16,13 @@ os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 from hilum import settings as settings_
+from hilum.alone import Busy, alone
 from hilum.study import RULES, Study
 from hilum.tables.sentences import Faults
 
 # what a person can repair: no room, or no right to write there
 _ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _RIGHT = {errno.EROFS, errno.EACCES, errno.EPERM, errno.ENOTDIR}
-
-
-class Busy(Exception):
-    """Say that another run works on the same results."""
-
-
-@contextmanager
-def alone(study: Study, part: int | None = None) -> Iterator[None]:
-    """Hold the study's lock while a step works; a killed run frees it by dying.
-
-    Parts of a step work beside each other, each of them once, but never beside a step as a whole.
-    """
-    study.results.mkdir(parents=True, exist_ok=True)
-    with ExitStack() as held:
-        locks = [(".lock", fcntl.LOCK_SH if part else fcntl.LOCK_EX)]
-        locks += [(f".lock-{part}", fcntl.LOCK_EX)] if part else []
-        for name, kind in locks:
-            lock = held.enter_context((study.results / name).open("w"))
-            try:
-                fcntl.flock(lock, kind | fcntl.LOCK_NB)
-            except BlockingIOError as error:
-                says = f"{study.results}: another run is at work here; wait for its end."
-                raise Busy(says) from error
-        yield
 
 
 def _arguments(words: list[str]) -> argparse.Namespace:
@@ -117,14 +91,9 @@ def _told(rule: str, study: Study) -> str:
 
 def _end_when_interrupted() -> None:
     """Let Ctrl-C end the step with a sentence: a step may be killed at any moment, so nothing has to be tidied up."""
-    mine = os.getpid()
 
     def end(*_: object) -> NoReturn:
-        # processes that this one started are interrupted as well, and say nothing
-        if os.getpid() == mine:
-            print(
-                "Interrupted; the next run goes on from what is done.", file=sys.stderr, flush=True
-            )
+        print("Interrupted; the next run goes on from what is done.", file=sys.stderr, flush=True)
         os._exit(130)
 
     signal.signal(signal.SIGINT, end)

@@ -45,7 +45,7 @@ def put(path: Path, text: str) -> None:
     """Write a text file that is there whole or not at all, whenever a run is killed."""
     path.parent.mkdir(parents=True, exist_ok=True)
     fresh = path.with_name(f".{path.name}.new")
-    fresh.write_text(text, encoding="utf-8")
+    fresh.write_text(text, encoding="utf-8", newline="\n")
     fresh.replace(path)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +19,14 @@ LOCK = SITE.parent / "requirements.lock"
 STAGES = ("check", "fit", "report", "publish")
 # the crate is asked for by itself
 RULES = (*STAGES, "crate")
+
+
+def seen_from(folder: Path, path: Path) -> str:
+    """Return a path as seen from a folder; as it is where none leads there, as between two drives of Windows."""
+    try:
+        return os.path.relpath(path, folder)
+    except ValueError:
+        return str(path)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ rule crate:
             "*.md",
             "*.lock",
             "CITATION.cff",
+            "Containerfile",
             "LICENSE",
             "Makefile",
             "Snakefile",

@@ -7,13 +7,12 @@ computed from a study that has a fault; what earlier runs estimated and publishe
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
 from hilum import analyses, manifest
 from hilum.settings import Settings
-from hilum.study import Study
+from hilum.study import Study, seen_from
 from hilum.tables import checked
 from hilum.tables.examine import Examined, examine
 from hilum.tables.sentences import Faults
@@ -46,10 +45,10 @@ def examined(study: Study) -> Examined:
 
 def _claim(study: Study) -> None:
     """Write down whose results these are, and refuse to put another study of the same name in their place."""
-    mine = os.path.relpath(study.raw, study.results)
+    mine = seen_from(study.results, study.raw)
     owner = study.owner.read_text(encoding="utf-8") if study.owner.exists() else mine
     if owner != mine:
-        other = os.path.relpath(study.results / owner)
+        other = seen_from(Path.cwd(), study.results / owner)
         says = (
             f"{study.results} holds the results of {other}, another study whose folder has the same name; "
             f"rename one of the two folders, or delete {study.results}."
@@ -92,7 +91,7 @@ def write_tables(folder: Path, found: Examined) -> None:
     for name in found.ledger.experiments:
         about = _about(found, name, sorted(tables[name]))
         text = json.dumps(about, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
-        (folder / name / "experiment.json").write_text(text + "\n", encoding="utf-8")
+        (folder / name / "experiment.json").write_text(text + "\n", encoding="utf-8", newline="\n")
 
 
 def _about(found: Examined, name: str, tables: Sequence[str]) -> dict[str, object]:

@@ -76,4 +76,4 @@ def _draw(folder: Path, groups: Sequence[diagnosed.Group], key: str) -> None:
         seen = ["..", "charts", folder.parent.name, folder.name]
         drawn = [render.files(fresh, seen, f, "lot") for f in chart.figures(groups)]
         (fresh / "figure.key").write_text("\n".join(drawn), encoding="utf-8", newline="\n")
-        (fresh / "key").write_text(key, encoding="utf-8")
+        (fresh / "key").write_text(key, encoding="utf-8", newline="\n")
