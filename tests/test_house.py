@@ -37,6 +37,7 @@ ALLOWED = {
         "settings",
         "study",
         "manifest",
+        "freshness",
         "commit",
         "lock",
         "crate",

@@ -69,7 +69,7 @@ def _writes(path: Path) -> Iterator[ast.Call]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
             words = {w.value for w in node.args if isinstance(w, ast.Constant)}
-            if node.func.attr == "write_text" or node.func.attr == "open" and words & {"w", "a"}:
+            if node.func.attr == "write_text" or (node.func.attr == "open" and words & {"w", "a"}):
                 yield node
 
 

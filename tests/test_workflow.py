@@ -49,7 +49,7 @@ def _first_count(folder: Path) -> tuple[str, list[str]]:
 
 def test_one_command_builds_the_site_and_every_manifest(demo):
     assert (demo / RESULTS / "site/index.html").exists()
-    assert set(_manifests(demo)) == {"check", "fit", "report", "publish"}
+    assert set(_manifests(demo)) == {"raw", "check", "fit", "report", "publish"}
     assert (demo / RESULTS / "check.txt").read_text(encoding="utf-8") == ""
 
 

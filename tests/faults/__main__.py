@@ -1,7 +1,7 @@
 """Run every damage and every stressed fit, print what became of them, and write `tests/faults/counts.md`.
 
-`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about fifteen minutes. `--fits storage` runs the random data sets
-of this analysis alone, and writes their counts anew.
+`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about half an hour. `--fits storage` runs the random data sets
+of this analysis alone, `--edits 200` so many edits of raw tables, and either writes its counts anew.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from tests.faults import fits, killed, large
+from tests.faults import edits, fits, killed, large
 from tests.faults.ground import demo, small
 from tests.faults.nonsense import DRAWN
 from tests.faults.tally import Tally, by_command, page, tally
 
 COUNTS = Path(__file__).with_name("counts.md")
+_EDITS = 200
 
 
 def _arguments() -> argparse.Namespace:
@@ -26,6 +27,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--number", type=int, default=20, help="damages of a kind in each study")
     parser.add_argument("--share", type=float, default=1.0, help="share of the random data sets")
     parser.add_argument("--step", type=int, default=7, help="kill before every so many changes")
+    parser.add_argument("--edits", type=int, default=0, help="only so many edits of raw tables")
     parser.add_argument("--fits", nargs="+", choices=DRAWN, help="only these random data sets")
     return parser.parse_args()
 
@@ -40,6 +42,20 @@ def _only(names: Sequence[str], words: argparse.Namespace) -> int:
     print(fits.table(made))
     print(*made.failures, sep="\n", file=sys.stderr)
     return 1 if made.failures else 0
+
+
+def _edits(number: int, seed: int) -> edits.Desk:
+    with tempfile.TemporaryDirectory() as folder:
+        return edits.edited(Path(folder) / "desk", number=number, seed=seed)
+
+
+def _only_edits(words: argparse.Namespace) -> int:
+    desk = _edits(words.edits, words.seed)
+    before = COUNTS.read_text(encoding="utf-8").partition(f"\n{edits.HEADING}\n")[0]
+    COUNTS.write_text(f"{before}\n{edits.section(desk)}", encoding="utf-8")
+    print(edits.section(desk))
+    print(*desk.wrong, sep="\n", file=sys.stderr)
+    return 1 if desk.wrong else 0
 
 
 def _all(folder: Path, words: argparse.Namespace) -> tuple[Tally, Tally]:
@@ -57,6 +73,8 @@ def main() -> int:
     words = _arguments()
     if words.fits:
         return _only(words.fits, words)
+    if words.edits:
+        return _only_edits(words)
     with tempfile.TemporaryDirectory() as folder:
         made, command = _all(Path(folder), words)
         kills, lost = killed.every(Path(folder) / "killed", step_by=words.step)
@@ -65,11 +83,13 @@ def main() -> int:
         "last good site or what the next run made was not as it should be."
     )
     stressed = fits.stressed(share=words.share, seed=words.seed)
+    desk = _edits(_EDITS, words.seed)
     text = page(made, command, fits.table(stressed), told, seed=words.seed, number=words.number)
+    text += f"\n{edits.section(desk)}"
     print(text)
     COUNTS.write_text(text, encoding="utf-8")
     wrong = [f"{name}: {v.done}: {v.says}" for name, v in made.defects + command.defects]
-    wrong += stressed.failures + lost
+    wrong += stressed.failures + lost + desk.wrong
     print(*wrong, sep="\n", file=sys.stderr)
     return 1 if wrong else 0
 

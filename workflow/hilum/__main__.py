@@ -8,6 +8,8 @@ import importlib
 import os
 import signal
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NoReturn
 
@@ -15,8 +17,10 @@ from typing import NoReturn
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
+from hilum import freshness, manifest
 from hilum import settings as settings_
 from hilum.alone import Busy, alone
+from hilum.freshness import Saved
 from hilum.study import RULES, Study
 from hilum.tables.sentences import Faults
 
@@ -30,6 +34,7 @@ def _arguments(words: list[str]) -> argparse.Namespace:
     parser.add_argument("rule", choices=RULES)
     parser.add_argument("--config", type=Path, required=True, help="the config file")
     parser.add_argument("--results", type=Path, required=True, help="the study's results folder")
+    parser.add_argument("--made-by", default="", help="the hash of the rule's code and settings")
     parser.add_argument("--part", type=int, help="only this part of the setting `parts`, from 1")
     chosen = parser.parse_args(words)
     if chosen.part is not None and chosen.rule not in ("fit", "report"):
@@ -49,13 +54,13 @@ def main(words: list[str]) -> int:
         chosen = settings_.load(arguments.config)
         study = Study(raw=chosen.study, results=arguments.results)
         step = importlib.import_module(f"hilum.steps.{arguments.rule}")
-        with alone(study, arguments.part):
+        with alone(study, arguments.part), _noted(study, arguments):
             if arguments.part:
                 _refuse_beyond(arguments.part, chosen.parts)
                 step.part(study, chosen, arguments.part)
                 return 0
             step.run(study, chosen)
-    except (settings_.SettingsFault, Busy, Faults) as fault:
+    except (settings_.SettingsFault, Busy, Faults, Saved) as fault:
         print(fault, file=sys.stderr)
         return 1
     except OSError as error:
@@ -67,6 +72,16 @@ def main(words: list[str]) -> int:
     if told:
         print(told)
     return 0
+
+
+@contextmanager
+def _noted(study: Study, arguments: argparse.Namespace) -> Iterator[None]:
+    """Note what a stage was made from as it was before, once the stage is done."""
+    stage = f"{arguments.rule}-{arguments.part}" if arguments.part else arguments.rule
+    study.key(stage).unlink(missing_ok=True)
+    made_from = freshness.key(study, stage, arguments.made_by)
+    yield
+    manifest.put(study.key(stage), made_from)
 
 
 def _unwritten(results: Path, error: OSError) -> str:

@@ -26,6 +26,8 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
     """
     _claim(study)
     study.manifest("check").unlink(missing_ok=True)
+    # first of all, so that what is saved or added while the check reads is another one at the next start
+    before = manifest.hashes(study.raw, study.raw_files())
     found = examined(study)
     _write_lines(study.check_log, found.faults)
     _write_lines(study.check_notes, found.notes)
@@ -34,6 +36,7 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
         raise Faults(found.faults, study.check_log)
     with manifest.replaced(study.checked) as folder:
         write_tables(folder, found)
+    manifest.keep(study.manifest("raw"), {**before, **found.read})
     manifest.write(study.manifest("check"), [study.checked])
 
 
