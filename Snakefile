@@ -28,7 +28,7 @@ try:
 except settings.SettingsFault as fault:
     raise WorkflowError(str(fault)) from None
 PLACES = {"config": seen_from(Path.cwd(), CONFIG), "results": str(STUDY.results)}
-PLACED = "--config {params.places[config]:q} --results {params.places[results]:q} --made-by {params.made_by}"
+PLACED = "--config={params.places[config]:q} --results={params.places[results]:q} --made-by={params.made_by}"
 STEP = "python -m hilum {rule} " + PLACED
 PART = "python -m hilum {params.stage} " + PLACED + " --part {wildcards.part}"
 # the report names the commit, so another commit of the same files is another report

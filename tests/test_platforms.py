@@ -109,6 +109,23 @@ def test_a_lock_is_shared_by_those_who_share_it(tmp_path):
         assert [(p.name, p.stat().st_size) for p in path.parent.iterdir()] == [(".lock", 0)]
 
 
+def test_a_command_waits_for_another_with_its_lock_and_has_its_own_status(tmp_path):
+    lock = str(tmp_path / "lock")
+    command = [sys.executable, "-m", "hilum.alone", lock, "sh", "-c"]
+    first = subprocess.Popen([*command, f"touch {tmp_path}/begun; sleep 2; touch {tmp_path}/done"])
+    _wait((tmp_path / "begun").exists)
+    second = subprocess.run(
+        [*command, f"test -e {tmp_path}/done && exit 3"], capture_output=True, text=True
+    )
+    assert second.returncode == 3
+    assert "this one waits for its end" in second.stdout
+    assert first.wait() == 0
+    # it is used before there is any package
+    bare = [sys.executable, "-S", "-c", "import hilum.alone"]
+    path = {"PYTHONPATH": str(REPOSITORY / "workflow")}
+    assert subprocess.run(bare, env=os.environ | path).returncode == 0
+
+
 def test_a_lock_and_the_processes_of_a_pool_die_with_the_process_that_was_killed(tmp_path):
     """Processes of a pool lived on, kept the lock, and no other run could ever begin."""
     code = (

@@ -32,10 +32,13 @@ def _said(word: str) -> list[str]:
 # from nothing
 
 
-@pytest.fixture(scope="module")
-def machine(tmp_path_factory):
-    """Return a folder with what an image gets, set up by the RUN lines of the Containerfile, and what these asked of the system."""
-    folder = copy_workflow(tmp_path_factory.mktemp("machine") / "hilum")
+@pytest.fixture
+def machine(tmp_path):
+    """Return a folder with what an image gets, set up by the RUN lines of the Containerfile, each of them twice at once.
+
+    With it what these lines asked of the system, and what the last one and its twin said.
+    """
+    folder = copy_workflow(tmp_path / "hilum")
     for name in ("Makefile", "pyproject.toml", "requirements.lock", "README.md", "LICENSE"):
         shutil.copy(REPOSITORY / name, folder)
     # as if an earlier set-up had been killed before pip was there; such a folder was lost for ever
@@ -49,19 +52,29 @@ def machine(tmp_path_factory):
     there = {k: v for k, v in os.environ.items() if k not in known}
     there["PATH"] = os.pathsep.join([str(stub), there["PATH"]])
     for line in _said("RUN"):
-        subprocess.run(["sh", "-ec", line], cwd=folder, env=there, check=True)
-    return folder, (stub / "asked").read_text(encoding="utf-8").split()
+        command = ["sh", "-ec", line]
+        twins = [
+            subprocess.Popen(command, cwd=folder, env=there, stdout=subprocess.PIPE, text=True)
+            for _ in range(2)
+        ]
+        said = [twin.communicate()[0] for twin in twins]
+        assert [twin.returncode for twin in twins] == [0, 0]
+    return folder, (stub / "asked").read_text(encoding="utf-8").split(), said
 
 
 @pytest.mark.slow
 def test_the_lines_of_the_containerfile_make_a_folder_that_runs(machine):
-    folder, asked = machine
+    folder, asked, said = machine
     assert {"git", "make"} <= set(asked)
     (command,) = map(yaml.safe_load, _said("ENTRYPOINT"))
     assert [*command, *yaml.safe_load(_said("CMD")[0])] == ["make", "site"]
     done = subprocess.run([*command, "check"], cwd=folder, capture_output=True, text=True)
     assert done.returncode == 0, done.stdout + done.stderr
     assert (folder / "results/strandline/check.txt").read_text(encoding="utf-8") == ""
+    # of two set-ups at once the second waited, and found it done
+    second, first = sorted(said)
+    assert second == "Another set-up is at work in this folder; this one waits for its end.\n"
+    assert first.startswith("Putting the packages of requirements.lock into .venv")
 
 
 def test_the_image_begins_from_a_python_that_will_do_and_without_what_runs_leave():

@@ -1,13 +1,23 @@
-"""One run at a time: a lock that dies with its process, the same on every system."""
+"""One run at a time: a lock that dies with its process, the same on every system.
+
+`python -m hilum.alone LOCK command …` runs a command by itself; another with the same lock waits. The set-up of make does so
+before any package is there, so nothing but Python itself is imported here.
+"""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from hilum.study import Study
+if TYPE_CHECKING:
+    from hilum.study import Study
+
+_PATIENCE = 3600.0  # s
 
 
 class Busy(Exception):
@@ -15,15 +25,15 @@ class Busy(Exception):
 
 
 @contextmanager
-def held(path: Path, *, shared: bool = False) -> Iterator[None]:
-    """Hold the lock at `path`, or share it with others that share it. Raises Busy where it cannot be had.
+def held(path: Path, *, shared: bool = False, patience: float = 0) -> Iterator[None]:
+    """Hold the lock at `path`, or share it with others that share it. Raises Busy where it cannot be had in `patience` seconds.
 
     It is an empty data base of SQLite, whose locks any Python takes on Linux, macOS and Windows alike.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     # where this may not be written, the system says why
     path.open("ab").close()
-    with closing(sqlite3.connect(path, timeout=0, isolation_level=None)) as lock:
+    with closing(sqlite3.connect(path, timeout=patience, isolation_level=None)) as lock:
         try:
             # nothing is ever written, so that a full disk takes no lock away
             lock.execute("PRAGMA journal_mode=MEMORY")
@@ -48,3 +58,21 @@ def alone(study: Study, part: int | None = None) -> Iterator[None]:
         if part:
             locks.enter_context(held(study.results / f".lock-{part}"))
         yield
+
+
+def main(words: Sequence[str]) -> int:
+    """Run a command once nobody else holds its lock, and return its exit status."""
+    path, *command = words
+    with ExitStack() as mine:
+        try:
+            mine.enter_context(held(Path(path)))
+        except Busy:
+            print(
+                "Another set-up is at work in this folder; this one waits for its end.", flush=True
+            )
+            mine.enter_context(held(Path(path), patience=_PATIENCE))
+        return subprocess.call(command)  # noqa: S603 (our own Makefile's)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
