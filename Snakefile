@@ -19,8 +19,6 @@ CONFIG = Path(
 )
 # the steps run in the environment that snakemake itself runs in, activated or not
 os.environ["PATH"] = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
-# and say the same letters in every terminal; those of Windows have no arrows
-os.environ["PYTHONUTF8"] = "1"
 
 try:
     SETTINGS = settings.load(CONFIG)
