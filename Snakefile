@@ -6,8 +6,9 @@ from pathlib import Path
 
 from snakemake.exceptions import WorkflowError
 
-from hilum import commit, settings
-from hilum.study import STAGES, Study
+from hilum import commit, freshness, manifest, settings
+from hilum.alone import Busy
+from hilum.study import STAGES, Study, seen_from
 
 BASE = Path(workflow.basedir)
 # not `configfile:`, which would merge the demo's settings into the user's without a word
@@ -24,21 +25,29 @@ try:
     STUDY = Study(raw=SETTINGS.study, results=Path("results") / SETTINGS.study.name)
 except settings.SettingsFault as fault:
     raise WorkflowError(str(fault)) from None
-PLACES = {"config": os.path.relpath(CONFIG), "results": str(STUDY.results)}
-PLACED = "--config {params.places[config]:q} --results {params.places[results]:q}"
+PLACES = {"config": seen_from(Path.cwd(), CONFIG), "results": str(STUDY.results)}
+PLACED = "--config={params.places[config]:q} --results={params.places[results]:q} --made-by={params.made_by}"
 STEP = "python -m hilum {rule} " + PLACED
 PART = "python -m hilum {params.stage} " + PLACED + " --part {wildcards.part}"
-
-
-def near(paths):
-    """Return paths as seen from here, so that a study that is moved as a whole is not run again."""
-    return [os.path.relpath(path) for path in paths]
+# the report names the commit, so another commit of the same files is another report
+COMMIT = [commit.of_code(), *commit.changed(), f"released: {commit.is_release()}"]
+# what each stage is made from beside the manifests of those before it, in the order of the flow
+MADE_BY = {}
 
 
 def code(*rooms):
     """Return the files whose edit must rerun a step: Snakemake does not watch imported modules."""
     found = (p for room in rooms for p in sorted(BASE.glob(room)) if p.is_file())
-    return near(p for p in found if p.suffix != ".pyc")
+    return [p for p in found if p.suffix != ".pyc"]
+
+
+def made_by(stage, files, *words):
+    """Note the contents of code, and words, whose change must rerun a stage and its parts, and return their hash."""
+    parts = range(1, SETTINGS.parts + 1 if stage in ("fit", "report") else 1)
+    names = (p.relative_to(BASE).as_posix() for p in files)
+    made = manifest.digest(files, *names, *words)
+    MADE_BY.update(dict.fromkeys([*(f"{stage}-{n}" for n in parts), stage], made))
+    return made
 
 
 # every stage is asked for, so that a failed or deleted one is never taken for done
@@ -52,3 +61,11 @@ include: "workflow/rules/fit.smk"
 include: "workflow/rules/report.smk"
 include: "workflow/rules/publish.smk"
 include: "workflow/rules/crate.smk"
+
+
+# dates of tables and code decide nothing, contents do; a job on another machine leaves that to the run that sent it
+if workflow.is_main_process:
+    try:
+        freshness.settle(STUDY, MADE_BY)
+    except Busy as fault:
+        raise WorkflowError(str(fault)) from None

@@ -8,7 +8,7 @@ import json
 from dataclasses import asdict, fields
 from pathlib import Path
 
-from hilum import analyses
+from hilum import analyses, manifest
 from hilum.analyses.estimate import COLUMNS, Estimate
 from hilum.diagnosis.done import Done
 from hilum.diagnosis.words import CAUSES, NAMES
@@ -246,6 +246,7 @@ def study(folder: Path, experiments=("soaking", "ñandú soak")) -> tuple[Study,
     _write_csv(made.checked / "lots.csv", [lot])
     _write_csv(made.checked / "treatments.csv", steps)
     _write_csv(made.raw / "lots.csv", [lot])
+    manifest.keep(made.manifest("raw"), manifest.hashes(made.raw, made.raw_files()))
     _diagnosis(made, experiments[0])
     _lot_sheet(made)
     return made, Settings(study=made.raw)

@@ -56,6 +56,7 @@ ALLOWED = {
         "settings",
         "study",
         "manifest",
+        "freshness",
         "commit",
         "lock",
         "crate",

@@ -1,6 +1,5 @@
 """Experiments dealt into parts: the same results as in one, each part once, and nothing left out."""
 
-import fcntl
 import subprocess
 import sys
 from dataclasses import replace
@@ -8,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from hilum import manifest
+from hilum.alone import held
 from hilum.settings import Settings
 from hilum.steps import check, fit, parallel, report
 from hilum.study import Study
@@ -71,21 +71,20 @@ def test_a_part_that_there_is_not_is_a_sentence(raw, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("held", "how", "words", "refused"),
+    ("name", "shared", "words", "refused"),
     [
-        (".lock", fcntl.LOCK_EX, ("fit", "--part", "1"), True),  # a whole step is at work
-        (".lock", fcntl.LOCK_SH, ("fit", "--part", "1"), False),  # another part is
-        (".lock", fcntl.LOCK_SH, ("fit",), True),
-        (".lock-1", fcntl.LOCK_EX, ("fit", "--part", "1"), True),  # the same part is
-        (".lock-2", fcntl.LOCK_EX, ("fit", "--part", "1"), False),
+        (".lock", False, ("fit", "--part", "1"), True),  # a whole step is at work
+        (".lock", True, ("fit", "--part", "1"), False),  # another part is
+        (".lock", True, ("fit",), True),
+        (".lock-1", False, ("fit", "--part", "1"), True),  # the same part is
+        (".lock-2", False, ("fit", "--part", "1"), False),
     ],
 )
 def test_parts_work_beside_each_other_and_never_beside_a_whole_step(
-    checked, held, how, words, refused
+    checked, name, shared, words, refused
 ):
     raw, results = checked
-    with (results / held).open("w") as lock:
-        fcntl.flock(lock, how)
+    with held(results / name, shared=shared):
         done = _door(raw, results, *words)
     assert ("another run is at work here" in done.stderr) == refused
 

@@ -19,6 +19,7 @@ from pathlib import Path
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
+from hilum.steps import parallel
 from hilum.study import CALIBRATION
 from tests.calibration import causes, planned, run, written
 from tests.calibration.designs import DESIGNS
@@ -33,7 +34,7 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
     parser.add_argument("--studies", type=int, default=STUDIES, help="studies of each design")
     parser.add_argument("--seed", type=int, default=SEED, help="seed of every random draw")
-    parser.add_argument("--processes", type=int, default=run.cores())
+    parser.add_argument("--processes", type=int, default=parallel.cores())
     parser.add_argument("--only", default="", help="designs or analyses with this in their name")
     parser.add_argument("--folder", type=Path, default=CALIBRATION, help="where the table goes")
     parser.add_argument("--design", default="", help="this design alone")

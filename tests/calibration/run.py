@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from pathlib import Path
@@ -54,8 +53,3 @@ def _shared(
     for name, submitted in jobs.items():
         figures = [figure for job in submitted for figure in job.result()]
         yield name, tally.rows(DESIGNS[name], studies, figures)
-
-
-def cores() -> int:
-    """Return how many processes can run at once."""
-    return len(os.sched_getaffinity(0))

@@ -1,7 +1,8 @@
 """Run every damage and every stressed fit, print what became of them, and write `tests/faults/counts.md`.
 
-`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about twenty minutes. `--fits storage` runs the random data sets
-of this analysis alone, and writes their counts anew; `--reports` does so with whole reports of random studies.
+`python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about half an hour. `--fits storage` runs the random data sets
+of this analysis alone, `--edits 200` so many edits of raw tables, `--reports` whole reports of random studies, and each writes its
+counts anew.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.consistency import tally as whole
-from tests.faults import fits, killed, large
+from tests.faults import edits, fits, killed, large
 from tests.faults.ground import demo, small
 from tests.faults.nonsense import DRAWN
 from tests.faults.tally import Tally, by_command, page, tally
 
 COUNTS = Path(__file__).with_name("counts.md")
+_EDITS = 200
 
 
 def _arguments() -> argparse.Namespace:
@@ -27,6 +29,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--number", type=int, default=20, help="damages of a kind in each study")
     parser.add_argument("--share", type=float, default=1.0, help="share of the random data sets")
     parser.add_argument("--step", type=int, default=7, help="kill before every so many changes")
+    parser.add_argument("--edits", type=int, default=0, help="only so many edits of raw tables")
     parser.add_argument("--fits", nargs="+", choices=DRAWN, help="only these random data sets")
     parser.add_argument("--reports", action="store_true", help="only the reports of random studies")
     parser.add_argument("--studies", type=int, default=200, help="random studies taken to a report")
@@ -53,6 +56,21 @@ def _only(names: Sequence[str], words: argparse.Namespace) -> int:
     return 1 if made.failures else 0
 
 
+def _edits(number: int, seed: int) -> edits.Desk:
+    with tempfile.TemporaryDirectory() as folder:
+        return edits.edited(Path(folder) / "desk", number=number, seed=seed)
+
+
+def _only_edits(words: argparse.Namespace) -> int:
+    desk = _edits(words.edits, words.seed)
+    before, _, own = COUNTS.read_text(encoding="utf-8").partition(f"\n{edits.HEADING}\n")
+    _, head, after = own.partition("\n## ")
+    COUNTS.write_text(f"{before}\n{edits.section(desk)}{head}{after}", encoding="utf-8")
+    print(edits.section(desk))
+    print(*desk.wrong, sep="\n", file=sys.stderr)
+    return 1 if desk.wrong else 0
+
+
 def _all(folder: Path, words: argparse.Namespace) -> tuple[Tally, Tally]:
     made = tally(folder, number=words.number, seed=words.seed)
     for verdict in large.verdicts(folder / "large"):
@@ -70,6 +88,8 @@ def main() -> int:
         return _only(words.fits, words)
     if words.reports:
         return _reports(words.studies)
+    if words.edits:
+        return _only_edits(words)
     with tempfile.TemporaryDirectory() as folder:
         made, command = _all(Path(folder), words)
         kills, lost = killed.every(Path(folder) / "killed", step_by=words.step)
@@ -78,13 +98,13 @@ def main() -> int:
         "last good site or what the next run made was not as it should be."
     )
     stressed = fits.stressed(share=words.share, seed=words.seed)
-    reports = whole.reported(words.studies)
+    reports, desk = whole.reported(words.studies), _edits(_EDITS, words.seed)
     text = page(made, command, fits.table(stressed), told, seed=words.seed, number=words.number)
-    text = whole.renewed(text, reports)
+    text = whole.renewed(f"{text}\n{edits.section(desk)}", reports)
     print(text)
     COUNTS.write_text(text, encoding="utf-8")
     wrong = [f"{name}: {v.done}: {v.says}" for name, v in made.defects + command.defects]
-    wrong += stressed.failures + lost + reports.failures
+    wrong += stressed.failures + lost + reports.failures + desk.wrong
     print(*wrong, sep="\n", file=sys.stderr)
     return 1 if wrong else 0
 

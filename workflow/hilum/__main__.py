@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import argparse
 import errno
-import fcntl
 import importlib
 import os
 import signal
 import sys
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NoReturn
 
@@ -18,7 +17,10 @@ from typing import NoReturn
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
+from hilum import freshness, manifest
 from hilum import settings as settings_
+from hilum.alone import Busy, alone
+from hilum.freshness import Saved
 from hilum.study import RULES, Study
 from hilum.tables.sentences import Faults
 
@@ -27,35 +29,12 @@ _ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _RIGHT = {errno.EROFS, errno.EACCES, errno.EPERM, errno.ENOTDIR}
 
 
-class Busy(Exception):
-    """Say that another run works on the same results."""
-
-
-@contextmanager
-def alone(study: Study, part: int | None = None) -> Iterator[None]:
-    """Hold the study's lock while a step works; a killed run frees it by dying.
-
-    Parts of a step work beside each other, each of them once, but never beside a step as a whole.
-    """
-    study.results.mkdir(parents=True, exist_ok=True)
-    with ExitStack() as held:
-        locks = [(".lock", fcntl.LOCK_SH if part else fcntl.LOCK_EX)]
-        locks += [(f".lock-{part}", fcntl.LOCK_EX)] if part else []
-        for name, kind in locks:
-            lock = held.enter_context((study.results / name).open("w"))
-            try:
-                fcntl.flock(lock, kind | fcntl.LOCK_NB)
-            except BlockingIOError as error:
-                says = f"{study.results}: another run is at work here; wait for its end."
-                raise Busy(says) from error
-        yield
-
-
 def _arguments(words: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m hilum", description=__doc__)
     parser.add_argument("rule", choices=RULES)
     parser.add_argument("--config", type=Path, required=True, help="the config file")
     parser.add_argument("--results", type=Path, required=True, help="the study's results folder")
+    parser.add_argument("--made-by", default="", help="the hash of the rule's code and settings")
     parser.add_argument("--part", type=int, help="only this part of the setting `parts`, from 1")
     chosen = parser.parse_args(words)
     if chosen.part is not None and chosen.rule not in ("fit", "report"):
@@ -75,13 +54,13 @@ def main(words: list[str]) -> int:
         chosen = settings_.load(arguments.config)
         study = Study(raw=chosen.study, results=arguments.results)
         step = importlib.import_module(f"hilum.steps.{arguments.rule}")
-        with alone(study, arguments.part):
+        with alone(study, arguments.part), _noted(study, arguments):
             if arguments.part:
                 _refuse_beyond(arguments.part, chosen.parts)
                 step.part(study, chosen, arguments.part)
                 return 0
             step.run(study, chosen)
-    except (settings_.SettingsFault, Busy, Faults) as fault:
+    except (settings_.SettingsFault, Busy, Faults, Saved) as fault:
         print(fault, file=sys.stderr)
         return 1
     except OSError as error:
@@ -93,6 +72,16 @@ def main(words: list[str]) -> int:
     if told:
         print(told)
     return 0
+
+
+@contextmanager
+def _noted(study: Study, arguments: argparse.Namespace) -> Iterator[None]:
+    """Note what a stage was made from as it was before, once the stage is done."""
+    stage = f"{arguments.rule}-{arguments.part}" if arguments.part else arguments.rule
+    study.key(stage).unlink(missing_ok=True)
+    made_from = freshness.key(study, stage, arguments.made_by)
+    yield
+    manifest.put(study.key(stage), made_from)
 
 
 def _unwritten(results: Path, error: OSError) -> str:
@@ -117,14 +106,9 @@ def _told(rule: str, study: Study) -> str:
 
 def _end_when_interrupted() -> None:
     """Let Ctrl-C end the step with a sentence: a step may be killed at any moment, so nothing has to be tidied up."""
-    mine = os.getpid()
 
     def end(*_: object) -> NoReturn:
-        # processes that this one started are interrupted as well, and say nothing
-        if os.getpid() == mine:
-            print(
-                "Interrupted; the next run goes on from what is done.", file=sys.stderr, flush=True
-            )
+        print("Interrupted; the next run goes on from what is done.", file=sys.stderr, flush=True)
         os._exit(130)
 
     signal.signal(signal.SIGINT, end)

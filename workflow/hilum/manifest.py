@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -30,6 +30,17 @@ def digest(paths: Iterable[Path], *words: str) -> str:
     return whole.hexdigest()
 
 
+def hashes(folder: Path, paths: Iterable[Path]) -> dict[str, str]:
+    """Return the hash of each file by its name below a folder, an empty one where it cannot be read."""
+    found = {}
+    for path in paths:
+        try:
+            found[path.relative_to(folder).as_posix()] = sha256(path)
+        except OSError:
+            found[path.relative_to(folder).as_posix()] = ""
+    return found
+
+
 def write(path: Path, folders: Iterable[Path]) -> None:
     """Write the manifest at `path`: the hash of each file below the folders, or of a file itself.
 
@@ -37,15 +48,19 @@ def write(path: Path, folders: Iterable[Path]) -> None:
     """
     results = path.parent.parent
     found = [p for f in folders for p in ([f] if f.is_file() else files(f))]
-    made = {p.relative_to(results).as_posix(): sha256(p) for p in found}
-    put(path, json.dumps(made, indent=1, sort_keys=True) + "\n")
+    keep(path, {p.relative_to(results).as_posix(): sha256(p) for p in found})
+
+
+def keep(path: Path, hashes: Mapping[str, str]) -> None:
+    """Write hashes of files by their names."""
+    put(path, json.dumps(hashes, indent=1, sort_keys=True) + "\n")
 
 
 def put(path: Path, text: str) -> None:
     """Write a text file that is there whole or not at all, whenever a run is killed."""
     path.parent.mkdir(parents=True, exist_ok=True)
     fresh = path.with_name(f".{path.name}.new")
-    fresh.write_text(text, encoding="utf-8")
+    fresh.write_text(text, encoding="utf-8", newline="\n")
     fresh.replace(path)
 
 

@@ -212,6 +212,11 @@ def _place(path: Path, study: Path) -> Path:
         raise SettingsFault(f"{path}: study is no path that a folder can have.") from error
     if not place.name:
         raise SettingsFault(f"{path}: study is {study}, the whole disk; name a folder.")
+    if set("{}") & set(place.name):
+        # Snakemake takes what stands between them for a wildcard, also where they are doubled
+        raise SettingsFault(
+            f"{path}: study is {study}; rename the folder to a name without braces."
+        )
     return place
 
 

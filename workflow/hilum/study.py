@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +19,22 @@ LOCK = SITE.parent / "requirements.lock"
 STAGES = ("check", "fit", "report", "publish")
 # the crate is asked for by itself
 RULES = (*STAGES, "crate")
+# whose manifests a stage is made from
+BEFORE = {
+    "check": (),
+    "fit": ("check",),
+    "report": ("check", "fit"),
+    "publish": ("report",),
+    "crate": STAGES,
+}
+
+
+def seen_from(folder: Path, path: Path) -> str:
+    """Return a path as seen from a folder; as it is where none leads there, as between two drives of Windows."""
+    try:
+        return os.path.relpath(path, folder)
+    except ValueError:
+        return str(path)
 
 
 @dataclass(frozen=True)
@@ -55,6 +72,10 @@ class Study:
     def manifest(self, stage: str) -> Path:
         """Return the manifest of a stage: the hashes of what it made."""
         return self.results / "manifests" / f"{stage}.json"
+
+    def key(self, stage: str) -> Path:
+        """Return the file that holds the hash of all that a stage was made from."""
+        return self.manifest(stage).with_suffix(".key")
 
     def parts(self, stage: str, parts: int) -> tuple[Path, ...]:
         """Return the manifest of each part of a stage, none where it is done in one."""

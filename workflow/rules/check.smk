@@ -1,20 +1,24 @@
+CHECKED_BY = made_by(
+    "check",
+    code(
+        "workflow/hilum/*.py",
+        "workflow/hilum/tables/*.py",
+        "workflow/hilum/analyses/*.py",
+        "workflow/hilum/analyses/*/__init__.py",
+        "workflow/hilum/analyses/*/tables.py",
+        "workflow/hilum/steps/check.py",
+    ),
+)
+
+
 # raw tables -> checked tables, or every fault of the study as a sentence in check.txt
 rule check:
-    input:
-        near([CONFIG, *STUDY.raw_files()]),
-        code=code(
-            "workflow/hilum/*.py",
-            "workflow/hilum/tables/*.py",
-            "workflow/hilum/analyses/*.py",
-            "workflow/hilum/analyses/*/__init__.py",
-            "workflow/hilum/analyses/*/tables.py",
-            "workflow/hilum/steps/check.py",
-        ),
     output:
         STUDY.manifest("check"),
     log:
         STUDY.check_log,
     params:
         places=PLACES,
+        made_by=CHECKED_BY,
     shell:
         STEP

@@ -1,10 +1,17 @@
-FIT_CODE = code(
-    "workflow/hilum/stats/**/*.py",
-    "workflow/hilum/analyses/*.py",
-    "workflow/hilum/analyses/*/*.py",
-    "workflow/hilum/steps/fit.py",
-    "workflow/hilum/steps/parallel.py",
-    "workflow/hilum/steps/written.py",
+FITTED_BY = made_by(
+    "fit",
+    code(
+        "workflow/hilum/stats/**/*.py",
+        "workflow/hilum/analyses/*.py",
+        "workflow/hilum/analyses/*/*.py",
+        "workflow/hilum/diagnosis/*.py",
+        "workflow/hilum/steps/diagnose.py",
+        "workflow/hilum/steps/fit.py",
+        "workflow/hilum/steps/lot_sheet.py",
+        "workflow/hilum/steps/parallel.py",
+        "workflow/hilum/steps/written.py",
+    ),
+    SETTINGS.chosen(),
 )
 
 
@@ -13,17 +20,12 @@ rule fit:
     input:
         STUDY.manifest("check"),
         STUDY.parts("fit", SETTINGS.parts),
-        code=FIT_CODE
-        + code(
-            "workflow/hilum/diagnosis/*.py",
-            "workflow/hilum/steps/diagnose.py",
-            "workflow/hilum/steps/lot_sheet.py",
-        ),
     output:
         STUDY.manifest("fit"),
     threads: workflow.cores
     params:
         places=PLACES,
+        made_by=FITTED_BY,
     shell:
         STEP
 
@@ -32,12 +34,12 @@ rule fit:
 rule fit_part:
     input:
         STUDY.manifest("check"),
-        code=FIT_CODE,
     output:
         STUDY.manifest("fit-{part}"),
     threads: workflow.cores
     params:
         stage="fit",
         places=PLACES,
+        made_by=FITTED_BY,
     shell:
         PART

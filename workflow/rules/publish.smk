@@ -1,16 +1,22 @@
+PUBLISHED_BY = made_by(
+    "publish",
+    code(
+        "site/**/*",
+        "workflow/hilum/steps/publish.py",
+        "workflow/hilum/steps/aside.py",
+        "workflow/hilum/steps/search.py",
+    ),
+)
+
+
 # pages and charts -> the site, which opens from a disk
 rule publish:
     input:
         STUDY.manifest("report"),
-        code=code(
-            "site/**/*",
-            "workflow/hilum/steps/publish.py",
-            "workflow/hilum/steps/aside.py",
-            "workflow/hilum/steps/search.py",
-        ),
     output:
         STUDY.manifest("publish"),
     params:
         places=PLACES,
+        made_by=PUBLISHED_BY,
     shell:
         STEP

@@ -1,12 +1,23 @@
-REPORT_CODE = code(
-    "workflow/hilum/*.py",
-    "workflow/hilum/report/*",
-    "workflow/hilum/tables/*.py",
-    "workflow/hilum/analyses/*.py",
-    "workflow/hilum/analyses/*/*",
-    "workflow/hilum/steps/parallel.py",
-    "workflow/hilum/steps/report.py",
-    "site/**/*",
+REPORTED_BY = made_by(
+    "report",
+    code(
+        "workflow/hilum/*.py",
+        "workflow/hilum/report/*",
+        "workflow/hilum/tables/*.py",
+        "workflow/hilum/analyses/*.py",
+        "workflow/hilum/analyses/*/*",
+        "workflow/hilum/diagnosis/*.py",
+        "workflow/hilum/seeds/*.py",
+        "workflow/hilum/steps/*_page*.py",
+        "workflow/hilum/steps/parallel.py",
+        "workflow/hilum/steps/provenance.py",
+        "workflow/hilum/steps/report.py",
+        "site/**/*",
+        "CITATION.cff",
+        "requirements.lock",
+    ),
+    SETTINGS.chosen(),
+    *COMMIT,
 )
 
 
@@ -16,25 +27,12 @@ rule report:
         STUDY.manifest("check"),
         STUDY.manifest("fit"),
         STUDY.parts("report", SETTINGS.parts),
-        code=REPORT_CODE
-        + code(
-            "workflow/hilum/diagnosis/*.py",
-            "workflow/hilum/seeds/*.py",
-            "workflow/hilum/steps/*_page*.py",
-            "workflow/hilum/steps/provenance.py",
-            "CITATION.cff",
-            "requirements.lock",
-        ),
     output:
         STUDY.manifest("report"),
     threads: workflow.cores
     params:
         places=PLACES,
-        # the provenance page names it, so another commit of the same files is another report
-        commit=commit.of_code(),
-        changed=commit.changed(),
-        # and so does the citation on the methods page, once the commit has its tag
-        released=commit.is_release(),
+        made_by=REPORTED_BY,
     shell:
         STEP
 
@@ -44,12 +42,12 @@ rule report_part:
     input:
         STUDY.manifest("check"),
         STUDY.manifest("fit"),
-        code=REPORT_CODE,
     output:
         STUDY.manifest("report-{part}"),
     threads: workflow.cores
     params:
         stage="report",
         places=PLACES,
+        made_by=REPORTED_BY,
     shell:
         PART

@@ -24,6 +24,7 @@ LOCK = f"{CODE}/requirements.lock"
 CODE_FILES = (
     "CHANGELOG.md",
     "CITATION.cff",
+    "Containerfile",
     "DEVELOPERS.md",
     "LICENSE",
     "Makefile",

@@ -54,8 +54,8 @@ class Bench:
 def benches(study: Study) -> Iterator[Bench]:
     """Yield the experiments of a study."""
     found, names = survey.survey(study, check.shown(study.raw)), Names()
-    for name, path in found.experiments.items():
-        about, _ = experiment.read(path)
+    for name, data in found.experiments.items():
+        about, _ = experiment.read(data)
         zone = about and about.time_zone and experiment.zone(about.time_zone)
         sheets = {
             source.table.name: read.read(source, names, zone=zone or UTC)[0]

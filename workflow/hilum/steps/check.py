@@ -7,13 +7,12 @@ computed from a study that has a fault; what earlier runs estimated and publishe
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
 from hilum import analyses, manifest
 from hilum.settings import Settings
-from hilum.study import Study
+from hilum.study import Study, seen_from
 from hilum.tables import checked
 from hilum.tables.examine import Examined, examine
 from hilum.tables.sentences import Faults
@@ -27,6 +26,8 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
     """
     _claim(study)
     study.manifest("check").unlink(missing_ok=True)
+    # first of all, so that what is saved or added while the check reads is another one at the next start
+    before = manifest.hashes(study.raw, study.raw_files())
     found = examined(study)
     _write_lines(study.check_log, found.faults)
     _write_lines(study.check_notes, found.notes)
@@ -35,6 +36,7 @@ def run(study: Study, settings: Settings) -> None:  # noqa: ARG001 - every step 
         raise Faults(found.faults, study.check_log)
     with manifest.replaced(study.checked) as folder:
         write_tables(folder, found)
+    manifest.keep(study.manifest("raw"), {**before, **found.read})
     manifest.write(study.manifest("check"), [study.checked])
 
 
@@ -46,10 +48,10 @@ def examined(study: Study) -> Examined:
 
 def _claim(study: Study) -> None:
     """Write down whose results these are, and refuse to put another study of the same name in their place."""
-    mine = os.path.relpath(study.raw, study.results)
+    mine = seen_from(study.results, study.raw)
     owner = study.owner.read_text(encoding="utf-8") if study.owner.exists() else mine
     if owner != mine:
-        other = os.path.relpath(study.results / owner)
+        other = seen_from(Path.cwd(), study.results / owner)
         says = (
             f"{study.results} holds the results of {other}, another study whose folder has the same name; "
             f"rename one of the two folders, or delete {study.results}."
@@ -92,7 +94,7 @@ def write_tables(folder: Path, found: Examined) -> None:
     for name in found.ledger.experiments:
         about = _about(found, name, sorted(tables[name]))
         text = json.dumps(about, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
-        (folder / name / "experiment.json").write_text(text + "\n", encoding="utf-8")
+        (folder / name / "experiment.json").write_text(text + "\n", encoding="utf-8", newline="\n")
 
 
 def _about(found: Examined, name: str, tables: Sequence[str]) -> dict[str, object]:

@@ -16,7 +16,7 @@ from typing import Any
 
 import yaml
 
-from hilum import commit, manifest
+from hilum import commit, freshness, manifest
 from hilum.crate import layout, metadata, package, readme, sums
 from hilum.crate.layout import Run
 from hilum.report import citing
@@ -54,10 +54,8 @@ def _json(path: Path, content: object) -> None:
 
 
 def _copy(study: Study, crate: Path) -> None:
-    for path in study.raw_files():
-        place = crate / layout.DATA / study.name / path.relative_to(study.raw)
-        place.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, place)
+    data = crate / layout.DATA / study.name
+    freshness.copied(study, {name: data / name for name in freshness.raw(study)})
     keys = shutil.ignore_patterns("key")
     for source, name in (
         (study.checked, layout.CHECKED),

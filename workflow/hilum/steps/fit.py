@@ -71,7 +71,9 @@ def _fit_experiment(study: Study, settings: Settings, experiment: str) -> None:
             rng = _generator(settings.seed, experiment, name)
             fitted = analyses.model(name).fit(tables, settings=settings, rng=rng)
             _write(folder, name, fitted)
-        (folder / "key").write_text(_key(study, settings, experiment), encoding="utf-8")
+        (folder / "key").write_text(
+            _key(study, settings, experiment), encoding="utf-8", newline="\n"
+        )
 
 
 def _about(study: Study, experiment: str) -> dict[str, Any]:

@@ -89,4 +89,4 @@ def _draw(folder: Path, groups: Sequence[diagnosed.Group], key: str) -> None:
         for figure in (made for chart in charts for made in chart.figures(groups)):
             markup = render.files(fresh, seen, figure, "lot")
             (fresh / f"{figure.name}.key").write_text(markup, encoding="utf-8", newline="\n")
-        (fresh / "key").write_text(key, encoding="utf-8")
+        (fresh / "key").write_text(key, encoding="utf-8", newline="\n")

@@ -31,9 +31,11 @@ def _unpack(path: Path, archive: zipfile.ZipFile, folder: Path) -> None:
     """Unpack a zip, none of whose names may lead out of the folder."""
     for entry in (e for e in archive.infolist() if not e.is_dir()):
         parts = PurePosixPath(entry.filename).parts
-        if not parts or parts[0].startswith("/") or ".." in parts or "\\" in entry.filename:
-            raise Unreadable(f"{path}: names a file outside of itself, {entry.filename!r}.")
         place = folder.joinpath(*parts)
+        # the drive of a Windows path leads away from any folder
+        away = ".." in parts or "\\" in entry.filename or not place.is_relative_to(folder)
+        if not parts or away:
+            raise Unreadable(f"{path}: names a file outside of itself, {entry.filename!r}.")
         place.parent.mkdir(parents=True, exist_ok=True)
         try:
             with archive.open(entry) as packed, place.open("xb") as file:

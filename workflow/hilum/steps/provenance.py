@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from importlib.metadata import version
 from pathlib import Path
 
-from hilum import commit, lock, manifest
+from hilum import commit, freshness, lock, manifest
 from hilum.report.provenance import Made
 from hilum.study import LOCK, Study
 from hilum.tables import TABLES
@@ -28,7 +28,7 @@ def of_run(study: Study) -> Made:
         lock=manifest.sha256(LOCK),
         packages=installed,
         differing=lock.differing(lock.asked(), installed),
-        raw={p.relative_to(study.raw).as_posix(): manifest.sha256(p) for p in study.raw_files()},
+        raw=freshness.raw(study),
         estimates=_estimates(study),
         ends=ends(study.checked),
     )

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import html
 import shutil
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from importlib.metadata import version
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from typing import Any
 
 from mkdocs.commands.build import build
 from mkdocs.config import load_config
 
-from hilum import manifest
+from hilum import freshness, manifest
 from hilum.settings import Settings
 from hilum.steps import aside, search
 from hilum.study import CALIBRATION, SITE, Study
@@ -115,15 +115,25 @@ def _copy(files: Iterable[Path], folder: Path) -> None:
 
 def _add_downloads(study: Study, site: Path) -> None:
     shutil.copytree(study.charts, site / "charts", ignore=shutil.ignore_patterns("key", "*.key"))
-    for experiment in (p.stem for p in (study.pages / "experiments").glob("*.md")):
+    experiments = [p.stem for p in (study.pages / "experiments").glob("*.md")]
+    for experiment in experiments:
         folder = site / "data" / experiment
-        raw = study.raw / experiment
-        _copy([*raw.glob("*.csv"), *raw.glob("*.yaml")], folder / "raw")
         _copy((study.checked / experiment).glob("*.csv"), folder / "checked")
         _copy((study.estimates / experiment).glob("*.csv"), folder / "estimates")
     of_lots = (path.with_suffix(".csv") for path in (study.diagnosis, study.lot_sheet))
-    _copy([*study.raw.glob("*.csv"), *of_lots], site / "data")
+    _copy(of_lots, site / "data")
+    freshness.copied(study, _raw(study, site / "data", {"", *experiments}))
     _copy(CALIBRATION.iterdir(), site / "calibration")
+
+
+def _raw(study: Study, data: Path, folders: Container[str]) -> dict[str, Path]:
+    """Return where each raw file of some folders lies among the downloads: an experiment's beside what was made of it."""
+    names = map(PurePosixPath, freshness.raw(study))
+    return {
+        str(name): data / name.parent / ("raw" if name.parent.name else "") / name.name
+        for name in names
+        if name.parent.name in folders
+    }
 
 
 def _drop(site: Path) -> None:

@@ -77,12 +77,17 @@ def _lots(study: Study) -> Lots:
 
 
 def _do(jobs: Sequence[parallel.Job]) -> None:
+    quick = [parallel.job(_unchecked, job) for job in jobs]
     # a process in which the engine that draws pictures runs must not be forked: its copies hang
+    if render.engine_runs():
+        parallel.in_turn(quick)
+    else:
+        parallel.each(quick, apart=True)
+
+
+def _unchecked(job: parallel.Job) -> None:
     with specification.unchecked():
-        if render.engine_runs():
-            parallel.in_turn(jobs)
-        else:
-            parallel.each(jobs, apart=True)
+        job()
 
 
 def _names(study: Study) -> list[str]:

@@ -88,4 +88,4 @@ def _draw(folder: Path, seeds: list[rows.Seed], key: str) -> None:
         script = seed_table.script(seeds, MOST)
         (fresh / "seeds.js").write_text(script, encoding="utf-8", newline="\n")
         render.write_csv(fresh / "seeds.csv", seed_table.as_rows(seeds))
-        (fresh / "key").write_text(key, encoding="utf-8")
+        (fresh / "key").write_text(key, encoding="utf-8", newline="\n")

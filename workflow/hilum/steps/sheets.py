@@ -7,6 +7,7 @@ anything that a person may have filled in is never written over.
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 import sys
 from pathlib import Path
@@ -94,7 +95,8 @@ def main(words: list[str]) -> int:
         print(fault, file=sys.stderr)
         return 1
     print(f"         {made.parent / 'sheets.html'}: sheets and labels to print")
-    print(f"         {made.parent}: tables to fill in; then make check CONFIG={made}")
+    command = ["make", "check", f"CONFIG={made}"]
+    print(f"         {made.parent}: tables to fill in; then {shlex.join(command)}")
     return 0
 
 

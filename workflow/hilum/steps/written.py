@@ -22,7 +22,7 @@ def table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> 
 def drawing(path: Path, drawn: Mapping[str, Any]) -> None:
     """Write what charts and pages draw as JSON."""
     text = json.dumps(rounded(drawn), sort_keys=True, allow_nan=False)
-    path.write_text(text + "\n", encoding="utf-8")
+    path.write_text(text + "\n", encoding="utf-8", newline="\n")
 
 
 def cell(value: object) -> str:

@@ -51,7 +51,7 @@ class Examined:
     """A study after the check: its tables, accepted faults by experiment, faults and remarks in words.
 
     `waiting` has for each experiment the analyses that have no row yet, and the tables that they wait for; `unfilled` how many rows
-    of each table of each experiment are not filled in yet.
+    of each table of each experiment are not filled in yet. `read` is the SHA-256 of each raw file as it was read.
     """
 
     ledger: Ledger
@@ -60,6 +60,7 @@ class Examined:
     unfilled: Mapping[tuple[str, str], int]
     faults: tuple[str, ...]
     notes: tuple[str, ...]
+    read: Mapping[str, str]
 
 
 @dataclass
@@ -109,19 +110,20 @@ def examine(study: Study, shown: Path, needs: Needs) -> Examined:
         unfilled=work.waiting,
         faults=_in_words(work, work.faults),
         notes=_in_words(work, work.notes),
+        read=found.read,
     )
 
 
 def _read_experiments(work: _Work) -> None:
-    for name, path in work.found.experiments.items():
-        about, faults = experiment_.read(path)
+    for name, data in work.found.experiments.items():
+        about, faults = experiment_.read(data)
         shown = work.yaml_shown(name)
         work.faults += [
             Fault(file=shown, line=f.line, says=f.says, rule=f"{i}") for i, f in enumerate(faults)
         ]
         if about:
             work.experiments[name] = about
-            if not path.read_bytes().endswith((b"\n", b"\r")):
+            if not data.endswith((b"\n", b"\r")):
                 work.notes.append(Fault(file=shown, says=CUT))
             work.faults += _analyses(about, tuple(work.needs), shown)
 
@@ -297,9 +299,7 @@ def _in_words(work: _Work, faults: Sequence[Fault]) -> tuple[str, ...]:
     for fault in (f for f in told if f.column):
         wanted.setdefault(fault.file, set()).add(fault.line)
     typed = {
-        s.shown: read_.rows_at(s.path, wanted[s.shown])
-        for s in work.found.sources
-        if s.shown in wanted
+        s.shown: read_.rows_at(s, wanted[s.shown]) for s in work.found.sources if s.shown in wanted
     }
     return tuple(
         sentences.sentence(_corrected(work, f)) for f in sentences.with_values(told, typed)

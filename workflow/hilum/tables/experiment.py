@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta, timezone, tzinfo
-from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
@@ -238,12 +237,8 @@ def parse(text: str) -> tuple[Experiment | None, list[YamlFault]]:
         return None, told
 
 
-def read(path: Path) -> tuple[Experiment | None, list[YamlFault]]:
-    """Return the experiment described by the file, or None, and its faults."""
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        return None, [YamlFault(0, f"cannot be read: {error.strerror}")]
+def read(data: bytes) -> tuple[Experiment | None, list[YamlFault]]:
+    """Return the experiment described by the contents of a file, or None, and its faults."""
     if len(data) > MAX_BYTES:
         return None, [YamlFault(0, f"is larger than {MAX_BYTES} bytes")]
     try:

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from hilum.tables.experiment import KnownFault
@@ -65,18 +65,15 @@ def _or_empty(value: str) -> str:
     return quoted(value) if value else "empty"
 
 
-def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
+def _rows(source: Source) -> Iterator[tuple[int, dict[str, str]]]:
     """Yield each row of a CSV file with its line, cells stripped, as far as the file can be read."""
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as stream:
-            rows = csv.reader(stream, strict=True)
-            names = [cell.strip() for cell in next(rows, [])]
-            for line, row in enumerate(rows, start=2):
-                cells = (cell.strip() for cell in row)
-                yield line, dict(zip(names, cells, strict=False))
-    except (csv.Error, UnicodeDecodeError):
-        # the reader tells what is wrong with the file
-        return
+    # the reader tells what is wrong with the file
+    with suppress(csv.Error):
+        rows = csv.reader(source.text(), strict=True)
+        names = [cell.strip() for cell in next(rows, [])]
+        for line, row in enumerate(rows, start=2):
+            cells = (cell.strip() for cell in row)
+            yield line, dict(zip(names, cells, strict=False))
 
 
 def _same(row: Mapping[str, str], cells: Mapping[str, str]) -> bool:
@@ -99,7 +96,7 @@ def _subject(
 
 def accept(source: Source, faults: Sequence[KnownFault]) -> tuple[list[Accepted], list[str]]:
     """Return the known faults of one raw file at their lines, and what is wrong with the others."""
-    rows = list(_rows(source.path))
+    rows = list(_rows(source))
     accepted: list[Accepted] = []
     complaints: list[str] = []
     for fault in faults:

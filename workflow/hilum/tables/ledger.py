@@ -7,9 +7,9 @@ findings; it sees the whole study at once, which costs the same for one experime
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any, SupportsIndex
 
 import numpy as np
@@ -41,12 +41,17 @@ class Names:
 
 @dataclass(frozen=True)
 class Source:
-    """A raw file: `shown` is its path as the person who runs the check would type it."""
+    """A raw file, read once: `shown` is its path as the person who runs the check would type it."""
 
     table: Table
     experiment: str
-    path: Path
+    data: bytes
     shown: str
+
+    def text(self) -> io.TextIOWrapper:
+        """Return its text to be read as CSV."""
+        data = io.BytesIO(self.data)
+        return io.TextIOWrapper(data, encoding="utf-8-sig", newline="", errors="replace")
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,9 +10,9 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import tzinfo
-from pathlib import Path
 
 import numpy as np
 
@@ -200,17 +200,14 @@ def _melted(sheet: Sheet, header: Header, columns: Sequence[str], value: str) ->
     return Sheet(sheet.source, sheet.lines[row], made, sheet.bad[row], sheet.torn, wide)
 
 
-def rows_at(path: Path, wanted: set[int]) -> dict[int, dict[str, str]]:
+def rows_at(source: Source, wanted: set[int]) -> dict[int, dict[str, str]]:
     """Return the cells as typed of some lines of a readable CSV file: `{line: {column: cell}}`."""
     found: dict[int, dict[str, str]] = {}
-    with path.open(encoding="utf-8-sig", newline="", errors="replace") as stream:
-        rows = csv.reader(stream, strict=True)
-        try:
-            names = [cell.strip() for cell in next(rows, [])]
-            for line, row in enumerate(rows, start=2):
-                if line in wanted:
-                    found.setdefault(line, dict(zip(names, row, strict=False)))
-        except csv.Error:
-            # the lines after a broken quotation have no cells
-            pass
+    rows = csv.reader(source.text(), strict=True)
+    # the lines after a broken quotation have no cells
+    with suppress(csv.Error):
+        names = [cell.strip() for cell in next(rows, [])]
+        for line, row in enumerate(rows, start=2):
+            if line in wanted:
+                found.setdefault(line, dict(zip(names, row, strict=False)))
     return found

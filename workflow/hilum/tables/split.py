@@ -43,11 +43,7 @@ class Reading:
 
 def contents(reading: Reading) -> bytes | None:
     """Return the contents of the file, or None if it is not text in UTF-8."""
-    try:
-        data = reading.source.path.read_bytes()
-    except OSError as error:
-        reading.fault(f"cannot be read: {error.strerror}")
-        return None
+    data = reading.source.data
     for start, name in _FOREIGN:
         if data.startswith(start):
             reading.fault(f"is {name}, not CSV in UTF-8; save it as CSV (UTF-8)")

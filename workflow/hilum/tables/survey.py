@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from hilum.study import Study
@@ -22,14 +23,16 @@ _SPREADSHEETS = {".xlsx", ".xls", ".ods", ".tsv", ".txt", ".numbers"}
 class Survey:
     """The files of a study: tables, experiment.yaml files by experiment, faults and remarks.
 
-    `folder` is the study's folder as the user would type it.
+    `folder` is the study's folder as the user would type it. Each file is read once, so that all that is said of it is said
+    of the same bytes, whoever saves it meanwhile: `read` is the SHA-256 of each, by its name in the study.
     """
 
     folder: str
-    sources: tuple[Source, ...]
-    experiments: dict[str, Path]
-    faults: tuple[Fault, ...]
-    notes: tuple[Fault, ...]
+    sources: tuple[Source, ...] = ()
+    experiments: dict[str, bytes] = field(default_factory=dict)
+    faults: tuple[Fault, ...] = ()
+    notes: tuple[Fault, ...] = ()
+    read: dict[str, str] = field(default_factory=dict)
 
 
 class _Folder:
@@ -43,28 +46,33 @@ class _Folder:
         self.root = study.raw.resolve()
         self.faults: list[Fault] = []
         self.notes: list[Fault] = []
+        self.read: dict[str, str] = {}
 
     def told(self, name: str) -> str:
         return f"{self.shown}/{name}"
 
-    def readable(self, path: Path) -> bool:
-        """Return whether the file is an ordinary one inside the study; tell it if not."""
+    def contents(self, path: Path) -> bytes | None:
+        """Return what is in a file if it is an ordinary one inside the study; tell it if not."""
+        data = None
         try:
             inside = path.resolve().is_relative_to(self.root)
             ordinary = path.is_file()
             if inside and ordinary:
-                path.open("rb").close()
+                data = path.read_bytes()
         except (OSError, RuntimeError) as error:
             reason = getattr(error, "strerror", None) or "a link that leads to itself"
             self._fault(path.name, f"cannot be read: {reason}")
-            return False
+            return None
         if not inside:
             self._fault(
                 path.name, "is a link that leads out of the study folder; copy the file here"
             )
         elif not ordinary:
             self._fault(path.name, "is not a file")
-        return inside and ordinary
+        if data is not None:
+            name = f"{self.name}/{path.name}" if self.name else path.name
+            self.read[name] = hashlib.sha256(data).hexdigest()
+        return data
 
     def _fault(self, name: str, says: str) -> None:
         self.faults.append(Fault(file=self.told(name), says=says))
@@ -77,8 +85,9 @@ class _Folder:
         for name in names:
             path = self.path / name
             if name in tables:
-                if self.readable(path):
-                    yield Source(tables[name], self.name, path, self.told(name))
+                data = self.contents(path)
+                if data is not None:
+                    yield Source(tables[name], self.name, data, self.told(name))
             elif name in elsewhere:
                 home = "an experiment's folder" if self.level == "study" else "the study folder"
                 self._fault(name, f"belongs into {home}")
@@ -103,26 +112,26 @@ def survey(study: Study, shown: Path) -> Survey:
     """Return what lies in the study; `shown` is its folder as the user would type it."""
     faults = _no_folder(study, shown)
     if faults:
-        return Survey(shown.as_posix(), (), {}, tuple(faults), ())
+        return Survey(shown.as_posix(), faults=tuple(faults))
     home = _Folder(study, shown, "")
     sources = list(home.sources())
     if not any(s.table.name == "lots" for s in sources) and not home.faults:
         says = "is missing; it lists the seed lots, one row a lot"
         home.faults.append(Fault(file=home.told("lots.csv"), says=says))
-    faults, notes = home.faults, home.notes
-    experiments: dict[str, Path] = {}
+    faults, notes, read = home.faults, home.notes, home.read
+    experiments: dict[str, bytes] = {}
     for name in study.experiments():
         folder = _Folder(study, shown, name)
         folder.faults += _folder_faults(folder)
         if not folder.faults:
             sources += folder.sources()
             experiments |= _experiment_file(folder)
-        faults, notes = faults + folder.faults, notes + folder.notes
+        faults, notes, read = faults + folder.faults, notes + folder.notes, read | folder.read
     notes += _idle_folders(study, shown)
     if not study.experiments():
         says = f"holds no experiment, which is a folder with {experiment.FILE} and tables"
         faults.append(Fault(file=home.shown, says=says))
-    return Survey(shown.as_posix(), tuple(sources), experiments, tuple(faults), tuple(notes))
+    return Survey(shown.as_posix(), tuple(sources), experiments, tuple(faults), tuple(notes), read)
 
 
 def _no_folder(study: Study, shown: Path) -> list[Fault]:
@@ -151,10 +160,11 @@ def _folder_faults(folder: _Folder) -> list[Fault]:
     return []
 
 
-def _experiment_file(folder: _Folder) -> dict[str, Path]:
+def _experiment_file(folder: _Folder) -> dict[str, bytes]:
     path = folder.path / experiment.FILE
     if not path.is_symlink() and not path.exists():
         says = "is missing; it gives the experiment its title and lists its analyses"
         folder.faults.append(Fault(file=folder.told(experiment.FILE), says=says))
         return {}
-    return {folder.name: path} if folder.readable(path) else {}
+    data = folder.contents(path)
+    return {} if data is None else {folder.name: data}
