@@ -41,6 +41,7 @@ class Design:
     session: float = 0.0  # sd of a shift of all films of one weighing: moist air, a wet cloth
     two_sizes: bool = False  # a lot sieved from two, one twice as heavy
     early_openers: bool = False  # late seeds open soon rather than at any hour
+    loss: float = 0.0  # of the mass, that dissolves evenly until the last weighing
 
 
 Lot = Callable[[np.random.Generator], Design]
@@ -108,7 +109,7 @@ def draw(design: Design, rng: np.random.Generator) -> Drawn:
     film *= np.exp(design.own_film * rng.standard_normal((n, 1)))
     film *= np.exp(design.session * rng.standard_normal(len(hours)))
     film[:, hours == 0] = 0
-    true = mass[:, None] * (1 + film + final * share)
+    true = mass[:, None] * (1 + film + final * share - design.loss * hours / hours[-1])
     shown = true + design.balance * rng.standard_normal(true.shape)
     step = design.readability
     return Drawn(np.maximum(np.round(shown / step), 1) * step, onset)
@@ -138,6 +139,7 @@ class Record:
     probability: list[float] = field(default_factory=list)
     closed: list[bool] = field(default_factory=list)
     gain: list[float] = field(default_factory=list)
+    error_mg: list[float] = field(default_factory=list)
     fraction_covers: list[bool] = field(default_factory=list)
     fraction_width: list[float] = field(default_factory=list)
     half_time_covers: list[bool | None] = field(default_factory=list)
@@ -154,6 +156,12 @@ class Record:
     def wrong_at(self, threshold: float) -> float:
         """Return the share of seeds that a fixed threshold of the final gain gets wrong."""
         return float(np.mean((np.array(self.gain) < threshold) != self.closed))
+
+    @property
+    def hard_called_imbibed(self) -> int:
+        """Return how many impermeable seeds were called imbibed."""
+        called = np.array(self.probability) <= 1 - SETTINGS.confidence
+        return int((called & np.array(self.closed)).sum())
 
     @property
     def oracle(self) -> float:
@@ -188,6 +196,7 @@ def _note(record: Record, design: Design, drawn: Drawn, found) -> None:
     record.fraction_width.append(fraction.high - fraction.low)
     record.half_time_covers.append(_covers(by_name["half_time"], design.half_time))
     record.plateau_covers.append(_covers(by_name["plateau_uptake"], 100 * design.plateau))
+    record.error_mg.append(found.drawing["balance"]["error_mg"]["value"])
     record.closed += np.isinf(drawn.onset).tolist()
     record.gain += (drawn.mass[:, -1] / drawn.mass[:, 0] - 1).tolist()
     for row, onset in zip(found.rows["seeds"], drawn.onset, strict=True):
@@ -207,6 +216,7 @@ def _covers(estimate, truth: float) -> bool | None:
     return bool(estimate.low <= truth <= estimate.high)
 
 
+FALSE_DIGITS = Design(mass=10.0, balance=1.0, readability=0.01)
 DESIGNS = {
     "200 mg, 2 %": Design(),
     "200 mg, 4 %": Design(film=0.04),
@@ -223,6 +233,14 @@ DESIGNS = {
     "few impermeable": Design(impermeable=0.05),
     "few imbibing": Design(impermeable=0.9, late=0.05),
     "Peleg": Design(peleg=True),
+    "false digits": FALSE_DIGITS,
+    "false digits, two": replace(FALSE_DIGITS, hours=TWO),
+    "false digits, few": replace(FALSE_DIGITS, seeds=4, hours=(0.0, 24.0, 72.0)),
+    "false digits, all hard": replace(FALSE_DIGITS, impermeable=1.0, late=0.0),
+    "false digits, all imbibing": replace(FALSE_DIGITS, impermeable=0.0, late=0.0),
+    "false digits, thick film": replace(FALSE_DIGITS, film=0.06),
+    "200 mg, fine": Design(balance=0.1, readability=0.1),
+    "breaks: seeds lose a tenth, fine": Design(balance=0.1, readability=0.1, loss=0.1),
     "5 mg, two, any lot": any_lot(Design(mass=5.0, hours=TWO)),
     "10 mg, two, any lot": any_lot(Design(mass=10.0, hours=TWO)),
     "breaks: rough seeds, wet sessions": Design(own_film=0.4, session=0.3),
@@ -259,7 +277,7 @@ def main(words: list[str], say: Callable[[str], None] = print) -> None:
             + "".join(f"{x:6.2f} " for x in parts)
             + f"{r.calibration_error:6.4f} {_percent(r.fraction_covers)} {np.median(r.fraction_width):5.2f} "
             + f"{_percent(r.half_time_covers)} {_percent(r.plateau_covers)} {_percent(r.onset_covers)} "
-            + f"{_percent(r.late_onset_covers)} {np.median(r.late_onset_error):5.2f}"
+            + f"{_percent(r.late_onset_covers)} {np.median(r.late_onset_error or [np.nan]):5.2f}"
         )
 
 

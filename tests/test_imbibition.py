@@ -1,5 +1,6 @@
 """Imbibition from the tables to the page: truths found again, and a sentence for every named outcome."""
 
+import re
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -383,6 +384,38 @@ def test_a_balance_of_which_nothing_is_known_is_estimated_from_the_seeds():
     error = found.drawing["balance"]["error_mg"]
     assert error["low"] < 1.0 < error["high"]
     assert "its error was estimated from the seeds alone" in _page(found)
+
+
+FALSE_DIGITS = {"mass_mg": {"first": 10.0}, "balance_readability_mg": 0.01}
+
+
+def test_a_balance_that_does_not_keep_its_digits_is_told():
+    tables = _simulated(INTACT, CHIPPED, **FALSE_DIGITS)
+    found = _fit(tables)
+    balance = found.drawing["balance"]
+    assert balance["scatters"]
+    assert 0.8 < balance["error_mg"]["value"] < 1.2
+    scatter = r"The weighings scatter by about (0\.\d+|1\.\d*|1) mg, although "
+    page = _page(found)
+    assert re.search(scatter + r"the balance reads to 0\.01 mg: the scatter was used\.", page)
+    tables["experiment"]["balance_readability_mg"] = np.array([np.nan])
+    page = _page(_fit(tables))
+    assert re.search(scatter + r"they are typed to 0\.01 mg: the scatter was used\.", page)
+    assert "that was taken for it" not in page
+
+
+def test_a_balance_that_keeps_its_digits_is_believed():
+    for step in (1.0, 0.1):
+        made = _simulated(INTACT, CHIPPED, balance_sd_mg=step, balance_readability_mg=step)
+        found = _fit(made)
+        assert not found.drawing["balance"]["scatters"]
+        assert "scatter by" not in _page(found)
+
+
+def test_seeds_too_small_for_the_scatter_want_a_balance_that_keeps_its_digits():
+    small = FALSE_DIGITS | {"mass_mg": {"first": 2.5}}
+    page = _page(_fit(_simulated(INTACT, hours=(0.0, 24.0, 72.0), seed=2, **small)))
+    assert "weigh to 0.1 mg on a balance that keeps its digits" in page
 
 
 def test_moisture_of_the_imbibed_seeds():

@@ -1,11 +1,15 @@
 """The mixture against closed forms, and its probabilities and intervals against simulated seeds."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
+from hilum.analyses.imbibition import model
 from hilum.stats import (
     hierarchy,
+    imbibition_balance,
     imbibition_mixture,
     imbibition_posterior,
     low_rank,
@@ -14,7 +18,7 @@ from hilum.stats import (
 )
 from hilum.stats import imbibition_likelihood as likelihood
 from hilum.stats.hierarchy import Parameter
-from hilum.stats.imbibition_mixture import Balance
+from hilum.stats.imbibition_balance import Balance
 from hilum.stats.imbibition_posterior import PROBABILITIES
 from tests import soaked
 from tests.soaked import DESIGNS
@@ -32,6 +36,12 @@ def _weighings(mass, germinated=None, group=None):
         group=group,
         treatment=group,
         germinated_h=np.full(n, np.nan) if germinated is None else np.array(germinated),
+    )
+
+
+def _seen(mass, step_mg, film=0.01, group=None):
+    return imbibition_balance.as_seen(
+        _weighings(mass, group=group), Balance(step_mg, 0.4), film=film
     )
 
 
@@ -133,6 +143,48 @@ def test_the_likelihood_is_the_same_whichever_points_are_asked_for_together():
     np.testing.assert_allclose(together, alone, rtol=1e-12)
     np.testing.assert_allclose(together, np.logaddexp(kinds.never, kinds.imbibed), rtol=1e-12)
     assert (together[:6] != together[6:]).all()
+
+
+def test_falls_show_the_scatter_that_digits_hide():
+    """Falls of 1, 2 and 3 mg: the median over that of a difference of two normal readings, 0.6745 √2 times their sd."""
+    found = _seen([[10.0, 9.0, 11.0, 9.0], [12.0, 12.5, 9.5, np.nan]], 0.01)
+    assert found.sd_mg == pytest.approx(2 / (0.6745 * np.sqrt(2)))
+    assert found.log_sd == pytest.approx(np.hypot(0.5, 1.17 / np.sqrt(3)))
+
+
+def test_where_digits_film_or_nothing_that_fell_explain_it_the_balance_is_as_promised():
+    fell = [[200.0, 204.0, 202.0, 199.0]]
+    assert _seen(fell, 0.1) is None  # a film that varies by 1 % of 200 mg
+    assert _seen(fell, 2.0, film=0.0) is None
+    assert _seen(fell, 0.1, film=0.0) is not None
+    # beside seeds of 2 mg a fall of 2 mg is no film
+    assert _seen([*fell, [2.0, 2.1, 2.2, 2.4]], 0.1, group=[0, 1]) is not None
+    assert _seen([[10.0, 11.0, 11.0, 12.0]], 0.01) is None
+
+
+def test_no_weighing_errs_by_less_than_is_held_possible():
+    weighings = replace(_weighings([[200.0, 203.0, 205.0, 204.0]]), least_error_mg=0.1)
+    seeds = likelihood.Seeds(
+        weighings, uptake_courses.possible(weighings.seen_h, parts=2), uptake.CANDIDATES[0]
+    )
+    own = hierarchy.lay_out(imbibition_mixture.parameters(weighings, Balance(1.0, 0.4)), 1)
+    own = np.repeat(own.of_units(own.centre[None]), 3, axis=0)
+    own[:, :, likelihood.BALANCE] = np.log([1e-9, 0.1, 0.2])[:, None]
+    below, at, above = seeds(own)[:, 0]
+    assert below == at
+    assert abs(above - at) > 1e-3
+
+
+def test_an_error_does_not_collapse_where_two_masses_are_ten_times_wrong():
+    """Nothing the model knows explains them: the error of the balance ran away to 1e-6 mg."""
+    rng = np.random.default_rng([31, 4])
+    drawn = soaked.draw(DESIGNS["200 mg, fine"], rng)
+    drawn.mass[3, 2] *= 10
+    drawn.mass[7, 4] /= 10
+    tables = soaked.tables(DESIGNS["200 mg, fine"], drawn)
+    found = model.fit(tables, settings=soaked.SETTINGS, rng=rng)
+    # half of what rounding to 0.1 mg leaves out, whose sd is 0.1/√12
+    assert found.drawing["balance"]["error_mg"]["value"] >= 0.1 / np.sqrt(12) / 2 - 1e-12
 
 
 def test_weights_turn_draws_that_lie_too_close_into_the_longer_tails_that_are_true():
@@ -253,6 +305,49 @@ def test_calls_and_intervals_keep_their_word(design, experiments, seed, wrong):
     if design == "200 mg, 2 %":
         # the middle of the weighings around it is 5 h off
         assert np.median(found.late_onset_error) <= 2.2
+
+
+@pytest.mark.parametrize(
+    ("design", "experiments", "seed", "imbibed"),
+    [
+        ("false digits", 24, 41, 0),
+        ("false digits, two", 30, 42, 2),
+        ("false digits, few", 40, 43, 4),
+        ("false digits, all hard", 12, 44, 0),
+        ("false digits, all imbibing", 12, 45, 0),
+        ("false digits, thick film", 12, 46, 1),
+    ],
+)
+def test_digits_that_promise_more_than_the_balance_keeps_are_not_believed(
+    design, experiments, seed, imbibed
+):
+    """Seeds of 10 mg, a scatter of 1 mg, masses typed to 0.01 mg.
+
+    A climb that began at 0.01 mg ended at errors down to 1e-9 mg, called a fifth of the hard seeds imbibed, and gave all
+    seeds of a treatment one time of onset. Few seeds may still fool it: nothing fell, or no further than a film would.
+    """
+    found = soaked.run(DESIGNS[design], experiments, seed)
+    assert found.hard_called_imbibed <= imbibed
+    assert found.calibration_error <= 0.05
+    assert 0.7 < np.median(found.error_mg) < 1.2
+    assert _covered(found.fraction_covers) >= _tolerated(found.fraction_covers)
+    if found.onset_covers:
+        assert _covered(found.onset_covers) >= _tolerated(found.fraction_covers)
+
+
+def test_a_film_that_varies_is_not_taken_for_a_scatter_of_the_balance():
+    """Films of 200 mg seeds move masses by 2 mg from one weighing to the next; the balance errs by 0.1 mg."""
+    found = soaked.run(DESIGNS["200 mg, fine"], 12, 47)
+    assert max(found.error_mg) < 0.15
+    # twice as much water, and it moves masses by twice as much as is usual: one in sixty is taken for a scatter
+    found = soaked.run(replace(DESIGNS["200 mg, fine"], film=0.04), 12, 48)
+    assert sum(error > 0.15 for error in found.error_mg) <= 1
+
+
+def test_seeds_that_lose_a_tenth_of_their_mass_are_hardly_called_imbibed():
+    """The model knows no loss: held against the digits alone, nearly half of the hard seeds were called imbibed."""
+    found = soaked.run(DESIGNS["breaks: seeds lose a tenth, fine"], 20, 49)
+    assert found.hard_called_imbibed <= 0.05 * sum(found.closed)
 
 
 @pytest.mark.parametrize(

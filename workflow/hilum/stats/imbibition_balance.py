@@ -9,7 +9,7 @@ import numpy as np
 from hilum.stats.families import Array
 from hilum.stats.imbibition_likelihood import Weighings
 
-_CLEARLY = 2.0  # times what is promised; less lies within what the prior allows
+_CLEARLY = 1.5  # times what is promised; less lies within what the prior allows
 # the median size of a difference of two normal readings, in sd of one
 _MEDIAN_FALL = 0.6745 * np.sqrt(2)
 # sd of the logarithm of the scatter: falls of seeds that swell at the same time come out small (a guess), and the
