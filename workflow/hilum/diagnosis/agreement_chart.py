@@ -148,7 +148,7 @@ def _spec(tests: Sequence[GerminationTest]) -> Row:
     x = alt.X(
         "share:Q",
         title="germinated, of the seeds sown",
-        axis=alt.Axis(format="%", grid=True, tickCount=5),
+        axis=alt.Axis(format=specification.SHARE, grid=True, tickCount=5),
         scale=alt.Scale(domain=[0, 1]),
     )
     down = alt.Scale(domain=[len(tests), 0], nice=False)
@@ -161,7 +161,7 @@ def _spec(tests: Sequence[GerminationTest]) -> Row:
     told = [
         alt.Tooltip("seeds:N", title="seeds"),
         alt.Tooltip("dish:N", title="dish"),
-        alt.Tooltip("share:Q", title="germinated", format=".1~%"),
+        alt.Tooltip("share:Q", title="germinated", format=specification.SHARE),
     ]
     name = base.mark_text(
         align="left", limit=alt.ExprRef(f"width - {_ROOM_FOR_FIGURES}"), aria=False
