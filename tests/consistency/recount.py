@@ -70,7 +70,7 @@ class Kept:
     @property
     def inspected(self) -> bool:
         """Return whether anybody wrote down how many seeds germinated."""
-        return bool(self.looks or self.outcomes)
+        return bool(self.looks or self.outcomes) and self.of > 0
 
     @property
     def end_h(self) -> float | None:

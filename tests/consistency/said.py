@@ -172,7 +172,9 @@ def _mended(reader: Reader, group: Group) -> Iterator[Violation]:
             "nothing to mend, with a cause named",
             f"{seeds}: “{action}”, beside: {', '.join(named)}",
         )
-    own = [d for d in reader.counted.of(seeds) if d.inspected and not d.changed]
+    own = [d for d in reader.counted.of(seeds) if d.inspected]
+    if any(d.changed for d in own):
+        return
     of = sum(d.of for d in own)
     if not of:
         return

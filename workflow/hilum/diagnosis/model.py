@@ -195,7 +195,9 @@ class Case:
         return seen + causes
 
     def _row(self, layer: str, name: str, bounds: Bounds) -> Row:
-        settled = bounds.most.value - bounds.least.value <= SETTLED
+        # a fate was seen or not, and what nobody scored is no figure of it
+        allowed = SETTLED if layer == "cause" else 0.0
+        settled = bounds.most.value - bounds.least.value <= allowed
         needs = ""
         if not settled:
             own = [m.needs for m in self.missing if name in m.causes or name in (*MIXED, *FATES)]

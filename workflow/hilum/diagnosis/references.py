@@ -182,7 +182,7 @@ class Study:
             [
                 other
                 for other in self.of_lot(group.lot)
-                if (other.treatment, other.storage) == (group.treatment, group.storage)
+                if (other.treatment, other.store) == (group.treatment, group.store)
                 and other.place != group.place
                 and "nan" not in (other.place[0], group.place[0])
             ]
@@ -194,7 +194,7 @@ class Study:
             [
                 other
                 for other in self.of_lot(group.lot)
-                if (other.place, other.storage) == (group.place, group.storage)
+                if (other.place, other.store) == (group.place, group.store)
                 and known.breaks(other.treatment)
                 and not known.breaks(own)
                 and bool(known.coat(other.treatment)) == bool(known.coat(own))
