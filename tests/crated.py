@@ -11,7 +11,7 @@ from typing import Any
 from hilum import manifest
 from hilum.crate import layout, sums
 from hilum.settings import Settings
-from hilum.steps import check, crate, fit
+from hilum.steps import check, crate, fit, publish, report
 from hilum.study import Study
 from tests import raw
 
@@ -19,14 +19,18 @@ ABOUT = raw.FILES["germ/experiment.yaml"].replace("[]", "[time_course]")
 LICENSED = ABOUT + "person: <b>B. Invented</b>\nlicence: CC0-1.0\n"
 
 
-def study(folder: Path, name: str = "strand", **changes: str) -> Study:
-    """Return a study of one experiment, checked and fitted, whose site is one line: no crate reads it."""
+def study(folder: Path, name: str = "strand", *, whole: bool = False, **changes: str) -> Study:
+    """Return a study of one experiment, checked and fitted; its site is one line unless `whole`, since no crate reads it."""
     made = raw.write(folder, {"germ/experiment.yaml": LICENSED} | changes)
     place = made.raw.rename(made.raw.with_name(name))
     made = Study(raw=place, results=folder / "results" / name)
     settings = Settings(study=made.raw)
     check.run(made, settings)
     fit.run(made, settings)
+    if whole:
+        report.run(made, settings)
+        publish.run(made, settings)
+        return made
     for path in (made.site / "index.html", made.pages / "methods.md", made.pages / "sources.bib"):
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text("made up\n", encoding="utf-8")
@@ -62,4 +66,4 @@ def seal(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    packed(study(Path(sys.argv[1])))
+    packed(study(Path(sys.argv[1]), whole=True))

@@ -8,11 +8,13 @@ import subprocess
 import sys
 import zipfile
 from importlib.metadata import version
+from pathlib import Path
 
 import pytest
 
+from hilum import commit, manifest
 from hilum.crate import compare, layout, sums
-from hilum.steps import verify
+from hilum.steps import rebuilt, verify
 from hilum.study import Study
 from tests import crated
 from tests.conftest import REPOSITORY
@@ -21,15 +23,41 @@ CONSTANT = (
     "return np.asarray(scale * t_squared(self.pooled_dof, confidence))",
     "return np.asarray(1.5 * scale * t_squared(self.pooled_dof, confidence))",
 )
+IDENTICAL = "Identical: every table, estimate, chart and page is the same, byte for byte."
+REBUILT: dict[str, Path] = {}
 TABLE = "estimates/germ/time_course.csv"
 COUNTS = "data/strand/germ/counts.csv"
 ABOUT = "data/strand/germ/experiment.yaml"
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _committed():
+    """Take the code as committed, which a working copy need not be."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(commit, "of_code", lambda: "c" * 40)
+        patch.setattr(commit, "changed", tuple)
+        yield
+
+
 @pytest.fixture(scope="module")
 def sealed(tmp_path_factory):
     """Return a crate as it was made; do not write there."""
-    return crated.packed(crated.study(tmp_path_factory.mktemp("sealed")))
+    return crated.packed(crated.study(tmp_path_factory.mktemp("sealed"), whole=True))
+
+
+@pytest.fixture(autouse=True)
+def _rebuilt_once(monkeypatch, tmp_path_factory):
+    """Rebuild the same raw tables with the same settings once: a report costs seconds, and the same bytes come."""
+    real = rebuilt.rebuild
+
+    def rebuild(made, settings, told):
+        key = manifest.digest(manifest.files(made.raw), settings.model_dump_json(exclude={"study"}))
+        if key not in REBUILT:
+            kept = tmp_path_factory.mktemp("rebuilt") / "crate"
+            REBUILT[key] = shutil.copytree(real(made, settings, told), kept)
+        return REBUILT[key]
+
+    monkeypatch.setattr(rebuilt, "rebuild", rebuild)
 
 
 @pytest.fixture
@@ -59,9 +87,9 @@ def _row(folder, quantity: str) -> tuple[int, dict[str, str]]:
 def test_a_crate_as_it_was_made_is_identical_as_folder_and_as_zip(sealed, capsys):
     for path in (sealed, sealed.with_name("crate.zip")):
         status, verdict, rest = _told(capsys, path)
-        assert (status, verdict) == (0, "Identical: every estimate is the same, byte for byte.")
+        assert (status, verdict) == (0, IDENTICAL)
         assert any(line.startswith("Files: all ") for line in rest)
-        assert len(rest) == 3
+        assert len(rest) == 4
 
 
 def test_an_edited_estimate_is_named_and_measured_against_its_interval(folder, capsys):
@@ -80,6 +108,9 @@ def test_an_edited_estimate_is_named_and_measured_against_its_interval(folder, c
     assert any("estimates were changed" in one for one in rest)
 
 
+IN_PART = "Verified in part: the estimates stand; "
+
+
 def test_another_package_version_is_named_though_nothing_moved(folder, capsys):
     run = json.loads((folder / layout.RUN).read_text(encoding="utf-8"))
     here = run["packages"]["numpy"]
@@ -87,7 +118,9 @@ def test_another_package_version_is_named_though_nothing_moved(folder, capsys):
     crated.edit_run(folder, {"python": "3.0"})
     crated.seal(folder)
     status, verdict, rest = _told(capsys, folder)
-    assert (status, verdict[:9]) == (0, "Identical")
+    assert status == 3
+    assert verdict.startswith(f"{IN_PART}1 other file that a rerun makes otherwise is not verified")
+    assert any(one.startswith("  run.json: line ") for one in rest)
     assert f"  package numpy: 1.0 in the run, {here} here" in rest
     assert "  package gone: 2 in the run, not there here" in rest
     assert any(one.startswith("  Python: 3.0 in the run") for one in rest)
@@ -110,7 +143,9 @@ def _made_with_another_scipy(folder, computes: str = ""):
 def test_a_crate_made_with_another_version_of_a_package_names_both_versions(tmp_path, capsys):
     """Here only the version differs; `python -m tests.versions` does the same with whole packages."""
     status, verdict, rest = _told(capsys, _made_with_another_scipy(tmp_path))
-    assert (status, verdict[:9]) == (0, "Identical")
+    assert status == 3
+    assert verdict.startswith(IN_PART)
+    assert "Files that are not verified:" in rest
     told = [one for one in rest if one.startswith("  package ")]
     assert told == [f"  package scipy: 1.0 in the run, {version('scipy')} here"]
 
@@ -127,8 +162,10 @@ def test_another_version_that_computes_otherwise_is_named_with_what_it_moved(tmp
 def test_a_changed_constant_of_the_code_is_named_with_what_it_moved(sealed, tmp_path):
     """The code that reruns is another than the crate's: its thresholds of an interval are half as large again."""
     copy = tmp_path / "checkout"
-    skip = shutil.ignore_patterns("__pycache__", "*.egg-info")
-    shutil.copytree(REPOSITORY / "workflow", copy / "workflow", ignore=skip)
+    for name in (*layout.CODE_FOLDERS, *layout.CODE_FILES):
+        (copy / name).parent.mkdir(parents=True, exist_ok=True)
+        put = shutil.copytree if (REPOSITORY / name).is_dir() else shutil.copyfile
+        put(REPOSITORY / name, copy / name)
     place = "workflow/hilum/stats/proportions.py"
     path = copy / place
     crated.edit(path, *CONSTANT)
@@ -209,7 +246,7 @@ def test_a_changed_setting_is_named_with_the_moved_numbers(folder, capsys):
 
 
 def test_a_page_that_was_touched_leaves_the_estimates_standing(folder, capsys):
-    crated.edit(folder / "report/index.html", "made up", "better")
+    crated.edit(folder / "report/index.html", "<title>", "<title>better ")
     (folder / "report/more.html").write_text("x", encoding="utf-8")
     (folder / "methods.md").unlink()
     status, verdict, rest = _told(capsys, folder)
@@ -221,15 +258,16 @@ def test_a_page_that_was_touched_leaves_the_estimates_standing(folder, capsys):
         assert f"  {one}" in rest
 
 
-def test_another_curve_of_a_chart_is_told_but_no_estimate_moved(folder, capsys):
+def test_another_curve_of_a_chart_was_altered_though_no_estimate_moved(folder, capsys):
     path = folder / "estimates/germ/time_course.json"
     drawn = json.loads(path.read_text(encoding="utf-8"))
     first = next(iter(drawn))
     path.write_text(json.dumps(drawn | {first: "another"}), encoding="utf-8")
     crated.seal(folder)
     status, verdict, rest = _told(capsys, folder)
-    assert (status, verdict) == (0, "The same: every estimate agrees to six significant digits.")
-    assert "  estimates/germ/time_course.json: what its charts draw is not the same" in rest
+    says = "Altered: the estimates stand, but 1 other file is not what its raw tables give."
+    assert (status, verdict) == (1, says)
+    assert any(one.startswith("  estimates/germ/time_course.json: line 1: ") for one in rest)
 
 
 def test_a_crate_of_an_older_version_stays_readable(folder, capsys):
@@ -247,8 +285,171 @@ def test_a_crate_of_an_older_version_stays_readable(folder, capsys):
     (folder / layout.CONFIG).write_text("study: data/strand\n", encoding="utf-8")
     crated.seal(folder)
     status, verdict, rest = _told(capsys, folder)
-    assert (status, verdict) == (0, "The same: every estimate agrees to six significant digits.")
+    assert (status, verdict[: len(IN_PART)]) == (3, IN_PART)
+    assert f"  {TABLE}: only the rerun has the column standard_error" in rest
     assert any("Hilum of an unknown version" in one for one in rest)
+
+
+def _cells(folder, path, change):
+    """Rewrite a table by its rows, header among them."""
+    with (folder / path).open(encoding="utf-8", newline="") as file:
+        rows = change(list(csv.reader(file)))
+    with (folder / path).open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file, lineterminator="\n").writerows(rows)
+
+
+def _column(name, new):
+    """Return what puts a word into every filled cell of a column."""
+
+    def change(rows):
+        place = rows[0].index(name)
+        filled = [[*r[:place], new(r[place]), *r[place + 1 :]] if r[place] else r for r in rows[1:]]
+        return [rows[0], *filled]
+
+    return change
+
+
+def _renamed(old, new):
+    return lambda rows: [[new if cell == old else cell for cell in rows[0]], *rows[1:]]
+
+
+def _both(*changes):
+    def change(rows):
+        for one in changes:
+            rows = one(rows)
+        return rows
+
+    return change
+
+
+def _swapped(folder, a, b):
+    one, other = (folder / a).read_bytes(), (folder / b).read_bytes()
+    (folder / a).write_bytes(other)
+    (folder / b).write_bytes(one)
+
+
+def _replaced(path, text="<p>All is well.</p>"):
+    return lambda f: (f / path).write_text(text, encoding="utf-8")
+
+
+def _without(path):
+    return lambda f: shutil.rmtree(f / path) if (f / path).is_dir() else (f / path).unlink()
+
+
+def _in_table(change, path=TABLE):
+    return lambda f: _cells(f, path, change)
+
+
+def _edited(path, old, new):
+    return lambda f: crated.edit(f / path, old, new)
+
+
+PAGE = "report/experiments/germ.html"
+FORGED = {
+    "a page replaced": _replaced(PAGE),
+    "one digit of a page": _edited(PAGE, "0.05", "0.06"),
+    "home replaced": _replaced("report/index.html"),
+    "methods": _replaced("methods.md", "# Methods\n\nNothing was left out.\n"),
+    "methods in the report": _edited("report/methods.html", "binomial", "normal"),
+    "citation": _replaced("citation.txt", "Somebody else (2024). Hilum.\n"),
+    "sources": _replaced("sources.bib", ""),
+    "glossary": _edited("report/glossary.html", "the", "no"),
+    "every value, under a renamed header": _in_table(
+        _both(_column("value", lambda _: "0.999"), _renamed("value", "fraction_"))
+    ),
+    "a header renamed": _in_table(_renamed("value", "worth")),
+    "unit": _in_table(_column("unit", lambda unit: "d" if unit == "h" else unit)),
+    "a limit by 1 in 10,000": _in_table(_column("low", lambda x: repr(float(x) * 0.9999))),
+    "confidence": _in_table(_column("confidence", lambda _: "0.99")),
+    "method": _in_table(_column("method", lambda _: "exact")),
+    "quantity renamed": _in_table(_column("quantity", lambda q: q.replace("t50", "t90"))),
+    "a row taken out": _in_table(lambda rows: rows[:-1]),
+    "a row twice": _in_table(lambda rows: [*rows, rows[-1]]),
+    "rows in another order": _in_table(lambda rows: [rows[0], *rows[:0:-1]]),
+    "columns in another order": _in_table(lambda rows: [r[::-1] for r in rows]),
+    "a column more": _in_table(lambda rows: [[*r, "x"] for r in rows]),
+    "a column twice": _in_table(lambda rows: [[*r, r[-1]] for r in rows]),
+    "an estimate made a text": _in_table(_column("value", lambda x: f"{x} or more")),
+    "checked table altered": _edited("checked/germ/counts.csv", ",5", ",4"),
+    "checked table taken out": _without("checked/germ/counts.csv"),
+    "checked tables taken out": _without("checked"),
+    "the report taken out": _without("report"),
+    "estimates taken out": _without("estimates/germ/time_course.csv"),
+    "an estimates table more": _replaced("estimates/germ/more.csv", "value\n1\n"),
+    "diagnosis": _in_table(_column("high", lambda _: "1"), "estimates/diagnosis.csv"),
+    "a page more": _replaced("report/more.html"),
+    "a script more": _replaced("report/assets/more.js", "alert(1)"),
+    "a script altered": _edited("report/assets/javascripts/figures.js", "f", "g"),
+    "two pictures swapped": lambda f: _swapped(f, *_pictures(f)),
+    "what a chart draws": lambda f: crated.edit(_drawn(f), "0", "1"),
+    "metadata": _edited("ro-crate-metadata.json", "CC0-1.0", "All rights reserved"),
+    "data package": _edited("datapackage.json", '"name"', '"nane"'),
+    "readme": _edited("README.md", "Cite it", "Do not cite it"),
+    "hashes of provenance": _edited("report/hashes.csv", "a", "b"),
+    "download of an estimate": _edited("report/data/germ/estimates/time_course.csv", "0", "1"),
+    "download of a raw table": _edited("report/data/germ/raw/counts.csv", "5", "6"),
+    "code": _edited("code/workflow/hilum/fates.py", "alive", "dead"),
+    "code taken out": _without("code"),
+    "a file beside the raw tables": _replaced("data/strand/note.txt", "trust me"),
+    "settings said otherwise": lambda f: crated.edit_run(f, {"settings": {"confidence": 0.99}}),
+}
+
+
+def _pictures(folder):
+    """Return two pictures of the report that are not the same."""
+    files = sorted((folder / "report/charts/germ").glob("*.svg"))
+    files = files or sorted((folder / "report/charts/germ").glob("*.png"))
+    return [p.relative_to(folder).as_posix() for p in files[:2]]
+
+
+def _drawn(folder):
+    return next(p for p in sorted((folder / "report/charts/germ").iterdir()) if p.suffix == ".js")
+
+
+@pytest.mark.parametrize("forgery", FORGED)
+def test_a_forgery_whose_sums_were_made_anew_never_passes(folder, forgery, capsys):
+    FORGED[forgery](folder)
+    crated.seal(folder)
+    status, verdict, rest = _told(capsys, folder)
+    assert status == 1, verdict
+    assert verdict.startswith(("Altered: ", "Moved: "))
+    assert any(line.startswith("  ") for line in rest)
+
+
+@pytest.mark.parametrize(
+    "forgery", ["a page replaced", "every value, under a renamed header", "the report taken out"]
+)
+def test_a_forgery_that_names_another_version_is_verified_in_part_at_most(folder, forgery, capsys):
+    FORGED[forgery](folder)
+    crated.edit_run(folder, {"hilum": "0.0.9", "commit": "f" * 40})
+    crated.seal(folder)
+    status, verdict, rest = _told(capsys, folder)
+    assert (status, verdict[: len(IN_PART)]) == (3, IN_PART)
+    assert verdict.endswith("other code or packages made it (Hilum 0.0.9).")
+    assert "Files that are not verified:" in rest
+
+
+def test_numbers_of_another_processor_are_the_same_but_its_pages_are_not_verified(folder, capsys):
+    _cells(folder, TABLE, _column("low", lambda x: f"{float(x) * (1 + 1e-8):.10g}"))
+    crated.seal(folder)
+    status, verdict, _ = _told(capsys, folder)
+    assert (status, verdict[:9]) == (0, "The same:")
+    FORGED["one digit of a page"](folder)
+    crated.seal(folder)
+    status, verdict, _ = _told(capsys, folder)
+    assert (status, verdict[: len(IN_PART)]) == (3, IN_PART)
+    assert "the last digits of estimates are not those of this processor" in verdict
+
+
+def test_uncommitted_changes_are_told_apart_by_the_code_alone(folder, capsys, monkeypatch):
+    monkeypatch.setattr(commit, "changed", lambda: ("workflow/hilum/fates.py",))
+    crated.edit_run(folder, {"changed": ["workflow/hilum/fates.py"]})
+    FORGED["code"](folder)
+    crated.edit(folder / "code/COMMIT.json", '"code": "', '"code": "0')
+    crated.seal(folder)
+    REBUILT.clear()
+    assert _told(capsys, folder)[0] == 3
+    REBUILT.clear()
 
 
 @pytest.mark.parametrize(

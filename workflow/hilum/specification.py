@@ -40,7 +40,27 @@ def data(rows: Iterable[Mapping[str, Any]]) -> alt.InlineData:
 
 def of(chart: alt.TopLevelMixin) -> dict[str, Any]:
     """Return the Vega-Lite specification of a chart, checked against its schema unless `unchecked`."""
-    return dict(chart.to_dict(validate=schemapi.DEBUG_MODE))
+    made = dict(chart.to_dict(validate=schemapi.DEBUG_MODE))
+    # altair calls rows by a hash of them, which the last digit of any number would change
+    names = {old: f"rows-{n}" for n, old in enumerate(made.get("datasets", {}), start=1)}
+    if names:
+        made["datasets"] = {names[old]: rows for old, rows in made["datasets"].items()}
+        _rename(made, names)
+    return made
+
+
+def _rename(part: Any, names: Mapping[str, str]) -> None:
+    """Call the rows that each part of a specification draws by their new names."""
+    if isinstance(part, list):
+        for one in part:
+            _rename(one, names)
+    elif isinstance(part, dict):
+        data = part.get("data")
+        if isinstance(data, dict) and data.get("name") in names:
+            part["data"] = {**data, "name": names[data["name"]]}
+        for key, one in part.items():
+            if key != "datasets":
+                _rename(one, names)
 
 
 def _copied(value: Any, by_ref: set[str]) -> Any:

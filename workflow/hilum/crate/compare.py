@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 Row = Mapping[str, str]
 # another processor adds in another order: to six significant digits the numbers are the same
@@ -22,7 +22,7 @@ _NAMED = (
     "name",
     "quantity",
 )
-_VALUES = ("value", "fraction", "low", "high", "standard_error", "confidence")
+_VALUES = ("value", "fraction", "low", "high", "unit", "standard_error", "confidence")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,13 +43,17 @@ class Moved:
 
 @dataclass(frozen=True, kw_only=True)
 class Compared:
-    """A table in both runs: how many rows it had, which moved, how many are only worded otherwise."""
+    """A table in both runs: how many rows it had, which moved, how many are only worded otherwise.
+
+    `form` says in words where columns or the order of rows are not the same.
+    """
 
     rows: int
     moved: Sequence[Moved] = ()
     worded: int = 0
     gone: Sequence[str] = ()
     new: Sequence[str] = ()
+    form: str = ""
 
     @property
     def same(self) -> bool:
@@ -58,12 +62,13 @@ class Compared:
 
 
 def same(then: str, now: str) -> bool:
-    """Return whether two cells are the same text, or the same number to six significant digits."""
+    """Return whether two cells are the same text, or the same finite number to six significant digits."""
     if then == now:
         return True
     try:
         return math.isclose(float(then), float(now), rel_tol=10.0**-DIGITS)
-    except ValueError:
+    except (ValueError, TypeError):
+        # a row that is longer than the header has more than text in its last place
         return False
 
 
@@ -71,12 +76,31 @@ def tables(then: Sequence[Row], now: Sequence[Row]) -> Compared:
     """Compare a table of the crate with the same table now.
 
     Rows of estimates and of the diagnosis are found by what they tell of, those of other tables by their place.
-    Columns that only one of the two has are passed over: an older crate has fewer.
+    Columns that only one of the two has are told and not compared: an older crate has fewer.
     """
     columns = [c for c in (then[0] if then else {}) if not now or c in now[0]]
-    if {"status", "low", "high"} <= set(columns):
-        return _by_name(then, now, columns)
-    return _by_place(then, now, columns)
+    by = _by_name if {"status", "low", "high"} <= set(columns) else _by_place
+    return replace(by(then, now, columns), form=_form(then, now))
+
+
+def _form(then: Sequence[Row], now: Sequence[Row]) -> str:
+    before, after = (list(rows[0]) if rows else [] for rows in (then, now))
+    if not (then and now):
+        return ""
+    only = (
+        ("only the crate has", [c for c in before if c not in after]),
+        ("only the rerun has", [c for c in after if c not in before]),
+    )
+    told = [f"{says} the column {', '.join(map(str, names))}" for says, names in only if names]
+    if not told and before != after:
+        told = ["its columns stand in another order"]
+    if not told and len(then) == len(now) and _names(then) != _names(now):
+        told = ["its rows stand in another order"]
+    return "; ".join(told)
+
+
+def _names(rows: Sequence[Row]) -> list[tuple[str, ...]]:
+    return [tuple(row[c] for c in _NAMED if c in row) for row in rows]
 
 
 def _by_name(then: Sequence[Row], now: Sequence[Row], columns: Sequence[str]) -> Compared:

@@ -30,11 +30,14 @@ CODE_FILES = (
     "Makefile",
     "README.md",
     "Snakefile",
+    "config/README.md",
+    "config/config.yaml",
+    "config/plan.yaml",
     "environment.yml",
     "pyproject.toml",
     "requirements.lock",
 )
-CODE_FOLDERS = ("config", "profiles", "site", "workflow")
+CODE_FOLDERS = ("profiles", "site", "workflow")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,6 +56,11 @@ class Run:
     packages: Mapping[str, str] = field(default_factory=dict)
     settings: Mapping[str, Any] = field(default_factory=dict)
     ends: str = ""
+
+    def made_alike(self, other: Run) -> bool:
+        """Return whether the two name the same code, Python and packages: then they make the same files."""
+        makers = ("hilum", "commit", "changed", "python", "packages")
+        return all(getattr(self, one) == getattr(other, one) for one in makers)
 
     def record(self) -> dict[str, Any]:
         """Return what run.json holds."""

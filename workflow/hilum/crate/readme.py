@@ -35,7 +35,8 @@ In a checkout of Hilum, this version or a later one; CRATE is this folder, or th
 
     make verify CRATE=path/to/crate.zip
 
-It says whether the files are as they were written, reruns the raw tables, and names every estimate that moved and why. The hashes alone: `sha256sum --check {sums}`.
+It makes everything here again from the raw tables, and names each estimate that moved and each file that was altered, and why. What another version made
+otherwise it calls not verified. The hashes alone: `sha256sum --check {sums}`.
 
 ## Cite it
 

@@ -18,10 +18,11 @@ _NAMED = 20
 class Found:
     """What was found in a crate and in its rerun.
 
-    `wrong` are files that are not as its sums have them, `cells` sentences on raw cells that were changed;
-    `compared` is each table of estimates (None where one run lacks it), `drawn` what charts draw and is not the
-    same; `identical` says whether every byte of the estimates is; `differs` are sentences on what this run has
-    otherwise. Where `refused` says why, nothing was rerun.
+    `wrong` are files that are not as its sums have them, `cells` sentences on checked cells that the raw tables do not say;
+    `compared` is each table of estimates (None where one run lacks it); `altered` are other files that a rerun makes otherwise,
+    though the crate names the same code, and `unverified` those that other code may have made so, with what differs.
+    `alike` says whether the crate names the code and packages that stand here, `identical` whether every byte of the
+    estimates is the same; `differs` are sentences on what this run has otherwise. Where `refused` says why, nothing was rerun.
     """
 
     run: Run
@@ -29,53 +30,84 @@ class Found:
     wrong: Mapping[str, str] = field(default_factory=dict)
     cells: Sequence[str] = ()
     compared: Mapping[str, Compared | None] = field(default_factory=dict)
-    drawn: Sequence[str] = ()
+    altered: Mapping[str, str] = field(default_factory=dict)
+    unverified: Mapping[str, str] = field(default_factory=dict)
+    alike: bool = False
     identical: bool = False
     differs: Sequence[str] = ()
     refused: str = ""
 
     @property
     def moved(self) -> bool:
-        """Return whether any number is not the same."""
-        # a curve where the data do not tell which is no estimate: what charts draw is told, and weighs nothing
-        return any(one is None or not one.same for one in self.compared.values())
+        """Return whether any number is not the same, or the crate's own code would tell it otherwise."""
+        return any(
+            self.alike if one is None else not one.same or (self.alike and _told_otherwise(one))
+            for one in self.compared.values()
+        )
 
     @property
     def status(self) -> int:
-        """Return 0 where crate and rerun agree, 1 where a file or a number does not, 2 where nothing was rerun."""
+        """Return 0 where all agrees, 1 where something moved or was altered, 2 where nothing was rerun, 3 where it was verified in part."""
         if self.refused:
             return 2
-        return 1 if self.wrong or self.moved else 0
+        if self.wrong or self.cells or self.moved or self.altered:
+            return 1
+        return 3 if self.unverified or not self.alike else 0
+
+
+def _told_otherwise(one: Compared) -> bool:
+    return bool(one.worded or one.form)
 
 
 def text(found: Found) -> str:
     """Return the whole answer, the verdict first."""
-    return "\n".join(
-        [_verdict(found), *_origin(found), *_files(found), *_estimates(found), *_why(found)]
-    )
+    parts = (_origin, _files, _estimates, _others, _why)
+    return "\n".join([_verdict(found), *(line for part in parts for line in part(found))])
 
 
 def _verdict(found: Found) -> str:
     if found.refused:
         return f"Refused: {found.refused}"
     if found.moved:
-        count = sum(_count(one) for one in found.compared.values())
+        count = sum(_count(one, found.alike) for one in found.compared.values())
         return (
             f"Moved: {_noun(count, 'row')} of the estimates {_are(count)} not what the crate says."
         )
     if found.wrong:
         return "The estimates stand, but the crate is not as it was written."
+    if found.cells or found.altered:
+        count = len(found.altered) or len(found.cells)
+        noun = "other file" if found.altered else "cell of its checked tables"
+        return f"Altered: the estimates stand, but {_noun(count, noun)} {_are(count)} not what its raw tables give."
+    if found.status == 3:
+        return f"Verified in part: the estimates stand; {_not_verified(found)}."
     if found.identical:
-        return "Identical: every estimate is the same, byte for byte."
-    return "The same: every estimate agrees to six significant digits."
+        return "Identical: every table, estimate, chart and page is the same, byte for byte."
+    return (
+        "The same: every estimate agrees to six significant digits, and all else letter by letter."
+    )
 
 
-def _count(one: Compared | None) -> int:
-    return 1 if one is None else len(one.moved) + len(one.gone) + len(one.new)
+def _not_verified(found: Found) -> str:
+    """Return in words why not everything could be verified."""
+    count = len(found.unverified)
+    told = f"{_noun(count, 'other file')} that a rerun makes otherwise {_are(count)} not verified"
+    if found.alike:
+        return f"{told}, since the last digits of estimates are not those of this processor"
+    maker = f"Hilum {found.run.hilum}" if found.run.hilum else "a version that is not named"
+    return f"{told}, since the crate says that other code or packages made it ({maker})"
+
+
+def _count(one: Compared | None, strictly: bool) -> int:
+    if one is None:
+        return 1
+    numbers = len(one.moved) + len(one.gone) + len(one.new)
+    return numbers or (strictly and (one.rows if one.form else one.worded))
 
 
 def _noun(count: int, noun: str) -> str:
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+    first, *rest = noun.split(" of ")
+    return " of ".join([f"{count:,} {first}{'' if count == 1 else 's'}", *rest])
 
 
 def _are(count: int) -> str:
@@ -97,7 +129,7 @@ def _files(found: Found) -> Iterator[str]:
         yield f"Files: {_noun(count, 'file')} {_are(count)} not as SHA256SUMS has them:"
         yield from _some([f"  {path}: {says}" for path, says in found.wrong.items()])
     if found.cells:
-        yield "Raw cells that were changed since:"
+        yield "Cells where the raw tables do not say what the crate read from them:"
         yield from _some([f"  {cell}" for cell in found.cells])
 
 
@@ -126,11 +158,12 @@ def _estimates(found: Found) -> Iterator[str]:
         if one is None:
             yield f"  {path}: only one of the two runs has this table"
             continue
+        if one.form:
+            yield f"  {path}: {one.form}"
         for noun, rest in (("is not in the rerun", one.gone), ("is only in the rerun", one.new)):
             yield from _some([f"  {path}: {row} {noun}" for row in rest])
         if one.worded:
             yield f"  {path}: {_noun(one.worded, 'row')} worded otherwise, with the same numbers"
-    yield from _some([f"  {path}: what its charts draw is not the same" for path in found.drawn])
 
 
 def _rank(moved: Moved) -> float:
@@ -151,6 +184,21 @@ def _sentence(moved: Moved) -> str:
     place = {True: "; the new value lies inside it", False: "; the new value lies outside it"}
     by = f"moved by {moved.share:.2g} of the width of its interval, {moved.interval}"
     return f"{told}: {by}{place[moved.inside] if moved.inside is not None else ''}"
+
+
+def _others(found: Found) -> Iterator[str]:
+    """Yield the files beside the estimates that a rerun makes otherwise."""
+    if found.refused:
+        return
+    for head, files in (
+        ("Files that are not what its raw tables give:", found.altered),
+        ("Files that are not verified:", found.unverified),
+    ):
+        if files:
+            yield head
+            yield from _some([f"  {path}: {says}" for path, says in files.items()])
+    if not (found.altered or found.unverified):
+        yield "Checked tables, charts, pages, methods and metadata: the same."
 
 
 # what differs

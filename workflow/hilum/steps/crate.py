@@ -48,9 +48,9 @@ def _put(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def _json(path: Path, content: object) -> None:
+def _json(content: object) -> str:
     text = json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
-    _put(path, text + "\n")
+    return f"{text}\n"
 
 
 def _copy(study: Study, crate: Path) -> None:
@@ -74,6 +74,7 @@ def _copy_code(folder: Path) -> None:
     for name in layout.CODE_FOLDERS:
         shutil.copytree(here / name, folder / name, ignore=_NOT_CODE, copy_function=shutil.copyfile)
     for name in layout.CODE_FILES:
+        (folder / name).parent.mkdir(exist_ok=True)
         shutil.copyfile(here / name, folder / name)
     _put(folder / commit.PACKED, commit.packed(folder))
 
@@ -97,11 +98,13 @@ def _write(study: Study, settings: Settings, made: Made, crate: Path) -> None:
     _put(crate / layout.CONFIG, yaml.safe_dump(config, sort_keys=False, allow_unicode=True))
     _put(crate / layout.CITATION, cite + "\n")
     _put(crate / layout.README, readme.text(run_, cite))
-    _json(crate / layout.RUN, run_.record())
-    _describe(run_, crate, str(cff["date-released"]))
+    _put(crate / layout.RUN, _json(run_.record()))
+    for name, text in described(run_, crate, str(cff["date-released"])).items():
+        _put(crate / name, text)
 
 
-def _describe(run_: Run, crate: Path, released: str) -> None:
+def described(run_: Run, crate: Path, released: str) -> dict[str, str]:
+    """Return the text of each file that describes the tables of a crate and the whole of it, by its name."""
     about = [
         json.loads(p.read_text(encoding="utf-8"))
         for p in sorted(crate.glob(f"{layout.CHECKED}/*/experiment.json"))
@@ -109,8 +112,6 @@ def _describe(run_: Run, crate: Path, released: str) -> None:
     licences = sorted({e["licence"] for e in about if e["licence"]})
     title = f"{run_.study}: tables, estimates and report"
     resources = _resources(run_, crate)
-    described = package.descriptor(title, "A study of seed dormancy.", licences, resources)
-    _json(crate / layout.PACKAGE, described)
     whole = metadata.graph(
         run_,
         title=title,
@@ -122,7 +123,8 @@ def _describe(run_: Run, crate: Path, released: str) -> None:
         checked=_below(crate, layout.CHECKED),
         estimates=_below(crate, layout.ESTIMATES),
     )
-    _json(crate / layout.METADATA, whole)
+    package_ = package.descriptor(title, "A study of seed dormancy.", licences, resources)
+    return {layout.PACKAGE: _json(package_), layout.METADATA: _json(whole)}
 
 
 def _below(crate: Path, folder: str) -> list[str]:

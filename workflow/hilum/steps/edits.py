@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -97,5 +98,9 @@ def lines(path: Path) -> dict[str, int]:
 
 def rows(path: Path) -> list[dict[str, str]]:
     """Return the rows of a CSV file as text."""
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+    return rows_of(path.read_bytes())
+
+
+def rows_of(content: bytes) -> list[dict[str, str]]:
+    """Return the rows of the content of a CSV file as text."""
+    return list(csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""), restval=""))
