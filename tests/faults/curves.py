@@ -8,8 +8,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from hilum.stats import germination_curve, proportions
+from hilum.stats.arrays import Array
 from hilum.stats.curve_terms import curve_terms, pack
-from hilum.stats.families import FAMILIES, Array, Family
+from hilum.stats.families import FAMILIES, Family
 from hilum.stats.germination_curve import CurveFits
 from hilum.stats.interval_censored import Cells
 from hilum.stats.proportions import Groups

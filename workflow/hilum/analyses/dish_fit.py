@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from hilum.stats import residuals
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.interval_censored import Cells
 from hilum.stats.residuals import DishResiduals, Leverage
 

@@ -24,7 +24,7 @@ from hilum import fates as fate
 from hilum.analyses import condition
 from hilum.analyses.estimate import Tables
 from hilum.stats import germination_curve
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.interval_censored import Cells
 
 STARTS_A_PHASE = ("opened", "moved", "agent_added", "light_given")

@@ -13,7 +13,7 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis.references import Treatments
 from hilum.stats import moisture, thousand_seed
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 Table = Mapping[str, np.ndarray]
 _WEIGH = (

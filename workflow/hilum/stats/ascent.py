@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _SMALLEST_GAIN = 1e-10  # of the log likelihood; the last digits of no printed number depend on it
 _MOST_STEPS = 80

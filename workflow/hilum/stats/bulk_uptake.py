@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.stats import proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 FILM, FILM_SD = 0.02, 0.01  # of the mass, after blotting (from memory of the habit in papers)
 PLATEAU_SPREAD = 0.15  # sd between seeds of their final uptake, of it (common practice, no source)

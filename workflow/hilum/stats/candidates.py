@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtrc
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _ALL_DISHES = 1e6  # degrees of freedom that stand for a known variance
 

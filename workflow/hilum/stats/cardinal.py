@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hilum.stats import climbs
+from hilum.stats.arrays import Array
 from hilum.stats.ascent import HOPELESS, tops
 from hilum.stats.climbs import Climb, sprouting_temperatures
-from hilum.stats.families import Array, Family
+from hilum.stats.families import Family
 from hilum.stats.response import Response, Shape, rates
 from hilum.stats.thermal import Model, Series, Shared, among_germinating, surface
 from hilum.stats.thermal_together import surfaces

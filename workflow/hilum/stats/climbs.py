@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hilum.stats import own_base
-from hilum.stats.families import Array, Family
+from hilum.stats.arrays import Array
+from hilum.stats.families import Family
 from hilum.stats.response import Response
 from hilum.stats.thermal import Model, Series, Shared
 

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.stats import profile, spread
+from hilum.stats.arrays import Array
 from hilum.stats.curve_terms import LogCells, pack
-from hilum.stats.families import Array, Family
+from hilum.stats.families import Family
 from hilum.stats.germination_curve import CurveFits, Held, climb, pool
 from hilum.stats.interval_censored import Cells, dish_terms, log_hours
 

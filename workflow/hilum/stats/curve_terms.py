@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array, Family, ratio
+from hilum.stats.arrays import Array
+from hilum.stats.families import Family, ratio
 from hilum.stats.interval_censored import Cells, log_hours, log_survivor
 
 _FRACTION_STEPS = 60

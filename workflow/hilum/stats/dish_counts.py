@@ -14,7 +14,7 @@ import numpy as np
 from scipy.linalg import pinvh
 from scipy.special import expit, xlogy
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 Outcome = Literal["fitted", "separated"]
 _MOST_STEPS = 60

@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from hilum.stats import profile
+from hilum.stats.arrays import Array
 from hilum.stats.ascent import Surface, climb
-from hilum.stats.families import FAMILIES, Array, Family, ratio
+from hilum.stats.families import FAMILIES, Family, ratio
 from hilum.stats.interval_censored import log_hours
 
 # Gauss and Legendre's points: the mean of a smooth function between two looks

@@ -18,7 +18,8 @@ from scipy.special import expit, logit, stdtrit
 
 from hilum.stats import response as curves
 from hilum.stats import spread
-from hilum.stats.families import Array, ratio
+from hilum.stats.arrays import Array
+from hilum.stats.families import ratio
 from hilum.stats.spread import Components, DishScores
 from hilum.stats.thermal import Model
 

@@ -17,8 +17,8 @@ from itertools import combinations
 import numpy as np
 from scipy.special import fdtrc
 
+from hilum.stats.arrays import Array
 from hilum.stats.dish_counts import BinomialFit, DishCounts, binomial
-from hilum.stats.families import Array
 
 _FEWEST_DISHES = 2  # degrees of freedom between dishes; with one the F has no use
 _NO_SPREAD = 1e-9

@@ -10,10 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import exprel, log_ndtr, logit, ndtri
 
-Array = NDArray[np.float64]
+from hilum.stats.arrays import Array
 
 _LOG_LOG_2 = float(np.log(np.log(2.0)))
 LARGEST_LOG = 300.0  # exp of it can still be squared

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import gammaln, ndtri
 
 from hilum.stats import proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 @dataclass(frozen=True)

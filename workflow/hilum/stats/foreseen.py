@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.stats import spread
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.spread import Components, DishScores, Moments, Threshold
 
 # as many know the middle of a half-width to a few parts in a hundred

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import xlogy
 
+from hilum.stats.arrays import Array
 from hilum.stats.curve_terms import (
     CurveTerms,
     LogCells,
@@ -20,7 +21,7 @@ from hilum.stats.curve_terms import (
     full_hessian,
     pack,
 )
-from hilum.stats.families import Array, Family
+from hilum.stats.families import Family
 from hilum.stats.interval_censored import Cells
 from hilum.stats.spread import inverse_information
 

@@ -14,7 +14,7 @@ from typing import Protocol
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 class Likelihood(Protocol):

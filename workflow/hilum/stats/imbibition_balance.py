@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.imbibition_likelihood import Weighings
 
 _CLEARLY = 1.5  # times what is promised; less lies within what the prior allows

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import expit
 
 from hilum.stats import hierarchy, uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.hierarchy import Layout
 from hilum.stats.imbibition_likelihood import (
     CLOSED,

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.special import log_expit
 
 from hilum.stats import uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.low_rank import Density, density
 from hilum.stats.uptake_courses import AT_ONCE, Courses
 

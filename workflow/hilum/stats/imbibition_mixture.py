@@ -21,7 +21,7 @@ from hilum.stats import (
     imbibition_posterior,
     uptake,
 )
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.hierarchy import Layout, Parameter
 from hilum.stats.imbibition_balance import Balance
 from hilum.stats.imbibition_curves import Candidate

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import log_expit
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.hierarchy import Layout, Mode
 from hilum.stats.imbibition_likelihood import CLOSED, LAG, LATE, Seeds
 from hilum.stats.uptake_courses import AT_ONCE, LATER, NEVER, Courses

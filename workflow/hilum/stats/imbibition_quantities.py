@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from hilum.stats import uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.imbibition_curves import Candidate
 from hilum.stats.imbibition_likelihood import BALANCE, FILM, FILM_SPREAD, HALF_TIME, LAG, PLATEAU
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy.special import xlogy
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 def time_to_half_of_germinated(n: Array, t: Array) -> Array:

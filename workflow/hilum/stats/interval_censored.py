@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array, Family, ratio
+from hilum.stats.arrays import Array
+from hilum.stats.families import Family, ratio
 
 # ln 0 as a number: no seed germinates before it is sown, and −inf would turn products into nan
 _LOG_OF_ZERO = -1e6

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import ndtri_exp, stdtr
 
+from hilum.stats.arrays import Array
 from hilum.stats.durations import FEWEST, NEARLY, Lasting, Spans, climbed, each_family
-from hilum.stats.families import Array
 from hilum.stats.interval_censored import log_hours
 
 

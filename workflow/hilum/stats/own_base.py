@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.interval_censored import Cells
 
 UNIT_H = 100.0  # hours; −1/t is counted in this unit, so that it is of the size of ln t

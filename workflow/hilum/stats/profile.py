@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _DOUBLINGS = 40
 _TURNS = 60

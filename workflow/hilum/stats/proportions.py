@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betainc, gammaincinv, stdtr
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.spread import (
     FEW_DISHES,
     FEWEST_DEGREES_OF_FREEDOM,

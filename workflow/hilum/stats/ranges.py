@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import bdtrc, betaincinv
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 MOST_SPECIMENS = 2000  # nobody measures more by hand
 _EVEN = 1e-12  # rounding of a bound such as 1 − 0.9

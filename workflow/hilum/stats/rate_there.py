@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from hilum.stats.arrays import Array
 from hilum.stats.cardinal import Peak
-from hilum.stats.families import Array
 from hilum.stats.response import rates
 
 

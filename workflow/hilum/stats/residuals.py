@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import bdtr, ndtri
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.interval_censored import Cells
 
 LIMIT = 2.0  # beyond it lies one dish in twenty by chance alone: P(|z| > 2) = 0.046

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.special import logit
 
 from hilum.stats import spread
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification_curves import NAMES, curves
 
 _STEPS = 60

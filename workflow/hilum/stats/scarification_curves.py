@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 from scipy.special import expit
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # the seven parameters, in order
 NAMES = ("logit_p0", "m", "log_b", "logit_v0", "logit_v1", "h", "log_c")

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.stats import proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 @dataclass(frozen=True)

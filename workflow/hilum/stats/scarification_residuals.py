@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.stats import residuals
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification import DoseFit
 from hilum.stats.scarification_curves import curves
 

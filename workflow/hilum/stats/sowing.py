@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaln
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 MOST_PER_SEED = 100.0  # seeds sown for each wanted; where even these are too few no number is named
 _LEAST_CHANCE = 1e-12

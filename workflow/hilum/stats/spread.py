@@ -35,7 +35,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # no interval claims to know its variance better than from this many dishes (statistics: nu_S ≤ 60)
 MOST_DEGREES_OF_FREEDOM = 60.0

@@ -16,8 +16,9 @@ import numpy as np
 
 from hilum.stats import own_base
 from hilum.stats import response as curves
+from hilum.stats.arrays import Array
 from hilum.stats.ascent import Surface
-from hilum.stats.families import Array, Family
+from hilum.stats.families import Family
 from hilum.stats.interval_censored import Cells, DishTerms, Schedule, dish_terms
 from hilum.stats.response import Response
 from hilum.stats.spread import DishScores

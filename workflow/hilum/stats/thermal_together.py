@@ -12,8 +12,8 @@ from typing import TypeVar
 
 import numpy as np
 
+from hilum.stats.arrays import Array
 from hilum.stats.ascent import Surface
-from hilum.stats.families import Array
 from hilum.stats.interval_censored import DishTerms, dish_terms
 from hilum.stats.thermal import Dishes, Model, Series, added_up, standing
 

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import ndtr
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # Largest range, in points, between 100-seed replicates: 7 CFR 201.55(a), a public law. Mean percentage from 99
 # down to 71 (and its mirror from 2 up to 30); four replicates, then two (99 and 98 have no entry for two).

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hilum.stats import proportions, spread
+from hilum.stats.arrays import Array
 from hilum.stats.durations import Lasting, Points, surface_of
-from hilum.stats.families import Array
 
 # of the trays' degrees of freedom: with fewer CR2 knows its variance too badly
 _TRUSTED = 0.5

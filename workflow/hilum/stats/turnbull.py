@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _MOST_STEPS, _CLOSE = 5000, 1e-10
 _LOOK_EVERY = 10  # steps: to look costs as much as to step

@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 NEVER, AT_ONCE, LATER = range(3)
 _DROPS = 0.05  # of the last weighings carry a drop (common practice, no source)

@@ -19,7 +19,7 @@ import numpy as np
 from scipy.special import fdtrc, log_ndtr, ndtr, ndtri
 
 from hilum.stats import profile, spread
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _WEAK_MEAN = np.array([2.0, 1.0])
 _WEAK_PRECISION = np.full(2, 2.5**-2.0)

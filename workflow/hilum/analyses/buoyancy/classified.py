@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses.buoyancy import words
 from hilum.analyses.buoyancy.sample import Sample
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.time_course.printed import Printer
+from hilum.analyses.printer import Printer
 from hilum.stats import float_test
 from hilum.stats.float_test import Index, Shares
 

@@ -9,7 +9,7 @@ import numpy as np
 from hilum.analyses.buoyancy.classified import Classified
 from hilum.analyses.buoyancy.looks import Trace
 from hilum.analyses.buoyancy.sample import Sample
-from hilum.analyses.time_course.printed import number_or_none
+from hilum.analyses.printer import number_or_none
 
 _COUNTED = ("dead_floated", "live_floated", "dead_sank", "live_sank")
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from hilum.analyses.estimate import Tables
 from hilum.fates import DEAD, GERMINATED
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 Fate = Literal["alive", "dead", ""]
 # looks of one round: seeds are looked at one after the other, and hours may be counted by the clock

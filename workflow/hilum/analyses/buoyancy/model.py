@@ -10,7 +10,7 @@ from hilum.analyses.buoyancy import classified, drawn, looks, sinking
 from hilum.analyses.buoyancy.sample import gather
 from hilum.analyses.buoyancy.truth import TRUTH, BuoyancyTruth, TrueFloating, simulate
 from hilum.analyses.estimate import Fit, Tables
-from hilum.analyses.time_course.printed import Printer
+from hilum.analyses.printer import Printer
 
 if TYPE_CHECKING:
     from hilum.settings import Settings

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.analyses.buoyancy.looks import Trace, rounds
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.float_test import Calls
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from hilum.analyses.buoyancy.sample import Sample
 from hilum.analyses.buoyancy.words import NOBODY_LOOKED, no_half
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.time_course.printed import Printer
+from hilum.analyses.printer import Printer
 from hilum.stats import float_test, turnbull
 
 _METHOD = "Turnbull's distribution, limits from Wilson's at each look"

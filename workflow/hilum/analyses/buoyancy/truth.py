@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import expit, logit, ndtr
 
 from hilum.analyses.simulated import as_table
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # a seed that comes up again is sunk between these parts of the time at which it sinks for good
 _DOWN, _UP = 0.3, 0.6

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hilum.analyses.buoyancy.sample import Sample
-from hilum.analyses.time_course.printed import hours
+from hilum.analyses.printer import hours
 
 NOBODY_LOOKED = (
     "nobody wrote whether single seeds float: enter yes or no under floats in weighings.csv, "

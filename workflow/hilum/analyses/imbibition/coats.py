@@ -13,7 +13,7 @@ import numpy as np
 
 from hilum.analyses.estimate import Estimate
 from hilum.stats import proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # each seed's coat is opened by hand, so that it is open for sure
 ONE_BY_ONE = frozenset({"chipping", "filing"})

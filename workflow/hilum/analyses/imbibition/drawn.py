@@ -14,7 +14,7 @@ from hilum.analyses.imbibition.printed import finer_step, leans, outcome
 from hilum.analyses.imbibition.samples import Sample
 from hilum.analyses.imbibition.weighed import Step, Trace
 from hilum.stats import moisture, uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.imbibition_likelihood import BALANCE, FILM, HALF_TIME, LAG, PLATEAU
 from hilum.stats.imbibition_quantities import LogNormal
 

@@ -9,7 +9,7 @@ import numpy as np
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.imbibition.samples import Sample
 from hilum.stats import uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.imbibition_likelihood import BALANCE, HALF_TIME, LAG, PLATEAU
 from hilum.stats.imbibition_quantities import (
     LogNormal,

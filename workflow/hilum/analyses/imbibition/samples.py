@@ -9,7 +9,7 @@ import numpy as np
 
 from hilum.analyses.imbibition.weighed import Trace
 from hilum.stats import proportions, uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.imbibition_mixture import Mixture
 from hilum.stats.imbibition_posterior import PROBABILITIES
 from hilum.stats.imbibition_quantities import LogNormal, Quantity, estimate, weights

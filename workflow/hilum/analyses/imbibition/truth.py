@@ -10,7 +10,7 @@ import numpy as np
 
 from hilum.analyses.simulated import as_table
 from hilum.stats import uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 @dataclass(frozen=True, kw_only=True)

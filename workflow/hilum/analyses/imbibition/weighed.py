@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.imbibition_balance import Balance
 from hilum.stats.imbibition_likelihood import LEAST_ERROR_MG, Weighings
 

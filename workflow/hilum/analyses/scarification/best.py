@@ -9,12 +9,12 @@ import numpy as np
 from scipy.special import expit
 
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.printer import Printer
 from hilum.analyses.scarification.harm import coats
 from hilum.analyses.scarification.sown import OPENED, PLAIN, Sown
 from hilum.analyses.scarification.words import Outcome, needs
-from hilum.analyses.time_course.printed import Printer
 from hilum.stats import scarification, spread
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification_curves import Named, measured
 
 # how far beyond the doses tried the curve is followed to see where its top lies, on log dose

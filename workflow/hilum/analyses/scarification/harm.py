@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.printer import Printer
 from hilum.analyses.scarification.sown import OPENED, PLAIN, Sown
 from hilum.analyses.scarification.words import NO_PLAIN, NO_REFERENCE
-from hilum.analyses.time_course.printed import Printer
 from hilum.stats import scarification_harm
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification_harm import Limited
 
 _ABNORMAL, _HARD, _DEAD = 1, 3, 4

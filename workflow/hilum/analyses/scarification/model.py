@@ -8,10 +8,10 @@ import numpy as np
 
 from hilum.analyses.dishes import assemble
 from hilum.analyses.estimate import Fit, Tables
+from hilum.analyses.printer import Printer, number_or_none
 from hilum.analyses.scarification import best, doses, harm
 from hilum.analyses.scarification.sown import FATES, OPENED, PLAIN, Sown, gather
 from hilum.analyses.scarification.truth import TRUTH, ScarificationTruth, TrueDose, simulate
-from hilum.analyses.time_course.printed import Printer, number_or_none
 from hilum.stats import scarification_residuals
 from hilum.stats.scarification_curves import curves
 

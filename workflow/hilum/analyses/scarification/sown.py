@@ -11,7 +11,7 @@ import numpy as np
 from hilum.analyses.dishes import DishCounts
 from hilum.analyses.estimate import Tables
 from hilum.analyses.scarification.doses import Series
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification import Units
 
 FATES = ("normal", "abnormal", "fresh", "hard", "dead")

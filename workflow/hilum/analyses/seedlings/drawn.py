@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from hilum.analyses.printer import number_or_none
 from hilum.analyses.seedlings.grown import Seedling, Siblings
 from hilum.analyses.seedlings.late import LATE, Chances
 from hilum.analyses.seedlings.pause import Pause, Stay, own_pause
-from hilum.analyses.time_course.printed import number_or_none
 
 
 def group(

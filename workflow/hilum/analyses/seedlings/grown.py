@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from hilum.analyses.estimate import Tables
 from hilum.stats import durations
+from hilum.stats.arrays import Array
 from hilum.stats.durations import Spans
-from hilum.stats.families import Array
 
 MOST_LEAVES = 6  # leaf numbers told: later ones say nothing of a pause of seedlings
 

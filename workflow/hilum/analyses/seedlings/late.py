@@ -15,7 +15,7 @@ import numpy as np
 from hilum.analyses.seedlings.grown import Siblings
 from hilum.analyses.seedlings.pause import Pause
 from hilum.stats import lateness, proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 LATE = 0.05
 

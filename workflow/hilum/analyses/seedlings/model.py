@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hilum.analyses.estimate import Estimate, Fit, Tables
+from hilum.analyses.printer import Printer
 from hilum.analyses.seedlings import drawn, late, pause, timing, words
 from hilum.analyses.seedlings.grown import Siblings, fit_all, gather
 from hilum.analyses.seedlings.pause import Pause, Stay
 from hilum.analyses.seedlings.truth import TRUTH, SeedlingsTruth, TrueSeedlings, simulate
-from hilum.analyses.time_course.printed import Printer
 
 if TYPE_CHECKING:
     from hilum.settings import Settings

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.printer import Printer
 from hilum.analyses.seedlings import words
-from hilum.analyses.time_course.printed import Printer
 from hilum.stats import durations, trays, turnbull
+from hilum.stats.arrays import Array
 from hilum.stats.durations import Spans
-from hilum.stats.families import Array
 from hilum.stats.ranges import clopper_pearson
 
 _FAMILY = "profile likelihood of durations seen between looks, {}"

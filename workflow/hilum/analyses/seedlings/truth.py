@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from hilum.analyses.simulated import as_table
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 @dataclass(frozen=True, kw_only=True)

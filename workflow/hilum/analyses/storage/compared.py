@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.printer import Printer
 from hilum.analyses.storage.falling import Falling
 from hilum.analyses.storage.printed import Claim, claim
-from hilum.analyses.time_course.printed import Printer
 from hilum.stats import proportions
 
 _HOW = "limits of the two half-viability periods combined on the logarithm"

@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtr
 
+from hilum.analyses.printer import number_or_none
 from hilum.analyses.quantities import DAYS_A_MONTH
 from hilum.analyses.storage import reference
 from hilum.analyses.storage.falling import Falling
 from hilum.analyses.storage.printed import claim, probit_at
 from hilum.analyses.storage.words import FAR, NEARLY, span
-from hilum.analyses.time_course.printed import number_or_none
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _POINTS = 41
 

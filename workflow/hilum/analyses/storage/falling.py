@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses.storage.stored import Kept
 from hilum.analyses.storage.words import FAR, NEARLY, OPEN, VAGUE, Outcome
 from hilum.stats import proportions, spread, viability
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.viability import Bend, Ends, Stored, ViabilityFit
 
 # the lot and parameters (…, 2) to a quantity (…)

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from hilum.analyses.estimate import Fit, Tables
+from hilum.analyses.printer import Printer
 from hilum.analyses.quantities import DAYS_A_MONTH
 from hilum.analyses.storage import compared, drawn, falling, printed
 from hilum.analyses.storage.stored import gather
 from hilum.analyses.storage.truth import TRUTH, StorageTruth, TrueStorage, simulate
-from hilum.analyses.time_course.printed import Printer
 
 if TYPE_CHECKING:
     from hilum.settings import Settings

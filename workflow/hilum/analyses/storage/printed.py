@@ -10,13 +10,13 @@ import numpy as np
 from scipy.special import ndtr
 
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.printer import Printer
 from hilum.analyses.quantities import DAYS_A_MONTH
 from hilum.analyses.storage.falling import Falling, Measure
 from hilum.analyses.storage.stored import SOWN
 from hilum.analyses.storage.words import CUT, FAR, NEARLY, OPEN, VAGUE, needs, untested
-from hilum.analyses.time_course.printed import Printer
 from hilum.stats import viability
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification_harm import Limited, limited
 from hilum.stats.viability import Stored
 

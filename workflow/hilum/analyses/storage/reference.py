@@ -9,7 +9,7 @@ from scipy.special import ndtr
 
 from hilum.analyses.storage.falling import Falling
 from hilum.stats import viability, viability_equation
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # constants and equation from memory, none was looked up again
 SOURCES = {

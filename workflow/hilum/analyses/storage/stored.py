@@ -11,7 +11,7 @@ import numpy as np
 from hilum.analyses import condition
 from hilum.analyses.dishes import DishCounts, Fates, assemble
 from hilum.analyses.estimate import Tables
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.viability import Stored
 
 SOWN = "germination test"

@@ -11,7 +11,8 @@ from hilum.analyses.temperature.choice import Choice
 from hilum.analyses.temperature.fractions import HALFWAY
 from hilum.stats import cardinal
 from hilum.stats import response as curves
-from hilum.stats.families import Array, Family
+from hilum.stats.arrays import Array
+from hilum.stats.families import Family
 from hilum.stats.thermal import Series
 
 _STEP = 0.5  # °C; what an incubator can be set to

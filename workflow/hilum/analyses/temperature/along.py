@@ -19,7 +19,7 @@ from hilum.analyses.temperature.logged import Course
 from hilum.analyses.temperature.prediction import Drawing, Wish
 from hilum.analyses.temperature.printed import Printer
 from hilum.stats import expectation
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 QUANTITIES = ("predicted_germinated", "predicted_t50")
 _STEP = 1.0  # h; temperatures of a day are counted no more coarsely

@@ -16,8 +16,8 @@ from hilum.analyses.estimate import Status
 from hilum.analyses.temperature.candidate import regular
 from hilum.analyses.temperature.choice import Certainty, Choice, dish_components
 from hilum.stats import cardinal, profile, response, spread
+from hilum.stats.arrays import Array
 from hilum.stats.cardinal import Held, Peak
-from hilum.stats.families import Array
 from hilum.stats.rate_there import rate_there
 
 _NEAR = 0.01  # °C; a base this close below the coolest germinating temperature is at it, and so is a bend above

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.stats import cardinal, thermal
+from hilum.stats.arrays import Array
 from hilum.stats.candidates import scaled_aic
 from hilum.stats.cardinal import Peak, Wanted
-from hilum.stats.families import Array, Family
+from hilum.stats.families import Family
 from hilum.stats.response import SHAPES, Shape
 from hilum.stats.thermal import Model, Series, Shared
 

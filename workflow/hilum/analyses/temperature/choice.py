@@ -17,9 +17,10 @@ from hilum.analyses.temperature.fractions import (
     who_shares,
 )
 from hilum.stats import response, spread, thermal
+from hilum.stats.arrays import Array
 from hilum.stats.candidates import RatioTest, ratio_test
 from hilum.stats.cardinal import Peak
-from hilum.stats.families import FAMILIES, Array, Family
+from hilum.stats.families import FAMILIES, Family
 from hilum.stats.response import SHAPES, Shape
 from hilum.stats.spread import Components
 from hilum.stats.thermal import Series, Shared

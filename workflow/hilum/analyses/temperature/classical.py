@@ -8,7 +8,7 @@ import numpy as np
 
 from hilum.analyses.temperature.choice import Choice
 from hilum.stats import regression
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.regression import RateLine
 from hilum.stats.thermal import Series
 

@@ -18,7 +18,7 @@ from hilum.analyses.temperature.logged import Log
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import cardinal, thermal
 from hilum.stats import response as curves
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.residuals import Leverage
 from hilum.stats.thermal import Series
 

@@ -16,8 +16,8 @@ from hilum.analyses.temperature.candidate import Candidate
 from hilum.analyses.temperature.choice import Choice
 from hilum.analyses.temperature.words import chance
 from hilum.stats import cardinal, response
+from hilum.stats.arrays import Array
 from hilum.stats.candidates import RatioTest, ratio_test
-from hilum.stats.families import Array
 
 LEVEL = 0.05  # of the test of a straight line against a curve that levels off
 _FEW = 4  # germinating temperatures; fewer lie near a straight line and near one that bends

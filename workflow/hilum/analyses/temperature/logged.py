@@ -15,8 +15,8 @@ import numpy as np
 from hilum.analyses.estimate import Tables
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import response as curves
+from hilum.stats.arrays import Array
 from hilum.stats.cardinal import Peak
-from hilum.stats.families import Array
 from hilum.stats.thermal import Series, equivalent_hours
 
 LONGEST_GAP = 12.0  # h; a chamber can drift far in a longer one, so its dishes keep their set point

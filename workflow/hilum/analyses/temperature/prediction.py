@@ -18,8 +18,8 @@ from hilum.analyses.temperature.candidate import Candidate, regular
 from hilum.analyses.temperature.choice import Certainty, Choice, dish_components
 from hilum.analyses.temperature.series import Sown
 from hilum.stats import proportions, sowing, spread
+from hilum.stats.arrays import Array
 from hilum.stats.expectation import Grid, Outlook, band, constant, outlook, thinned
-from hilum.stats.families import Array
 from hilum.stats.spread import Components, DishScores
 
 _ALIKE = 2.0  # of the AIC; families no further apart than this fit about as well

@@ -10,7 +10,7 @@ import numpy as np
 from hilum.analyses import condition, dishes
 from hilum.analyses.dishes import DishCounts
 from hilum.analyses.estimate import Tables
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.thermal import Series
 
 HALF_A_DAY = 12.0  # h; the warm part of a day where a night temperature came without it

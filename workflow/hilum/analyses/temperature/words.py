@@ -12,8 +12,8 @@ from hilum.analyses.temperature.candidate import Candidate
 from hilum.analyses.temperature.choice import Choice
 from hilum.analyses.temperature.fractions import LEVEL, Fractions
 from hilum.analyses.temperature.series import Sown
+from hilum.stats.arrays import Array
 from hilum.stats.candidates import RatioTest
-from hilum.stats.families import Array
 
 _HARDLY = 0.95  # of the width; a smaller gain is not worth a new test
 MOST_HARD = 0.1  # of the seeds; above it the times say when coats let water in

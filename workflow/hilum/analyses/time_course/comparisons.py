@@ -11,11 +11,11 @@ import numpy as np
 
 from hilum.analyses.dishes import Key
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.printer import Printer
 from hilum.analyses.time_course.curves import Course
 from hilum.analyses.time_course.finals import FateShares, Finals
-from hilum.analyses.time_course.printed import Printer
 from hilum.stats import proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # where more than a tenth of the seeds stayed hard, a time tells when coats opened, not how fast seeds grow
 MOST_HARD = 0.1

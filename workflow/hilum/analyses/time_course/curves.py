@@ -9,11 +9,12 @@ import numpy as np
 
 from hilum.analyses.dishes import DishCounts, Key
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.printer import Printer, hours
 from hilum.analyses.time_course.finals import Finals
-from hilum.analyses.time_course.printed import Printer, hours
 from hilum.stats import curve_intervals, germination_curve, spread
+from hilum.stats.arrays import Array
 from hilum.stats.curve_intervals import Curves, DishSpread, Limits
-from hilum.stats.families import FAMILIES, LOG_LOGISTIC, Array, Family
+from hilum.stats.families import FAMILIES, LOG_LOGISTIC, Family
 from hilum.stats.germination_curve import CurveFits, Window
 from hilum.stats.interval_censored import log_hours
 

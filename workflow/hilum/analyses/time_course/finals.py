@@ -9,9 +9,9 @@ import numpy as np
 
 from hilum.analyses.dishes import DishCounts, Key
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.time_course.printed import Printer, hours
+from hilum.analyses.printer import Printer, hours
 from hilum.stats import proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.interval_censored import Cells
 
 # a dish that ended before this part of its group's time says nothing about the end

@@ -11,8 +11,8 @@ import numpy as np
 from hilum.analyses import dish_fit
 from hilum.analyses.dishes import DishCounts, Key, assemble
 from hilum.analyses.estimate import Estimate, Fit, Tables
+from hilum.analyses.printer import Printer, number_or_none
 from hilum.analyses.time_course import comparisons, curves, factors, finals, opening, speed
-from hilum.analyses.time_course.printed import Printer, number_or_none
 from hilum.analyses.time_course.truth import TRUTH, TimeCourseTruth, TrueCourse, simulate
 from hilum.stats import curve_intervals, tolerance
 from hilum.stats.proportions import wilson

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from hilum.analyses.time_course.comparisons import Compared
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 def told(

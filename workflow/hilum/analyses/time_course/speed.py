@@ -6,8 +6,8 @@ import numpy as np
 
 from hilum.analyses.dishes import DishCounts
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.time_course.printed import Printer
-from hilum.stats.families import Array
+from hilum.analyses.printer import Printer
+from hilum.stats.arrays import Array
 from hilum.stats.indices import INDICES
 from hilum.stats.spread import t_squared
 

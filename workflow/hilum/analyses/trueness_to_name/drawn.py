@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from hilum.analyses.time_course.printed import number_or_none
+from hilum.analyses.printer import number_or_none
 from hilum.analyses.trueness_to_name.compared import POWER, Candidate, Compared, Found, Rule
 from hilum.analyses.trueness_to_name.measured import Measured, Published, fold
 from hilum.analyses.trueness_to_name.separating import Separation

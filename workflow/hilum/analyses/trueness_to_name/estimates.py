@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.time_course.printed import Printer
+from hilum.analyses.printer import Printer
 from hilum.analyses.trueness_to_name import words
 from hilum.analyses.trueness_to_name.compared import Candidate, Found, Rule
 

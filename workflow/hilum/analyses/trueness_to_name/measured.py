@@ -10,7 +10,7 @@ import numpy as np
 
 from hilum.analyses.estimate import Tables
 from hilum.stats import ranges
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.tables.reference_traits import states_of
 
 _EVEN = 1e-9  # rounding of a sum such as 6.8 − 0.05

@@ -14,7 +14,7 @@ from hilum.plan.asked.experiments import Doses, Inspections, Storage, Temperatur
 from hilum.plan.expected.prospect import Prospect, Question, half_width
 from hilum.plan.expected.warm import Allocation
 from hilum.plan.expected.warm_design import WarmDesign
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 Placed = Temperatures | Doses | Storage
 _CANDIDATES = 12  # durations or times of storage that are looked at

@@ -19,7 +19,8 @@ from hilum.analyses.temperature.truth import rate
 from hilum.plan.expected.warm import BREAK, RISE, Allocation, Warm, look, why_not
 from hilum.plan.expected.warm_limits import SURE_BEND
 from hilum.stats import foreseen, spread
-from hilum.stats.families import Array, named
+from hilum.stats.arrays import Array
+from hilum.stats.families import named
 
 _FEW_SEEDS = 2.0
 _NEAR = 0.01  # °C

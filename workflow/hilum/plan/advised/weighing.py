@@ -17,7 +17,7 @@ from hilum.plan.expected.sizes import DISHES, SEEDS, Size, size
 from hilum.plan.expected.soaked import Foreseen, Soaked, foreseen
 from hilum.plan.expected.soaked_studies import Seen
 from hilum.plan.simulated import pool
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _DRAWS = 200  # of studies of other sizes: a chart shows no more
 _DULL = "Most seeds would stay uncertain: weigh to a finer step, or for longer."

@@ -12,7 +12,7 @@ from hilum.analyses.estimate import Tables
 from hilum.plan.asked.design import Plan
 from hilum.plan.asked.material import BATH_SD
 from hilum.stats import proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # a few baths say little of how far baths differ, often that they do not: what is found is drawn to what holds where nothing is
 # known, as if so many baths had said that (six beyond the first of their treatment)

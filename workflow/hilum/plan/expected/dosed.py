@@ -14,7 +14,7 @@ from hilum.analyses.scarification.truth import ScarificationTruth, germinating
 from hilum.plan.asked.added import SownAlike
 from hilum.plan.simulated.treated import Treated
 from hilum.stats import foreseen, scarification, spread
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification import DoseFit
 from hilum.stats.scarification_curves import POINTS, Named, measured
 

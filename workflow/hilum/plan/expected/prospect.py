@@ -7,7 +7,7 @@ from typing import Protocol
 
 import numpy as np
 
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 # expected and simulated half-widths that differ by no more than this agree
 AGREED = 0.1

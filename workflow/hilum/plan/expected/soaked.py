@@ -17,7 +17,7 @@ from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats
 from hilum.plan.expected.prospect import middle
 from hilum.plan.simulated.pool import KINDS, Pool
 from hilum.stats import imbibition_posterior, proportions
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _DRAWS = 1000
 _MOST_CELLS = 4_000_000  # numbers at once; more would fill the memory

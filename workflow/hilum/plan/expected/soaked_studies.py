@@ -14,7 +14,7 @@ from hilum.analyses.imbibition.truth import TrueCoats, simulate
 from hilum.plan.expected.soaked import Soaked, fates
 from hilum.plan.simulated.pool import KINDS
 from hilum.settings import Settings
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,7 @@ from hilum.analyses.storage import falling, printed
 from hilum.analyses.storage.stored import gather
 from hilum.analyses.storage.truth import StorageTruth, alive_after, simulate
 from hilum.stats import foreseen, spread, viability
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.viability import Stored, ViabilityFit
 
 _ENDLESS = "Viability hardly falls over the storage planned, so the days to half could be any: store for longer, or sow more seeds."

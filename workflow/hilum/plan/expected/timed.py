@@ -14,8 +14,9 @@ from hilum.plan.expected import timed_limits
 from hilum.plan.expected.prospect import Prospect, middle
 from hilum.plan.simulated.sown import Kind, draw
 from hilum.stats import curve_intervals, foreseen, germination_curve, proportions, spread
+from hilum.stats.arrays import Array
 from hilum.stats.curve_intervals import Curves
-from hilum.stats.families import LOG_LOGISTIC, Array
+from hilum.stats.families import LOG_LOGISTIC
 from hilum.stats.interval_censored import Cells, dish_terms
 from hilum.stats.spread import Components, DishScores
 

@@ -11,8 +11,9 @@ import numpy as np
 from hilum.plan.expected.prospect import middle
 from hilum.plan.simulated.sown import Kind
 from hilum.stats import curve_intervals, germination_curve, spread
+from hilum.stats.arrays import Array
 from hilum.stats.curve_intervals import Curves, DishSpread, Limits
-from hilum.stats.families import LOG_LOGISTIC, Array
+from hilum.stats.families import LOG_LOGISTIC
 from hilum.stats.interval_censored import Cells
 from hilum.stats.spread import Components, DishScores
 

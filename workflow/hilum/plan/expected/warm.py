@@ -11,8 +11,9 @@ from hilum.analyses.temperature.candidate import regular
 from hilum.analyses.temperature.fractions import SHARE, Fractions
 from hilum.analyses.temperature.truth import TemperatureTruth, TrueSeries, rate
 from hilum.stats import spread, thermal
+from hilum.stats.arrays import Array
 from hilum.stats.cardinal import Peak
-from hilum.stats.families import Array, named
+from hilum.stats.families import named
 from hilum.stats.interval_censored import Cells
 from hilum.stats.response import Response, Shape
 from hilum.stats.spread import Components, DishScores

@@ -11,7 +11,8 @@ from hilum.analyses.temperature.series import of_tables
 from hilum.analyses.temperature.truth import simulate
 from hilum.plan.expected.warm import Allocation, Warm
 from hilum.plan.expected.warm_limits import limits
-from hilum.stats.families import FAMILIES, Array, named
+from hilum.stats.arrays import Array
+from hilum.stats.families import FAMILIES, named
 
 
 def simulated(

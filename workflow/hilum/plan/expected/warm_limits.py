@@ -9,7 +9,7 @@ from hilum.analyses.temperature.fractions import HALFWAY, LEVEL, Fractions
 from hilum.plan.expected.prospect import middle
 from hilum.plan.expected.warm import BREAK, RISE, Allocation, Look, Warm, look, why_not
 from hilum.stats import foreseen, spread, thermal
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 
 _NEAR = 0.01  # °C; a limit this near to the coolest germination is at it
 # degrees of freedom from which the analysis of temperatures uses the spread of its dishes

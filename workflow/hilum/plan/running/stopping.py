@@ -24,7 +24,8 @@ from hilum.analyses.dishes import DishCounts, Key, assemble
 from hilum.analyses.estimate import Tables
 from hilum.analyses.time_course.finals import Shares, by_group, shares
 from hilum.stats import germination_curve, proportions, spread
-from hilum.stats.families import LOG_LOGISTIC, Array
+from hilum.stats.arrays import Array
+from hilum.stats.families import LOG_LOGISTIC
 from hilum.stats.interval_censored import Cells, log_hours
 
 _DRAWS = 400

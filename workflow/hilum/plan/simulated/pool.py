@@ -8,7 +8,7 @@ import numpy as np
 
 from hilum.analyses.imbibition.truth import ImbibitionTruth, TrueCoats, simulate
 from hilum.stats import uptake
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.imbibition_likelihood import Seeds, Weighings
 from hilum.stats.uptake_courses import possible
 

@@ -10,7 +10,8 @@ import numpy as np
 
 from hilum.analyses.simulated import as_table
 from hilum.plan.asked.experiments import Ends, Place
-from hilum.stats.families import LOG_LOGISTIC, Array
+from hilum.stats.arrays import Array
+from hilum.stats.families import LOG_LOGISTIC
 
 FATES = ("germinated", "hard_alive", "hard_dead", "fresh_alive", "fresh_dead", "dead")
 Tables = dict[str, dict[str, np.ndarray]]

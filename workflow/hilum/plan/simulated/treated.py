@@ -15,7 +15,7 @@ from scipy.special import expit, logit
 from hilum.analyses.scarification.truth import ScarificationTruth, shares
 from hilum.plan.asked.added import SownAlike
 from hilum.stats import foreseen
-from hilum.stats.families import Array
+from hilum.stats.arrays import Array
 from hilum.stats.scarification import Units
 
 _EDGE = 1e-9

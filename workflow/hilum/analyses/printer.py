@@ -1,4 +1,4 @@
-"""How this analysis writes an estimate: the group it belongs to, its unit, its sentences."""
+"""How an estimate is written: the seeds it belongs to, its unit, its sentences."""
 
 from __future__ import annotations
 
