@@ -31,9 +31,10 @@ ALLOWED = {
         "settings",
     },
     "seeds": {"fates", "figure", "specification"},
-    "crate": {"analyses", "diagnosis", "report", "settings", "tables"},
+    "crate": {"analyses", "diagnosis", "markup", "settings", "tables"},
     "report": {
         "fates",
+        "markup",
         "analyses",
         "diagnosis",
         "plan",
@@ -139,6 +140,14 @@ def test_an_edit_of_any_module_that_a_step_uses_reruns_it(number):
     used = {Path(line).resolve() for line in seen.stdout.splitlines()}
     held = set().union(*(_code_of(rule) for rule in STAGES[: number + 1]))
     assert {path for path in used - held if path.stat().st_size > 200} == set()
+
+
+def test_an_analysis_imports_no_other():
+    """What two of them need stands beside their folders."""
+    for name in analyses.names():
+        for path in sorted((PACKAGE / "analyses" / name).rglob("*.py")):
+            others = _imported_rooms(path, "hilum.analyses") & set(analyses.names()) - {name}
+            assert not others, f"{path.relative_to(PACKAGE)} imports {sorted(others)}"
 
 
 @pytest.mark.parametrize("path", docs.pages(), ids=lambda path: path.parent.name)

@@ -11,8 +11,8 @@ import pytest
 from hilum import analyses
 from hilum.analyses.estimate import Fit
 from hilum.analyses.quantities import INDICES, QUANTITIES
+from hilum.markup import slug
 from hilum.report import pages, render
-from hilum.report.markup import slug
 from hilum.report.results import Experiment, Result
 from hilum.settings import Settings
 from hilum.steps import written

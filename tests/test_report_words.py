@@ -11,14 +11,15 @@ from hypothesis import strategies as st
 from jinja2 import UndefinedError
 
 from hilum import specification
-from hilum.analyses.estimate import COLUMNS, Estimate
+from hilum.analyses.estimate import COLUMNS, MEANINGS, Estimate
 from hilum.analyses.quantities import QUANTITIES
 from hilum.analyses.rounding import decimals, percent, shown
 from hilum.diagnosis.words import CAUSES
 from hilum.figure import Figure
-from hilum.report import diagnosed, glossary, grid, origin, pages, render, seed_table, study_pages
+from hilum.markup import escape, ours
+from hilum.report import diagnosed, glossary, grid, origin, pages, render, seed_table
 from hilum.report import words as word_list
-from hilum.report.markup import escape, formulas, ours, unbroken
+from hilum.report.formulas import formulas, unbroken
 from hilum.report.numbers import alike, interval, number
 from hilum.report.plain_formulas import typed
 from hilum.report.theme import steady
@@ -283,7 +284,7 @@ def test_a_line_beyond_the_axes_leaves_the_plot_its_room():
 
 
 def test_every_column_of_the_estimates_is_explained():
-    assert tuple(study_pages.MEANINGS) == COLUMNS
+    assert tuple(MEANINGS) == COLUMNS
 
 
 def test_every_column_of_the_seeds_is_explained():

@@ -74,6 +74,26 @@ class Estimate:
 
 
 COLUMNS = tuple(f.name for f in fields(Estimate))
+# what each column says, for dictionary and data package
+MEANINGS = {
+    "lot": "The seed lot, as named in lots.csv.",
+    "treatment": "The treatment, as named in treatments.csv.",
+    "temperature_c": "Temperature in °C; empty where the figure is not tied to one.",
+    "condition": "Light, night temperature, medium and storage in words; empty where plain.",
+    "at": "The time or dose that the figure belongs to, in the unit of at_unit.",
+    "at_unit": "Unit of at.",
+    "versus": "The treatment or condition that this one is compared with.",
+    "quantity": "What was estimated; the page on reading explains each.",
+    "value": "The estimate; empty unless the status is estimated.",
+    "low": "Lower end of the interval or bracket; empty where it is open.",
+    "high": "Upper end of the interval or bracket; empty where it is open.",
+    "standard_error": "Standard error, where the method has one.",
+    "confidence": "Confidence of the interval.",
+    "unit": "Unit of value, low and high; fractions are from 0 to 1.",
+    "status": "estimated, bracketed (the data allow no more than this range) or not_identified.",
+    "method": "How the estimate and its interval were made.",
+    "needs": "What would settle a bracket, or why there is no figure.",
+}
 
 
 Rows = Mapping[str, Sequence[Mapping[str, Any]]]

@@ -9,12 +9,12 @@ from datetime import date
 from typing import Any
 
 from hilum import analyses
+from hilum.analyses import estimate as contract
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.further import Further
+from hilum.diagnosis import model as diagnosis
 from hilum.diagnosis.model import Row
-from hilum.report.diagnosed import COLUMNS
-from hilum.report.markup import slug
-from hilum.report.study_pages import MEANINGS
+from hilum.markup import slug
 from hilum.tables import TABLES, dictionary
 from hilum.tables.column import Column
 
@@ -168,10 +168,12 @@ def checked(table: str) -> Schema:
 
 def estimates(table: str, names: Sequence[str], columns: Sequence[Sequence[str]]) -> Schema:
     """Return the schema of a table that step fit wrote, known by its columns; `table` is its file without an end."""
-    if tuple(names) == tuple(MEANINGS):
-        return _typed(Estimate, MEANINGS, "one figure")
-    if tuple(names) == tuple(COLUMNS):
-        return _typed(Row, COLUMNS, "one fate or cause of the seeds of a lot under a treatment")
+    if tuple(names) == tuple(contract.MEANINGS):
+        return _typed(Estimate, contract.MEANINGS, "one figure")
+    if tuple(names) == tuple(diagnosis.MEANINGS):
+        return _typed(
+            Row, diagnosis.MEANINGS, "one fate or cause of the seeds of a lot under a treatment"
+        )
     about = _further().get(table)
     if about is None:
         # nobody described it: its cells tell what they are

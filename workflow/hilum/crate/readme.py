@@ -5,7 +5,7 @@ from __future__ import annotations
 from hilum.crate import layout
 from hilum.crate.layout import Run
 from hilum.crate.metadata import DOCUMENTS, REPORT
-from hilum.report.markup import escape
+from hilum.markup import escape
 
 _TEXT = """\
 # {study}

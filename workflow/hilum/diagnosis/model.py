@@ -46,6 +46,24 @@ class Findings:
     )
 
 
+# what each column of the diagnosis says, for dictionary and data package
+MEANINGS = {
+    "lot": "The seed lot.",
+    "treatment": "The treatment.",
+    "temperature_c": "Temperature in °C; empty for seeds that were weighed only.",
+    "condition": "Light, night temperature, medium and storage in words; empty where plain.",
+    "layer": "fate (counted on the dish) or cause (inferred).",
+    "name": "The fate or the cause; each seed that did not germinate has one of each.",
+    "fraction": "Share of the seeds sown, from 0 to 1; empty unless the status is estimated.",
+    "low": "Lower end of the interval or bracket; those of all causes of a row's seeds hold at once, that of a fate alone.",
+    "high": "Upper end of the interval or bracket.",
+    "status": "estimated, or bracketed where the comparison that would settle it was not made.",
+    "evidence": "What the figure rests on, with the experiment it comes from.",
+    "needs": "What would settle a bracket.",
+    "next_action": "What to do next with these seeds.",
+}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Row:
     """One fate or cause of one group: its share of the seeds sown."""

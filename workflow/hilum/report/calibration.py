@@ -13,8 +13,8 @@ from markupsafe import Markup
 
 from hilum import analyses
 from hilum.analyses.quantities import QUANTITIES
+from hilum.markup import escape
 from hilum.report import grid
-from hilum.report.markup import escape
 from hilum.report.numbers import number, percent
 from hilum.study import CALIBRATION
 

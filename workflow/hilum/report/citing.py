@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from hilum.analyses import Source
-from hilum.report.markup import slug
+from hilum.markup import slug
 from hilum.report.titles import TITLES
 
 # "Rao J.N.K., Scott A.J. (1981). Journal of the American Statistical Association 76:221–230: what it is for."

@@ -13,27 +13,12 @@ from hilum import fates as fates_of
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.rounding import percent
 from hilum.diagnosis.words import CAUSES, NAMES, figure, place, place_of, settled, usual_place
+from hilum.markup import address, escape, slug
 from hilum.report import grid
-from hilum.report.markup import address, escape, slug
 from hilum.report.numbers import GAP, interval, number
 
 Group = Mapping[str, Any]
 FATES = {name: fates_of.BY_NAME[ends].title for name, ends in NAMES.items()}
-COLUMNS = {
-    "lot": "The seed lot.",
-    "treatment": "The treatment.",
-    "temperature_c": "Temperature in °C; empty for seeds that were weighed only.",
-    "condition": "Light, night temperature, medium and storage in words; empty where plain.",
-    "layer": "fate (counted on the dish) or cause (inferred).",
-    "name": "The fate or the cause; each seed that did not germinate has one of each.",
-    "fraction": "Share of the seeds sown, from 0 to 1; empty unless the status is estimated.",
-    "low": "Lower end of the interval or bracket; those of all causes of a row's seeds hold at once, that of a fate alone.",
-    "high": "Upper end of the interval or bracket.",
-    "status": "estimated, or bracketed where the comparison that would settle it was not made.",
-    "evidence": "What the figure rests on, with the experiment it comes from.",
-    "needs": "What would settle a bracket.",
-    "next_action": "What to do next with these seeds.",
-}
 # home is one screen: the places of a treatment where something else held seeds back
 _MORE_PLACES = 3
 # of the seeds sown: home names abnormal seedlings where they are more than a stray one or two

@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
-from hilum.report.markup import address, escape
+from hilum.markup import address, escape
 from hilum.report.numbers import interval
 from hilum.report.results import Experiment
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from hilum.analyses.quantities import QUANTITIES
-from hilum.report.markup import escape, slug
+from hilum.markup import escape, slug
 from hilum.report.words import CAUSES, FATES, WORDS
 
 # of a page, what holds no running words: links, headings, whatever is drawn or listed, code, and tags themselves; the

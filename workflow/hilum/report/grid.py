@@ -11,7 +11,7 @@ from markupsafe import Markup
 from hilum.analyses import rounding
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import QUANTITIES
-from hilum.report.markup import escape, ours, slug
+from hilum.markup import escape, ours, slug
 from hilum.report.numbers import interval, number
 
 # a page stays readable; the download holds every row

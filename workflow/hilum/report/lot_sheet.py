@@ -16,9 +16,9 @@ from hilum.diagnosis.agreement import (
     germination_tests,
     worth_drawing,
 )
+from hilum.markup import address, escape
 from hilum.report import grid
 from hilum.report.diagnosed import Group
-from hilum.report.markup import address, escape
 from hilum.report.numbers import interval, number
 
 

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from hilum.analyses import rounding
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import clock, told_in
-from hilum.report.markup import escape, ours
+from hilum.markup import escape, ours
 
 GAP = rounding.GAP
 

@@ -8,8 +8,8 @@ from itertools import groupby
 
 from markupsafe import Markup
 
+from hilum.markup import address, escape, slug
 from hilum.report import grid
-from hilum.report.markup import address, escape, slug
 from hilum.report.results import Row
 
 # stretches of lines named in a cell; the file has them all

@@ -17,12 +17,13 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
 from hilum.analyses.quantities import INDICES, QUANTITIES
 from hilum.diagnosis.done import Done
+from hilum.markup import address, escape, ours, slug
 from hilum.report import grid, origin
 from hilum.report.calibration import held
 from hilum.report.cautions import hazards_of
 from hilum.report.citing import reference
+from hilum.report.formulas import formulas, unbroken
 from hilum.report.glossary import linked
-from hilum.report.markup import address, escape, formulas, ours, slug, unbroken
 from hilum.report.numbers import Unit, alike, duration, interval, number, percent
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings

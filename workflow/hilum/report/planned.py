@@ -12,6 +12,7 @@ from hilum.analyses.dishes import Key
 from hilum.analyses.quantities import QUANTITIES
 from hilum.analyses.rounding import shown
 from hilum.diagnosis.words import CAUSES
+from hilum.markup import escape
 from hilum.plan.advised.advice import Advice, Design
 from hilum.plan.advised.baths import Baths
 from hilum.plan.asked.design import Plan
@@ -25,7 +26,6 @@ from hilum.plan.shown import words
 from hilum.report import grid, planned_weighings
 from hilum.report.cautions import hazards_of
 from hilum.report.glossary import linked
-from hilum.report.markup import escape
 from hilum.report.numbers import GAP, number, percent, with_unit
 from hilum.report.pages import page
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from markupsafe import Markup
 
+from hilum.markup import address, escape
 from hilum.report import grid
-from hilum.report.markup import address, escape
 from hilum.report.pages import page
 from hilum.settings import Settings, shown
 

@@ -17,9 +17,9 @@ import vl_convert
 from markupsafe import Markup
 
 from hilum.figure import Figure
+from hilum.markup import address, escape, slug
 from hilum.report.grid import columns_of, of_rows
 from hilum.report.letters import put_back, stand_ins
-from hilum.report.markup import address, escape, slug
 from hilum.report.theme import FONT, fitted, themed
 from hilum.study import SITE
 

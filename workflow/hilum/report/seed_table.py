@@ -8,8 +8,8 @@ from dataclasses import asdict
 
 from markupsafe import Markup
 
+from hilum.markup import address, escape, ours
 from hilum.report import grid, origin
-from hilum.report.markup import address, escape, ours
 from hilum.report.numbers import percent
 from hilum.report.render import as_json
 from hilum.seeds.rows import Seed

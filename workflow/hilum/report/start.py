@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from markupsafe import Markup
 
+from hilum.markup import ours
 from hilum.report import grid
 from hilum.report.cautions import hazards_of
-from hilum.report.markup import ours
 from hilum.report.pages import page
 from hilum.tables import MODULES
 

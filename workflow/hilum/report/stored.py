@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from hilum.diagnosis.words import CAUSES, place
+from hilum.markup import escape
 from hilum.report import grid
 from hilum.report.diagnosed import Group, anchor, interval_of
-from hilum.report.markup import escape
 
 # so few stand among the others
 _FEW = 2

@@ -11,10 +11,13 @@ from markupsafe import Markup
 
 from hilum import analyses
 from hilum.analyses import Source
+from hilum.analyses import estimate as contract
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.further import Further
 from hilum.analyses.quantities import QUANTITIES
 from hilum.diagnosis import about as diagnosing
+from hilum.diagnosis import model as diagnosis
+from hilum.markup import escape, ours
 from hilum.report import calibration as calibrated
 from hilum.report import citing, diagnosed, grid, seed_table, stored
 from hilum.report import glossary as words_of
@@ -22,7 +25,6 @@ from hilum.report import provenance as origins
 from hilum.report import start as starting
 from hilum.report.cautions import HAZARDS, RELEASE, Hazard, hazards_of
 from hilum.report.elsewhere import told_elsewhere
-from hilum.report.markup import escape, ours
 from hilum.report.pages import method, page, words
 from hilum.report.results import Experiment, Result, Row
 from hilum.report.words import CAUSES, FATES, WORDS
@@ -31,28 +33,8 @@ from hilum.tables import TABLES
 from hilum.tables import dictionary as data_dictionary
 from hilum.tables.column import Table
 
+
 # the columns of every estimates file
-MEANINGS = {
-    "lot": "The seed lot, as named in lots.csv.",
-    "treatment": "The treatment, as named in treatments.csv.",
-    "temperature_c": "Temperature in °C; empty where the figure is not tied to one.",
-    "condition": "Light, night temperature, medium and storage in words; empty where plain.",
-    "at": "The time or dose that the figure belongs to, in the unit of at_unit.",
-    "at_unit": "Unit of at.",
-    "versus": "The treatment or condition that this one is compared with.",
-    "quantity": "What was estimated; the page on reading explains each.",
-    "value": "The estimate; empty unless the status is estimated.",
-    "low": "Lower end of the interval or bracket; empty where it is open.",
-    "high": "Upper end of the interval or bracket; empty where it is open.",
-    "standard_error": "Standard error, where the method has one.",
-    "confidence": "Confidence of the interval.",
-    "unit": "Unit of value, low and high; fractions are from 0 to 1.",
-    "status": "estimated, bracketed (the data allow no more than this range) or not_identified.",
-    "method": "How the estimate and its interval were made.",
-    "needs": "What would settle a bracket, or why there is no figure.",
-}
-
-
 @dataclass(frozen=True, kw_only=True)
 class Whole:
     """Everything that the pages of a study are written from; `made` tells from what."""
@@ -253,8 +235,8 @@ def _indented(line: str) -> Markup:
 def dictionary(whole: Whole) -> str:  # noqa: ARG001
     """Return the data dictionary: every column of the raw tables and of the estimates."""
     tables = [{"table": t, "columns": _columns(t)} for t in TABLES.values()]
-    estimates = _pairs(("column", "meaning"), MEANINGS, "Columns of the estimates")
-    causes = _pairs(("column", "meaning"), diagnosed.COLUMNS, "Columns of the diagnosis")
+    estimates = _pairs(("column", "meaning"), contract.MEANINGS, "Columns of the estimates")
+    causes = _pairs(("column", "meaning"), diagnosis.MEANINGS, "Columns of the diagnosis")
     single = _pairs(("column", "meaning"), seed_table.COLUMNS, "Columns of seeds.csv")
     return page(
         "dictionary",

@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
-import html
 import re
 import unicodedata
-from functools import cache, lru_cache
+from functools import lru_cache
 from urllib.parse import quote
 
-from latex2mathml.converter import convert
 from markupsafe import Markup
-
-from hilum.report.plain_formulas import typed
 
 # every mark that Markdown or HTML could read as more than itself, and lists at the start of a line
 _MARKS = re.compile(r"""[!"#$&'*+<=>\[\\\]^_`{|}~]|(?<!\S)[-:]|(?<=\d)\.(?=\s|$)""")
 # a text may not turn the reading direction of what follows it, nor hide signals in itself
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u2028\u2029\ufeff")
-# display formulas first; a dollar written by a person was made an entity before this is used
-# and one may stand at the end of a line
-_FORMULA = re.compile(r"\$\$([^$]+)\$\$|\$((?:[^$\n]|\n(?!\n))+)\$")
-
-# a figure and its unit stay on one line; between them stands a space that does not break
-_UNIT = re.compile(r"(?<=\d) (?=%|°C)")
 
 
 def _visible(character: str) -> str:
@@ -56,35 +46,9 @@ def _as_it_is(text: str) -> Markup:
     return ours(_MARKS.sub(lambda m: f"&#{ord(m.group())};", shown))
 
 
-def unbroken(text: str) -> str:
-    """Return a page's text in which no line breaks between a figure and its sign of per cent or degrees."""
-    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
-
-
 def address(*parts: str) -> Markup:
     """Return the address of a file from the parts of its path, safe in an attribute."""
     return ours("/".join(quote(part) for part in parts))
-
-
-@cache
-def formula(latex: str, display: str = "inline") -> Markup:
-    """Return a LaTeX formula as MathML, which browsers draw without a script, and as text, which is what is copied."""
-    text = html.escape(typed(latex))
-    made = convert(latex.strip(), display=display).replace("<math ", f'<math alttext="{text}" ', 1)
-    # Markdown would take a star or an underscore inside it for emphasis
-    plain = made.replace("*", "&#42;").replace("_", "&#95;").replace("\n", "")
-    # and a formula at the start of a line for a block of its own, if it stood there bare
-    return ours(plain if display == "block" else f'<span class="formula">{plain}</span>')
-
-
-def formulas(markdown: str) -> Markup:
-    """Return Markdown of our own with its `$…$` and `$$…$$` as MathML."""
-
-    def drawn(match: re.Match[str]) -> str:
-        block, inline = match.groups()
-        return formula(block, "block") if block else formula(inline)
-
-    return ours(_FORMULA.sub(drawn, markdown))
 
 
 def slug(*words: str) -> str:
