@@ -1,7 +1,7 @@
 # Needs Python 3.11 to 3.13, git and make; everything else is set up below .venv.
 .DEFAULT_GOAL := site
 .DELETE_ON_ERROR:
-.PHONY: site check plan sheets due crate verify test bench calibrate faults cluster lint lock clean
+.PHONY: site check plan sheets due crate verify test bench calibrate faults house cluster lint lock clean
 
 CONFIG ?= config/config.yaml
 PLAN ?= config/plan.yaml
@@ -12,7 +12,7 @@ endif
 override VENV := .venv
 # Names that people give are arguments, never code: as typed into the environment, from where the shell of a recipe takes them
 # as one word ("$$CONFIG"). Without `value` make would run a $(shell …) in them, in a recipe as well as on the way there.
-NAMES := CONFIG PLAN CORES CRATE INTO TODAY DAYS PYTHON PYTEST BENCH CALIBRATE FAULTS
+NAMES := CONFIG PLAN CORES CRATE INTO TODAY DAYS PYTHON PYTEST BENCH CALIBRATE FAULTS HOUSE
 $(foreach name,$(NAMES),$(eval override $(name) := $$(value $(name))))
 export $(NAMES)
 # a run must not depend on the user's own site-packages, nor on an activated environment
@@ -66,6 +66,10 @@ calibrate: $(VENV)/tests.stamp
 # Damage studies and stress fits, and write the counts of what became of them
 faults: $(VENV)/tests.stamp
 	$(call WITH,tests.faults,FAULTS)
+
+# Print the figures of the house: lines of each room, loose types, long functions (HOUSE="--mutants 60": damages that tests miss)
+house: $(VENV)/tests.stamp
+	$(call WITH,tests.house,HOUSE)
 
 # Format, lint and type checks, the same as in pre-commit
 lint: $(VENV)/tests.stamp
