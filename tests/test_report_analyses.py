@@ -2,13 +2,13 @@
 
 import json
 import re
-from functools import partial
 
 import markdown
 import numpy as np
 import pytest
 
 from hilum import analyses
+from hilum.analyses import view
 from hilum.analyses.estimate import Fit
 from hilum.analyses.quantities import INDICES, QUANTITIES
 from hilum.markup import slug
@@ -41,7 +41,7 @@ def _result(name, tables, settings) -> Result:
         name=name,
         about=analyses.describe(name),
         estimates=fitted.estimates,
-        read_drawing=partial(json.loads, drawing),
+        read_drawing=lambda: view.read(name, json.loads(drawing)),
         rows={
             table: [{k: written.cell(v) for k, v in r.items()} for r in rows]
             for table, rows in fitted.rows.items()

@@ -60,7 +60,7 @@ def _samples(counts, seeds=50.0, **same):
 
 
 def _told(fitted):
-    (store,) = fitted.drawing["stores"]
+    (store,) = fitted.drawing.stores
     return store
 
 
@@ -115,7 +115,7 @@ def test_treated_seed_is_held_against_untreated():
     assert ratio.value == pytest.approx(900 / (1.7 * 650), rel=0.03)
     assert ratio.low < ratio.value < ratio.high
     # treated seed, of which the page asks, stands first
-    assert [s["treatment"] for s in found.drawing["stores"]] == ["acid", "intact"]
+    assert [s.treatment for s in found.drawing.stores] == ["acid", "intact"]
 
 
 def test_untreated_seed_that_has_not_fallen_yet_sets_one_limit_of_the_ratio():
@@ -133,12 +133,12 @@ def test_seeds_tested_before_storage_begin_every_store_of_the_lot():
     warm = _samples({180: (40, 41), 360: (20, 22)}, stored_at_c=25.0)["viability"]
     start = _samples({0: (49, 48)})["viability"]
     tables = {"viability": {k: np.concatenate([t[k] for t in (start, cold, warm)]) for k in start}}
-    stores = _fit(tables).drawing["stores"]
-    assert [s["condition"] for s in stores] == [
+    stores = _fit(tables).drawing.stores
+    assert [s.condition for s in stores] == [
         "tetrazolium, stored at 5 °C",
         "tetrazolium, stored at 25 °C",
     ]
-    assert [len(s["units"]) for s in stores] == [6, 6]
+    assert [len(s.units) for s in stores] == [6, 6]
 
 
 # named outcomes
@@ -148,7 +148,7 @@ def test_a_viability_that_has_not_fallen_yet_sets_a_lower_limit():
     tables = _samples({0: (49, 48, 49), 180: (48, 49, 49), 365: (49, 48, 48)})
     found = _fit(tables)
     half = _one(found, "half_viability_period")
-    assert _told(found)["outcome"] == "no_fall"
+    assert _told(found).outcome == "no_fall"
     assert (half.status, half.high) == ("bracketed", None)
     assert 365 < half.low <= 730
     assert half.needs.startswith("No loss was seen yet: within 12 months")
@@ -159,7 +159,7 @@ def test_a_fall_that_few_uneven_samples_show_is_told_to_be_unsure():
     tables = _samples({0: (189, 198), 365: (184, 190), 730: (128, 154)}, 200)
     found = _fit(tables)
     half = _one(found, "half_viability_period")
-    assert _told(found)["outcome"] == "unsure"
+    assert _told(found).outcome == "unsure"
     assert (half.status, half.high) == ("bracketed", None)
     assert half.needs.startswith("The seeds seem to die")
     assert "No loss was seen" not in _text(tables)
@@ -175,7 +175,7 @@ def test_an_upper_limit_far_beyond_the_tests_is_none():
 def test_seeds_all_dead_at_the_first_test_died_before_it():
     found = _fit(_samples({180: (0, 0), 365: (0, 0)}))
     half = _one(found, "half_viability_period")
-    assert _told(found)["outcome"] == "all_dead"
+    assert _told(found).outcome == "all_dead"
     assert (half.status, half.low, half.high) == ("bracketed", 0.0, 180.0)
     assert "All seeds were dead at the first test, after 5.9 months" in half.needs
     assert "Test earlier" in half.needs
@@ -197,7 +197,7 @@ def test_a_single_storage_time_says_on_which_side_half_lies(alive, low, high):
     tables = _samples({365: alive})
     found = _fit(tables)
     half = _one(found, "half_viability_period")
-    assert _told(found)["outcome"] == "single_time"
+    assert _told(found).outcome == "single_time"
     assert (half.low, half.high) == (low, high)
     assert "one storage time alone, 12 months" in half.needs
     assert _one(found, "viability").status == "estimated"
@@ -229,7 +229,7 @@ def test_two_dishes_in_all_have_an_assumed_spread():
 def test_a_viability_that_rises_is_told_to_be_impossible():
     tables = _samples({0: (20, 22, 21), 365: (35, 36, 34), 730: (46, 45, 47)})
     found = _fit(tables)
-    assert _told(found)["outcome"] == "rising"
+    assert _told(found).outcome == "rising"
     for quantity in TIMES:
         assert _one(found, quantity).status == "not_identified"
     assert {e.status for e in _of(found, "predicted_viability")} == {"not_identified"}
@@ -250,10 +250,10 @@ def test_seeds_of_which_a_part_never_dies_do_not_follow_the_curve():
     tables = _samples({d: [round(200 * s) + k for k in (-3, 0, 3)] for d, s in shares.items()}, 200)
     found = _fit(tables)
     half = _one(found, "half_viability_period")
-    assert _told(found)["outcome"] == "bent"
+    assert _told(found).outcome == "bent"
     # without the curve: surely more than half are alive at 91 days, surely less at 182
     assert (half.status, half.low, half.high) == ("bracketed", 91.0, 182.0)
-    assert _told(found)["curve"] == []
+    assert _told(found).curve == ()
     assert "The seeds do not die as a probit says" in _text(tables)
 
 
@@ -265,9 +265,9 @@ def _lognormal(seed, samples=4, seeds=50):
 
 def test_shares_that_bend_away_without_proof_are_said_to_beside_the_figure():
     told = [_told(_fit(_lognormal(seed))) for seed in range(12)]
-    doubtful = [s["outcome"] != "bent" and s["shape"]["doubtful"] for s in told]
-    assert {s["outcome"] for s in told} == {"bent", "estimated"}
-    assert sum(doubtful) + sum(s["outcome"] == "bent" for s in told) >= 8
+    doubtful = [s.outcome != "bent" and s.shape.doubtful for s in told]
+    assert {s.outcome for s in told} == {"bent", "estimated"}
+    assert sum(doubtful) + sum(s.outcome == "bent" for s in told) >= 8
     seed = doubtful.index(True)
     text = _text(_lognormal(seed))
     assert "The shares bend away from the curve (p = 0." in text
@@ -281,7 +281,7 @@ def test_the_page_says_what_the_tests_of_the_curve_can_tell():
     assert "The shares bend away" not in text
     two = _text(_samples({0: (480, 470), 730: (200, 210)}, seeds=500.0))
     assert "Two storage times lie on any curve" in two
-    assert _told(_fit(_samples({0: (480, 470), 730: (200, 210)}, seeds=500.0)))["shape"] is None
+    assert _told(_fit(_samples({0: (480, 470), 730: (200, 210)}, seeds=500.0))).shape is None
 
 
 def _sown(late, looks=(240.0, 504.0)):
@@ -303,17 +303,17 @@ def _sown(late, looks=(240.0, 504.0)):
 
 
 def test_tests_that_ended_while_seeds_still_germinated_are_told():
-    assert _told(_fit(_sown(late=5)))["going_on"] == pytest.approx(0.1)
+    assert _told(_fit(_sown(late=5))).going_on == pytest.approx(0.1)
     text = _text(_sown(late=5))
     assert "Germination was still going on when the tests ended" in text
     assert "let the tests run until no seed germinates between two looks" in text
-    assert _told(_fit(_sown(late=1)))["going_on"] == 0
+    assert _told(_fit(_sown(late=1))).going_on == 0
     # one look alone does not tell when they germinated
-    assert _told(_fit(_sown(late=5, looks=(504.0,))))["going_on"] == 0
+    assert _told(_fit(_sown(late=5, looks=(504.0,)))).going_on == 0
     # what is left was shown alive: nothing was taken for dead
     cut = _sown(late=5)
     ends = cut["outcomes"] | {"outcome": np.full(9, "fresh"), "alive": cut["outcomes"]["seeds"]}
-    assert _told(_fit(cut | {"outcomes": ends}))["going_on"] == 0
+    assert _told(_fit(cut | {"outcomes": ends})).going_on == 0
     assert "still going on" not in _text(_sown(late=1))
 
 
@@ -325,7 +325,7 @@ def test_a_half_viability_period_beyond_the_tests_says_how_far():
     found = _fit(tables)
     half = _one(found, "half_viability_period")
     assert half.status == "estimated"
-    assert _told(found)["reach"] == pytest.approx(half.value / 547)
+    assert _told(found).reach == pytest.approx(half.value / 547)
     text = _text(tables)
     assert "That reaches beyond the data: the last test came after 18 months" in text
     assert "later than the last test" in text
@@ -360,7 +360,7 @@ def test_seeds_that_nobody_looked_at_widen_the_interval_and_many_leave_no_value(
     assert half.low < 900
     # neither curve nor crops, which would stand on the seeds shown alive alone
     store = _told(_fit(many))
-    assert (store["curve"], store["reference"]["crops"], store["sow_within"]) == ([], [], "")
+    assert (store.curve, store.reference.crops, store.sow_within) == ((), (), "")
 
 
 def test_hard_seed_that_nobody_opened_tells_nothing():
@@ -396,7 +396,7 @@ def test_rows_that_tell_nothing_are_left_out_and_counted():
     counts = {name: values[looks] for name, values in tables["counts"].items()}
     unseen = {**tables, "outcomes": outcomes, "counts": counts}
     store = _told(_fit(_changed(unseen, "dishes", stored_d=days)))
-    assert (store["undated"], store["unassessed"], len(store["units"])) == (1, 1, 22)
+    assert (store.undated, store.unassessed, len(store.units)) == (1, 1, 22)
 
 
 def test_a_dish_whose_leftovers_nobody_scored_may_hold_living_or_dead_ones():
@@ -405,8 +405,8 @@ def test_a_dish_whose_leftovers_nobody_scored_may_hold_living_or_dead_ones():
     unscored = tables["outcomes"]["dish"] == tables["dishes"]["dish"][-1]
     outcomes = {name: values[~unscored] for name, values in tables["outcomes"].items()}
     store = _told(_fit({**tables, "outcomes": outcomes}))
-    assert store["unassessed"] == 0
-    assert store["unknown_share"] == pytest.approx(
+    assert store.unassessed == 0
+    assert store.unknown_share == pytest.approx(
         tables["outcomes"]["seeds"][unscored].sum() / tables["dishes"]["seeds"].sum()
     )
 
@@ -414,7 +414,7 @@ def test_a_dish_whose_leftovers_nobody_scored_may_hold_living_or_dead_ones():
 def test_without_days_nothing_is_told():
     tables = _samples({0: (40, 41)})
     found = _fit(_changed(tables, "viability", stored_d=np.full(2, np.nan)))
-    assert _told(found)["outcome"] == "not_assessed"
+    assert _told(found).outcome == "not_assessed"
     assert "Enter stored_d" in _one(found, "half_viability_period").needs
 
 
@@ -432,17 +432,13 @@ def test_crops_have_one_start_in_chart_table_and_numbers():
         "stored_moisture_pct": np.full(len(tables["viability"]["lot"]), 9.0),
     }
     found = _fit(tables)
-    acid, intact = found.drawing["stores"]
+    acid, intact = found.drawing.stores
     (figure,) = analyses.chart("storage").figures(found.drawing, found.estimates)
     assert "with the same start as acid, in the same store" in figure.caption
     assert "What crops with the same start as acid" in _text(tables)
     onion = [r for r in figure.rows if r["treatment"] == "onion"]
-    assert onion[0]["expected"] == pytest.approx(
-        100 * acid["reference"]["crops"][1]["share"][0], abs=0.06
-    )
-    assert onion[0]["expected"] != pytest.approx(
-        100 * intact["reference"]["crops"][1]["share"][0], abs=0.06
-    )
+    assert onion[0]["expected"] == pytest.approx(100 * acid.reference.crops[1].share[0], abs=0.06)
+    assert onion[0]["expected"] != pytest.approx(100 * intact.reference.crops[1].share[0], abs=0.06)
 
 
 def test_seed_of_which_no_loss_was_seen_has_no_last_day_to_sow():
@@ -460,32 +456,32 @@ def test_seed_of_which_no_loss_was_seen_has_no_last_day_to_sow():
 
 
 def test_crops_are_drawn_where_the_equation_holds():
-    reference = _told(_fit(_tables()))["reference"]
-    assert [c["crop"] for c in reference["crops"]] == ["barley", "onion", "soybean"]
-    barley = reference["crops"][0]
+    reference = _told(_fit(_tables())).reference
+    assert [c.crop for c in reference.crops] == ["barley", "onion", "soybean"]
+    barley = reference.crops[0]
     # by hand: 10^(9.983 − 5.896·log10 9 − 0.040·15 − 0.000428·15²) = 10^3.660509
-    assert barley["sigma"] == pytest.approx(4576.2, abs=0.5)
-    assert barley["source"] == "Ellis and Roberts 1980"
+    assert barley.sigma == pytest.approx(4576.2, abs=0.5)
+    assert barley.source == "Ellis and Roberts 1980"
     keys = {s.key for s in analyses.describe("storage").sources}
-    assert {c["source"] for c in reference["crops"]} <= keys
+    assert {c.source for c in reference.crops} <= keys
     text = _text(_tables())
     assert "Seeds that stay dry and hard behind a closed coat are outside it" in text
-    for crop in reference["crops"]:
-        assert crop["source"] in text
+    for crop in reference.crops:
+        assert crop.source in text
     assert "from −20 to 90 °C; check that, and the constants, against your copy." in text
 
 
 @pytest.mark.parametrize("moisture", [3.0, 40.0])
 def test_no_crops_outside_the_equation(moisture):
     tables = _tables(moisture_pct=moisture)
-    reference = _told(_fit(tables))["reference"]
-    assert (reference["given"], reference["holds"], reference["crops"]) == (True, False, [])
+    reference = _told(_fit(tables)).reference
+    assert (reference.given, reference.holds, reference.crops) == (True, False, ())
     assert "No lines of crops" in _text(tables)
 
 
 def test_without_moisture_the_page_asks_for_it():
     tables = _tables(moisture_pct=np.nan)
-    assert not _told(_fit(tables))["reference"]["given"]
+    assert not _told(_fit(tables)).reference.given
     assert "Enter stored_at_c and stored_moisture_pct" in _text(tables)
 
 

@@ -103,18 +103,18 @@ Rows = Mapping[str, Sequence[Mapping[str, Any]]]
 class Fit:
     """What `fit` of an analysis returns.
 
-    `draw` holds curves, bands and points for the charts (only what JSON can hold, no nan); `tables` holds further
+    `draw` holds what charts and pages draw and say, the `View` of the analysis (no nan in it); `tables` holds further
     tables, one list of rows each, written as `<analysis>_<name>.csv`. Either may be a function, called when it is asked for:
     a simulated study is never drawn.
     """
 
     estimates: tuple[Estimate, ...]
-    draw: Mapping[str, Any] | Callable[[], Mapping[str, Any]]
+    draw: Any
     tables: Rows | Callable[[], Rows] = field(default_factory=dict)
 
     @cached_property
-    def drawing(self) -> Mapping[str, Any]:
-        """Return curves, bands and points for the charts."""
+    def drawing(self) -> Any:
+        """Return what charts and pages draw and say."""
         return self.draw() if callable(self.draw) else self.draw
 
     @cached_property

@@ -24,12 +24,12 @@ class Result:
     name: str
     about: Analysis
     estimates: tuple[Estimate, ...]
-    read_drawing: Callable[[], Mapping[str, Any]]
+    read_drawing: Callable[[], Any]
     rows: Mapping[str, Sequence[Row]]
 
     @property
-    def drawing(self) -> Mapping[str, Any]:
-        """Return what its charts draw."""
+    def drawing(self) -> Any:
+        """Return what its charts and pages draw and say: its view."""
         return self.read_drawing()
 
 

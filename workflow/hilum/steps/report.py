@@ -10,7 +10,7 @@ import csv
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
-from functools import cache, partial
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,7 @@ from markupsafe import Markup
 
 import hilum
 from hilum import analyses, commit, manifest, specification
+from hilum.analyses import view
 from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, citing, origin, pages, render, study_pages
 from hilum.report.lot_sheet import Sheets
@@ -128,7 +129,7 @@ def _result(folder: Path, name: str) -> Result:
         name=name,
         about=analyses.describe(name),
         estimates=tuple(estimate(row) for row in rows_of(folder / f"{name}.csv")),
-        read_drawing=partial(_drawing, folder / f"{name}.json"),
+        read_drawing=lambda: view.read(name, _drawing(folder / f"{name}.json")),
         rows={p.stem.removeprefix(f"{name}_"): rows_of(p) for p in tables},
     )
 
@@ -182,7 +183,8 @@ def _key(study: Study, settings: Settings, name: str, lots: Lots) -> str:
 def _written_by() -> str:
     """Return the hash of code, words and versions of packages: the same for a thousand experiments of a run."""
     package = Path(hilum.__file__).parent
-    rooms = ("report/*.py", "analyses/*.py", "analyses/*/__init__.py", "analyses/*/*chart.py")
+    rooms = ["report/*.py", "analyses/*.py", "analyses/*/__init__.py"]
+    rooms += ["analyses/*/*chart.py", "analyses/*/view.py"]
     code = [p for room in rooms for p in sorted(package.glob(room))]
     own = [
         *(package / f"{name}.py" for name in ("figure", "fates", "specification")),

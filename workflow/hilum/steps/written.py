@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ def table(path: Path, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> 
         writer.writerows(rows)
 
 
-def drawing(path: Path, drawn: Mapping[str, Any]) -> None:
+def drawing(path: Path, drawn: Any) -> None:
     """Write what charts and pages draw as JSON."""
     text = json.dumps(rounded(drawn), sort_keys=True, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8", newline="\n")
@@ -35,6 +36,8 @@ def cell(value: object) -> str:
 
 def rounded(value: Any) -> Any:
     """Return `value` as what JSON can hold, its numbers at six significant digits."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: rounded(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, Mapping):
         return {str(k): rounded(v) for k, v in value.items()}
     if isinstance(value, np.ndarray):

@@ -11,19 +11,19 @@ from hilum import specification
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.quantities import DAYS_A_MONTH
 from hilum.analyses.rounding import percent, short, with_ends
+from hilum.analyses.storage.view import Store, View
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _TESTED, _BEYOND = "fitted, as far as tested", "beyond the tests"
 _CROP_COLOUR = "#808080"  # neither a seed's colour nor the ground's, light or dark
-Store = Mapping[str, Any]
 
 
-def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+def figures(view: View, estimates: Sequence[Estimate]) -> list[Figure]:
     """Return a figure for each lot in each store, with all its treatments."""
     places: dict[tuple[Any, ...], list[Store]] = {}
-    for store in drawing["stores"]:
-        if store["units"]:
-            place = (store["lot"], store["temperature_c"], store["condition"])
+    for store in view.stores:
+        if store.units:
+            place = (store.lot, store.temperature_c, store.condition)
             places.setdefault(place, []).append(store)
     return [
         _figure(count, stores, estimates) for count, stores in enumerate(places.values(), start=1)
@@ -46,7 +46,7 @@ def _figure(count: int, stores: Sequence[Store], estimates: Sequence[Estimate]) 
     )
     return Figure(
         name=f"viability-{count}",
-        title=f"Seeds of {one['lot']} alive in store",
+        title=f"Seeds of {one.lot} alive in store",
         caption=f"{finding} Points: seeds shown alive in each dish or sample.{lines}{grey}",
         description=f"Share of seeds alive over months of storage. {finding} {_told(stores)}",
         spec=_spec(stores),
@@ -62,20 +62,20 @@ def _finding(store: Store, estimates: Sequence[Estimate]) -> str:
             e
             for e in estimates
             if e.quantity == "half_viability_period"
-            and all(getattr(e, part) == store[part] for part in key)
+            and all(getattr(e, part) == getattr(store, part) for part in key)
         ),
         None,
     )
     if half is None or half.status == "not_identified":
-        return f"{store['treatment']}: no half-viability period can be given."
+        return f"{store.treatment}: no half-viability period can be given."
     if half.value is not None:
         value, low, high = with_ends(
             _in_months(half.value), _in_months(half.low), _in_months(half.high), "months"
         )
-        return f"{store['treatment']}: half are dead after {value} months ({low} to {high} months)."
+        return f"{store.treatment}: half are dead after {value} months ({low} to {high} months)."
     if half.high is None:
-        return f"{store['treatment']}: half are alive beyond {_months(half.low or 0.0)} months."
-    return f"{store['treatment']}: half are dead before {_months(half.high)} months."
+        return f"{store.treatment}: half are alive beyond {_months(half.low or 0.0)} months."
+    return f"{store.treatment}: half are dead before {_months(half.high)} months."
 
 
 def _in_months(days: float | None) -> float | None:
@@ -90,40 +90,40 @@ def _told(stores: Sequence[Store]) -> str:
     told = []
     for store in stores:
         seeds, alive = (
-            {d: sum(u[part] for u in store["units"] if u["days"] == d) for d in _times(store)}
+            {d: sum(getattr(u, part) for u in store.units if u.days == d) for d in _times(store)}
             for part in ("seeds", "alive")
         )
         shares = (f"{_months(d)} months {percent(alive[d] / seeds[d])}" for d in seeds)
-        told.append(f"{store['treatment']}: {', '.join(shares)}.")
+        told.append(f"{store.treatment}: {', '.join(shares)}.")
     return " ".join(told)
 
 
 def _times(store: Store) -> list[float]:
-    return sorted({u["days"] for u in store["units"]})
+    return sorted({u.days for u in store.units})
 
 
 def _table(store: Store) -> list[dict[str, Any]]:
     seen = [
         {
-            "treatment": store["treatment"],
+            "treatment": store.treatment,
             "what": "test",
-            "stored": round(u["days"] / DAYS_A_MONTH, 2),
-            "seeds": u["seeds"],
-            "alive": round(100 * u["alive"] / u["seeds"], 1),
+            "stored": round(u.days / DAYS_A_MONTH, 2),
+            "seeds": u.seeds,
+            "alive": round(100 * u.alive / u.seeds, 1),
         }
-        for u in store["units"]
+        for u in store.units
     ]
     drawn = [
         {
-            "treatment": store["treatment"],
-            "what": "curve" if c["days"] <= store["last"] else "curve, beyond the tests",
-            "stored": round(c["days"] / DAYS_A_MONTH, 2),
+            "treatment": store.treatment,
+            "what": "curve" if c.days <= store.last else "curve, beyond the tests",
+            "stored": round(c.days / DAYS_A_MONTH, 2),
         }
         | {
-            name: round(100 * c[part], 1)
+            name: round(100 * getattr(c, part), 1)
             for name, part in (("expected", "share"), ("low", "low"), ("high", "high"))
         }
-        for c in store["curve"][::5]
+        for c in store.curve[::5]
     ]
     return seen + drawn
 
@@ -132,12 +132,12 @@ def _curves(stores: Sequence[Store]) -> list[dict[str, Any]]:
     """Return the points of all curves; the last test stands in both parts, so that they meet."""
     rows = []
     for store in stores:
-        for c in store["curve"]:
-            row = {"treatment": store["treatment"], "months": c["days"] / DAYS_A_MONTH} | {
-                part: c[part] for part in ("share", "low", "high")
+        for c in store.curve:
+            row = {"treatment": store.treatment, "months": c.days / DAYS_A_MONTH} | {
+                part: getattr(c, part) for part in ("share", "low", "high")
             }
-            rows += [row | {"part": _TESTED}] if c["days"] <= store["last"] else []
-            rows += [row | {"part": _BEYOND}] if c["days"] >= store["last"] else []
+            rows += [row | {"part": _TESTED}] if c.days <= store.last else []
+            rows += [row | {"part": _BEYOND}] if c.days >= store.last else []
     return rows
 
 
@@ -149,22 +149,22 @@ def _crops(stores: Sequence[Store]) -> tuple[Crops, str]:
 
     Treated seed stands first: hard seed is outside the equation.
     """
-    given = [s for s in stores if s["reference"]["crops"]]
+    given = [s for s in stores if s.reference.crops]
     if not given:
         return {}, ""
-    own = given[0]["reference"]
+    own = given[0].reference
     lines = {
-        crop["crop"]: [
+        crop.crop: [
             {
-                "crop": crop["crop"],
+                "crop": crop.crop,
                 "months": days / DAYS_A_MONTH,
                 "share": share,
             }
-            for days, share in zip(own["days"], crop["share"], strict=True)
+            for days, share in zip(own.days, crop.share, strict=True)
         ]
-        for crop in own["crops"]
+        for crop in own.crops
     }
-    return lines, str(given[0]["treatment"])
+    return lines, str(given[0].treatment)
 
 
 def _crop_rows(crops: Crops) -> list[dict[str, Any]]:
@@ -181,7 +181,7 @@ def _crop_rows(crops: Crops) -> list[dict[str, Any]]:
 
 
 def _spec(stores: Sequence[Store]) -> dict[str, Any]:
-    treatments = list(dict.fromkeys(s["treatment"] for s in stores))
+    treatments = list(dict.fromkeys(s.treatment for s in stores))
     colour = alt.Color(
         "treatment:N",
         title=None,
@@ -219,13 +219,13 @@ def _y(name: str = "share") -> alt.Y:
 def _of_units(stores: Sequence[Store], colour: alt.Color, shape: alt.Shape) -> list[alt.Chart]:
     rows = [
         {
-            "treatment": store["treatment"],
-            "months": u["days"] / DAYS_A_MONTH,
-            "share": u["alive"] / u["seeds"],
-            "seeds": u["seeds"],
+            "treatment": store.treatment,
+            "months": u.days / DAYS_A_MONTH,
+            "share": u.alive / u.seeds,
+            "seeds": u.seeds,
         }
         for store in stores
-        for u in store["units"]
+        for u in store.units
     ]
     told = [
         alt.Tooltip("treatment:N", title="treatment"),

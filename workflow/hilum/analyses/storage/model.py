@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hilum.analyses.estimate import Fit, Tables
 from hilum.analyses.printer import Printer
-from hilum.analyses.quantities import DAYS_A_MONTH
-from hilum.analyses.storage import compared, drawn, falling, printed
+from hilum.analyses.storage import compared, falling, printed, view
 from hilum.analyses.storage.stored import gather
 from hilum.analyses.storage.truth import TRUTH, StorageTruth, TrueStorage, simulate
 
@@ -36,8 +35,4 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         for estimate in printed.estimates(one, Printer(one.kept.key, confidence), months)
     ]
 
-    def drawing() -> dict[str, Any]:
-        stores = [drawn.store(one, months, plain) for one in found]
-        return {"stores": stores, "months": list(months), "days_a_month": DAYS_A_MONTH}
-
-    return Fit((*made, *compared.ratios(found, plain)), drawing)
+    return Fit((*made, *compared.ratios(found, plain)), lambda: view.of(found, months, plain))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import ndtr
@@ -19,25 +19,39 @@ SOURCES = {
 }
 
 
-def crops(found: Falling, days: Array) -> dict[str, Any]:
-    """Return whether the equation speaks of this store, and each crop with the same start: its times, its share by day."""
+@dataclass(frozen=True, kw_only=True)
+class Crop:
+    """One crop in the same store: its standard deviation and half-viability period in days, its share alive by day."""
+
+    crop: str
+    source: str
+    sigma: float
+    half: float
+    share: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reference:
+    """Crops in the same store: whether its temperature and moisture were given, and the equation holds there."""
+
+    given: bool
+    holds: bool
+    crops: tuple[Crop, ...]
+    days: tuple[float, ...]
+
+
+def crops(found: Falling, days: Array) -> Reference:
+    """Return whether the equation speaks of this store, and each crop with the same start as its seeds."""
     one = found.kept.units[-1]
     given = not (np.isnan(one.at_c) or np.isnan(one.moisture_pct))
     holds = given and viability_equation.holds(one.moisture_pct, one.at_c)
+    at_days = tuple(days.tolist())
     if not (holds and found.sure) or (ki := found.value(lambda _, at: viability.ki(at))) <= 0:
-        return {"given": given, "holds": holds, "crops": []}
+        return Reference(given=given, holds=holds, crops=(), days=at_days)
     made = []
     for name, constants in viability_equation.PUBLISHED.items():
         sigma = viability_equation.sigma(constants, one.moisture_pct, one.at_c)
-        share = ndtr(ki - days / sigma)
-        half = ki * sigma
-        made.append(
-            {
-                "crop": name,
-                "source": SOURCES[name],
-                "sigma": sigma,
-                "half": half,
-                "share": share.tolist(),
-            }
-        )
-    return {"given": given, "holds": holds, "crops": made}
+        share = tuple(ndtr(ki - days / sigma).tolist())
+        own = Crop(crop=name, source=SOURCES[name], sigma=sigma, half=ki * sigma, share=share)
+        made.append(own)
+    return Reference(given=given, holds=holds, crops=tuple(made), days=at_days)
