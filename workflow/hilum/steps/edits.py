@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import csv
-import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from hilum import strict_json
 from hilum.crate import compare, layout
 from hilum.settings import shown
 from hilum.study import Study
@@ -54,7 +54,7 @@ def _experiments(crate: Path, study: Study) -> list[str]:
         place = crate / layout.CHECKED / name / path.name
         if not place.exists():
             continue
-        now, then = (json.loads(p.read_text(encoding="utf-8")) for p in (path, place))
+        now, then = (strict_json.read(p.read_text(encoding="utf-8")) for p in (path, place))
         told += [
             f"{layout.DATA}/{study.name}/{name}/{says}"
             for says in _keys(then, now, lines(study.raw / name / experiment.FILE))

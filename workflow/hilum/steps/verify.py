@@ -8,7 +8,6 @@ The exit status is 0 where all agrees, 1 where a file or a number does not, 2 wh
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import platform
 import shutil
@@ -22,13 +21,13 @@ from typing import Any
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
-from hilum import commit, lock, manifest
+from hilum import commit, lock, manifest, strict_json, visible
 from hilum import settings as settings_
 from hilum.crate import compare, layout, sums, verdict
 from hilum.crate.compare import Compared
 from hilum.crate.verdict import Found
 from hilum.settings import Settings
-from hilum.steps import check, edits, fit
+from hilum.steps import check, confined, edits, fit
 from hilum.steps.opened import Unreadable, opened
 from hilum.study import SITE, Study
 
@@ -65,7 +64,7 @@ def _text(path: Path) -> str:
 
 def _run(crate: Path) -> layout.Run:
     try:
-        record: Any = json.loads(_text(crate / layout.RUN))
+        record: Any = strict_json.read(_text(crate / layout.RUN))
         return layout.run_of(record if isinstance(record, dict) else {})
     except ValueError as error:
         raise Unreadable(f"{crate}: {error}.") from error
@@ -125,7 +124,7 @@ def _compared(then: Path, now: Path) -> dict[str, Any]:
 
 def _drawn_alike(then: Path, now: Path) -> bool:
     """Return whether what charts draw has the same numbers, in whatever an older version already drew."""
-    return _alike(*(json.loads(p.read_text(encoding="utf-8")) for p in (then, now)))
+    return _alike(*(strict_json.read(p.read_text(encoding="utf-8")) for p in (then, now)))
 
 
 def _alike(then: Any, now: Any) -> bool:
@@ -174,23 +173,30 @@ def _decides(name: str) -> bool:
     return not (name.startswith(_TOLD_ONLY) or name.endswith("chart.py"))
 
 
-def main(words: list[str]) -> int:
-    """Verify a crate, say what was found, and return the exit status."""
+def _named(words: list[str]) -> str:
     parser = argparse.ArgumentParser(prog="python -m hilum.steps.verify", description=__doc__)
     parser.add_argument("crate", help="the folder or the zip of a crate")
-    named = parser.parse_args(words).crate
+    named: str = parser.parse_args(words).crate
     if not named:
         parser.error("which crate? make verify CRATE=path/to/crate.zip")
-    path = Path(named)
+    return named
+
+
+def main(words: list[str]) -> int:
+    """Verify a crate, say what was found, and return the exit status."""
+    named = _named(words)
     try:
-        with opened(path) as crate:
+        with opened(Path(named)) as crate:
             found = verify(crate)
     except Unreadable as why:
         print(why, file=sys.stderr)
-        return 2
-    print(verdict.text(found))
+        return confined.REFUSED
+    except Exception as error:  # whatever a stranger put there, the answer is a sentence
+        print(confined.told(named, error), file=sys.stderr)
+        return confined.REFUSED
+    print(visible.told(verdict.text(found)))
     return found.status
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(confined.run("hilum.steps.verify", _named(sys.argv[1:])))
