@@ -31,7 +31,7 @@ ALLOWED = {
         "settings",
     },
     "seeds": {"fates", "figure", "specification"},
-    "crate": {"analyses", "diagnosis", "report", "settings", "tables"},
+    "crate": {"analyses", "diagnosis", "report", "settings", "tables", "visible"},
     "report": {
         "fates",
         "analyses",

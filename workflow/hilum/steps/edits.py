@@ -10,6 +10,7 @@ from typing import Any
 from hilum import strict_json
 from hilum.crate import compare, layout
 from hilum.settings import shown
+from hilum.steps.opened import Unreadable
 from hilum.study import Study
 from hilum.tables import experiment
 
@@ -96,6 +97,17 @@ def lines(path: Path) -> dict[str, int]:
 
 
 def rows(path: Path) -> list[dict[str, str]]:
-    """Return the rows of a CSV file as text."""
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+    """Return the rows of a CSV file as text. Raises Unreadable where a row has not the cells of the header."""
+    place = f"{path.parent.name}/{path.name}"
+    try:
+        with path.open(encoding="utf-8", newline="") as file:
+            names, *found = list(csv.reader(file)) or [[]]
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise Unreadable(f"{place}: is not a CSV file in UTF-8 ({error}).") from error
+    if len(set(names)) < len(names):
+        raise Unreadable(f"{place}: has two columns of the same name.")
+    for line, row in enumerate(found, start=2):
+        if len(row) != len(names):
+            says = f"has {len(row)} cells, where the header has {len(names)}"
+            raise Unreadable(f"{place}, line {line}: {says}.")
+    return [dict(zip(names, row, strict=True)) for row in found]
