@@ -11,6 +11,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from hilum.plan.asked.experiments import (
+    MOST,
     TOLD,
     Counted,
     Courses,
@@ -81,8 +82,10 @@ class Plan(Part):
     time_zone: Annotated[
         TimeZone, Field(description="The time zone of those hours, such as Europe/Lisbon.")
     ] = "UTC"
-    lots: Annotated[tuple[Lot, ...], Field(min_length=1, description="The lots.")]
-    treatments: Annotated[tuple[Treatment, ...], Field(min_length=1, description="The treatments.")]
+    lots: Annotated[tuple[Lot, ...], Field(min_length=1, max_length=MOST, description="The lots.")]
+    treatments: Annotated[
+        tuple[Treatment, ...], Field(min_length=1, max_length=MOST, description="The treatments.")
+    ]
     guesses: Annotated[Guesses, Field(description="Best guesses.")] = Guesses()
     experiments: Annotated[
         tuple[Experiment, ...],
