@@ -63,11 +63,11 @@ kind("run.json that is no text")(
     lambda crate, rng: _sealed(crate, layout.RUN, b"\xff" + rng.randbytes(99))
 )
 kind("run.json of many megabytes")(_run(lambda _: f'{{"a": [{"1," * 3_000_000}1]}}'))
-for number, name in enumerate(("..", ".", "", "strand\x1b[2J", "a\u202eb", "a\x00b")):
+for number, name in enumerate(("..", ".", "", "strand\x1b[2J", "a\u202eb", "a\x00b", "x" * 5000)):
     kind(f"a study whose name leads out or steers, {number}", says="does not hold under study")(
         _set(study=name)
     )
-for number, name in enumerate(("../strand", "/etc", "data/strand", "C:\\x", "a\\b", "x" * 5000)):
+for number, name in enumerate(("../strand", "/etc", "data/strand", "C:\\x", "a\\b")):
     kind(f"a study whose name is a path, {number}", says="has no raw tables in")(_set(study=name))
 for key, value in {
     "packages": ["numpy"],

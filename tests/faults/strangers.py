@@ -16,7 +16,8 @@ from pathlib import Path
 from random import Random
 
 from hilum import settings
-from hilum.steps import due, plan, sheets, verify
+from hilum.crate import layout
+from hilum.steps import confined, due, plan, sheets, verify
 from tests import crated
 from tests.conftest import REPOSITORY
 from tests.faults.judge import Late, limited
@@ -25,7 +26,7 @@ HEADING = "## Crates and config files of strangers"
 SECONDS = 60
 # from a folder with a crate in it, to be damaged, the path that a person would give to the program
 Make = Callable[[Path, Random], Path]
-# each program, the status that it refuses with, and the words before and after the path
+# each program, and the status that it refuses with
 PROGRAMS: dict[str, tuple[Callable[[list[str]], int], int]] = {
     "verify": (verify.main, 2),
     "settings": (settings.main, 1),
@@ -81,7 +82,9 @@ def answer(one: Kind, path: Path) -> Answer:
     status, broke = -1, ""
     try:
         with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said), limited(SECONDS):
-            status = PROGRAMS[one.program][0]([str(path)])
+            program = PROGRAMS[one.program][0]
+            inside = one.program == "verify"
+            status = confined.guarded(program, str(path)) if inside else program([str(path)])
     except Late:
         broke = f"took longer than {SECONDS} s"
     except Exception:
@@ -133,9 +136,13 @@ class Met:
         return sum(found, Counter[int]())
 
 
-def honest(folder: Path) -> Path:
-    """Return a crate as it was made."""
-    return crated.packed(crated.study(folder))
+def honest(folder: Path, *, code: bool = True) -> Path:
+    """Return a crate as it was made, without its code where nothing looks at it."""
+    crate = crated.packed(crated.study(folder))
+    if not code:
+        shutil.rmtree(crate / layout.CODE)
+        crated.seal(crate)
+    return crate
 
 
 def meet(folder: Path, *, number: int, seed: int, every: int = 10) -> Met:

@@ -79,7 +79,12 @@ def _packages(value: object) -> bool:
 
 def _folder(value: object) -> bool:
     """Return whether this can be the name of a study's folder: `..` leads out of a crate."""
-    return isinstance(value, str) and _text(value) and value not in ("", ".", "..")
+    return (
+        isinstance(value, str)
+        and _text(value)
+        and 0 < len(value.encode()) < 256
+        and value not in (".", "..")
+    )
 
 
 # every other key of run.json holds a text

@@ -96,24 +96,24 @@ def _bytes(size: int) -> int:
     return most
 
 
-def told(named: str, error: Exception) -> str:
-    """Return in a sentence what nobody foresaw in a crate: what went wrong, and where in the code."""
-    where = traceback.extract_tb(error.__traceback__)[-1]
-    if isinstance(error, MemoryError):
-        return visible(f"{named}: needs more memory than there is for it. {_ADVICE}")
-    says = f"{type(error).__name__}: {error!s:.200}" if str(error) else type(error).__name__
-    place = f"{Path(where.filename).name}, line {where.lineno}"
-    return visible(
-        f"{named}: holds something that Hilum does not write, so it could not be verified ({says}; {place})."
-    )
+def guarded(main_: Callable[[list[str]], int], named: str) -> int:
+    """Return the status of a program; what nobody foresaw in what it reads is told in a sentence, with its place in the code."""
+    try:
+        return main_(["--", named])
+    except MemoryError:
+        _say(named, f"needs more memory than there is for it. {_ADVICE}")
+    except Exception as error:
+        where = traceback.extract_tb(error.__traceback__)[-1]
+        says = f"{type(error).__name__}: {error!s:.200}, {Path(where.filename).name}, line {where.lineno}"
+        _say(named, f"holds something that Hilum does not write, and was not read on ({says}).")
+    return REFUSED
 
 
 def main(words: Sequence[str]) -> int:
     """Limit this process, and run the `main` of a module in it."""
     module, most, named = words
     _limit(int(most))
-    main_: Callable[[list[str]], int] = importlib.import_module(module).main
-    return main_(["--", named])
+    return guarded(importlib.import_module(module).main, named)
 
 
 def _limit(most: int) -> None:

@@ -30,6 +30,8 @@ TIGHTEST = 100
 SMALL = 50_000_000
 _PLAIN_PACKING = {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}
 _ENCRYPTED = 0x1
+# of a name so much is told
+_SHOWN = 200
 # the least that stands before the contents of an entry
 _LOCAL_HEADER = 30
 _BROKEN = (
@@ -69,7 +71,7 @@ def opened(path: Path) -> Iterator[Path]:
                 _refuse_zip(path, archive.infolist())
                 _unpack(path, archive, Path(made))
         except _BROKEN as error:
-            raise Unreadable(f"{path}: cannot be unpacked ({error}).") from error
+            raise Unreadable(f"{path}: cannot be unpacked ({error!s:.200}).") from error
         yield Path(made)
 
 
@@ -169,15 +171,19 @@ def _refuse_entry(path: Path, entry: zipfile.ZipInfo) -> None:
     _refuse_name(path, name, parts)
     away = ".." in parts or "\\" in name or name.startswith("/") or _DRIVE.match(name)
     if not parts or away:
-        raise Unreadable(f"{path}: names a file outside of itself, {name!r}.")
+        raise Unreadable(f"{path}: names a file outside of itself, {name[:_SHOWN]!r}.")
     kind = stat.S_IFMT(entry.external_attr >> 16)
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR if entry.is_dir() else 0):
-        raise Unreadable(f"{path}: {name!r} is a link, a pipe or a device; a crate holds files.")
+        raise Unreadable(
+            f"{path}: {name[:_SHOWN]!r} is a link, a pipe or a device; a crate holds files."
+        )
     if entry.flag_bits & _ENCRYPTED:
-        raise Unreadable(f"{path}: {name!r} is encrypted; a crate is for everyone to read.")
+        raise Unreadable(
+            f"{path}: {name[:_SHOWN]!r} is encrypted; a crate is for everyone to read."
+        )
     if entry.compress_type not in _PLAIN_PACKING:
         raise Unreadable(
-            f"{path}: {name!r} is packed in a way that is not read (method {entry.compress_type}); "
+            f"{path}: {name[:_SHOWN]!r} is packed in a way that is not read (method {entry.compress_type}); "
             "pack it anew with plain zip (deflate)."
         )
 
@@ -188,7 +194,9 @@ def _refuse_alike(path: Path, entries: Iterable[zipfile.ZipInfo]) -> None:
     for name in (entry.filename for entry in entries):
         other = seen.setdefault(unicodedata.normalize("NFC", name).casefold().rstrip("/"), name)
         if other is not name:
-            raise Unreadable(f"{path}: {name!r} and {other!r} would be one file on some machines.")
+            raise Unreadable(
+                f"{path}: {name[:_SHOWN]!r} and {other[:_SHOWN]!r} would be one file on some machines."
+            )
 
 
 def _refuse_overlapping(path: Path, entries: Iterable[zipfile.ZipInfo]) -> None:
@@ -196,7 +204,7 @@ def _refuse_overlapping(path: Path, entries: Iterable[zipfile.ZipInfo]) -> None:
     for one, following in pairwise(sorted(entries, key=lambda entry: entry.header_offset)):
         if one.header_offset + _LOCAL_HEADER + one.compress_size > following.header_offset:
             raise Unreadable(
-                f"{path}: {one.filename!r} and {following.filename!r} share bytes, which no zip needs."
+                f"{path}: {one.filename[:_SHOWN]!r} and {following.filename[:_SHOWN]!r} share bytes, which no zip needs."
             )
 
 
@@ -212,4 +220,6 @@ def _unpack(path: Path, archive: zipfile.ZipFile, folder: Path) -> None:
             with archive.open(entry) as packed, place.open("xb") as file:
                 shutil.copyfileobj(packed, file)
         except _BROKEN as error:
-            raise Unreadable(f"{path}: {entry.filename!r} cannot be unpacked ({error}).") from error
+            raise Unreadable(
+                f"{path}: {entry.filename[:_SHOWN]!r} cannot be unpacked ({error!s:.200})."
+            ) from error
