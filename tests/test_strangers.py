@@ -16,7 +16,8 @@ from types import SimpleNamespace
 import pytest
 
 from hilum import settings, strict_json, strict_yaml
-from hilum.steps import confined, opened
+from hilum.analyses.estimate import COLUMNS
+from hilum.steps import confined, earlier, opened
 from hilum.visible import hidden, told, visible
 from snakemake_logger_plugin_hilum import LogHandler
 from tests.conftest import REPOSITORY
@@ -137,6 +138,16 @@ def test_a_dense_table_is_unpacked(tmp_path, monkeypatch):
         archive.writestr("data/weighings.csv", rows)
     with opened.opened(path) as folder:
         assert (folder / "data/weighings.csv").stat().st_size > opened.SMALL
+
+
+@pytest.mark.parametrize(
+    "text", ["\xff", 'a\n"', f"{','.join(COLUMNS)}\nx\n", f"{','.join(COLUMNS)}\n{'x,' * 40}\n"]
+)
+def test_a_plan_may_name_results_of_a_stranger(tmp_path, text):
+    (tmp_path / "estimates/germ").mkdir(parents=True)
+    (tmp_path / "estimates/germ/time_course.csv").write_text(text, encoding="latin-1")
+    with pytest.raises(settings.SettingsFault, match=r"estimates"):
+        earlier.estimates(tmp_path)
 
 
 # what a terminal is told

@@ -235,11 +235,10 @@ def _forged(folder: str) -> Callable[[Path, Random], Path]:
     return make
 
 
-FOLDERS = ("report", "data", "checked", "estimates", "code", "")
-for folder in FOLDERS:
-    for again in range(5):
-        name = f"one letter of a file in {folder or 'any place'} changed, and sealed, {again}"
-        kind(name, forged="elsewhere")(_forged(folder))
+for folder in ("report", "data", "checked", "estimates", "code", ""):
+    kind(
+        f"one letter of a file in {folder or 'any place'} changed, and sealed", forged="elsewhere"
+    )(_forged(folder))
 
 
 @kind("a page changed, and sealed", forged="elsewhere")

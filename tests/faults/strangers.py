@@ -10,8 +10,9 @@ import sys
 import time
 import traceback
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import cycle
 from pathlib import Path
 from random import Random
 
@@ -146,14 +147,11 @@ def honest(folder: Path, *, code: bool = True) -> Path:
 
 
 def meet(folder: Path, *, number: int, seed: int, every: int = 10) -> Met:
-    """Return what becomes of so many, each kind in turn; every so many go through the real command."""
+    """Return what becomes of so many, each kind in turn; a third are forged, and every so many go through the real command."""
     crate, made = honest(folder / "honest"), Met()
-    kinds = list(KINDS.values())
-    Random(seed).shuffle(kinds)  # noqa: S311 (no secret)
-    for count in range(number):
-        one = kinds[count % len(kinds)]
+    for count, one in enumerate(_in_turn(number, seed)):
         home = folder / f"{count}"
-        path = strike(one, crate, home, f"{seed} {one.name} {count // len(kinds)}")
+        path = strike(one, crate, home, f"{seed} {one.name} {count}")
         found = (by_command if count % every == 0 else answer)(one, path)
         made.commanded += count % every == 0
         made.counts.setdefault(one.name, Counter())[found.status] += 1
@@ -163,6 +161,17 @@ def meet(folder: Path, *, number: int, seed: int, every: int = 10) -> Met:
             made.wrong.append(f"{one.name} ({count}): {says}")
         shutil.rmtree(home)
     return made
+
+
+def _in_turn(number: int, seed: int) -> Iterator[Kind]:
+    kinds = list(KINDS.values())
+    Random(seed).shuffle(kinds)  # noqa: S311 (no secret)
+    forged, hostile = (
+        cycle([k for k in kinds if k.forged]),
+        cycle([k for k in kinds if not k.forged]),
+    )
+    for count in range(number):
+        yield next(hostile if count % 3 else forged)
 
 
 def strike(one: Kind, crate: Path, home: Path, seed: str) -> Path:

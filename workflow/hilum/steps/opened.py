@@ -1,7 +1,7 @@
 """A crate as a folder, whether it came as one or as a zip: ordinary files under plain names, within limits, or a sentence.
 
-A crate may come from a stranger. The limits leave room for a study of a thousand experiments, whose crate has some 30,000
-files and a gigabyte, ten levels deep; no crate that Hilum makes holds links, and it packs nothing tighter.
+A crate may come from a stranger. The limits leave room for a study of a thousand experiments: the demo's results have 56
+files and 2.2 MB for each of nine, ten levels deep. No crate that Hilum makes holds links, and none is compressed.
 """
 
 from __future__ import annotations

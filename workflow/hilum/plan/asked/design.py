@@ -174,7 +174,10 @@ def load(path: Path) -> Plan:
     study = plan.guesses.study
     if study is None:
         return plan
-    there = (path.parent / study).resolve()
+    try:
+        there = (path.parent / study).resolve()
+    except (OSError, ValueError, RuntimeError) as error:
+        raise SettingsFault(f"{path}: guesses.study is no path that a folder can have.") from error
     return plan.model_copy(update={"guesses": plan.guesses.model_copy(update={"study": there})})
 
 
