@@ -17,7 +17,7 @@ PACKAGE = REPOSITORY / "workflow" / "hilum"
 # a room may import the rooms named here, and itself
 ALLOWED = {
     "stats": set(),
-    "tables": {"fates", "study", "settings", "manifest"},
+    "tables": {"fates", "study", "settings", "manifest", "strict_yaml", "visible"},
     "analyses": {"fates", "stats", "tables", "figure", "specification", "settings"},
     "diagnosis": {"fates", "stats", "analyses", "figure", "specification"},
     "plan": {
@@ -31,7 +31,7 @@ ALLOWED = {
         "settings",
     },
     "seeds": {"fates", "figure", "specification"},
-    "crate": {"analyses", "diagnosis", "markup", "settings", "tables"},
+    "crate": {"analyses", "diagnosis", "markup", "settings", "tables", "visible"},
     "report": {
         "fates",
         "markup",
@@ -61,6 +61,9 @@ ALLOWED = {
         "commit",
         "lock",
         "crate",
+        "strict_json",
+        "strict_yaml",
+        "visible",
     },
 }
 # the rooms inside plan, in the same way; `model` is a file

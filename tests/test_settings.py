@@ -42,7 +42,10 @@ def test_one_key_is_enough(tmp_path):
         # each of these ended in a traceback
         ("study: 2025-13-45\n", "is not valid YAML: a day or a number that there is not"),
         ("[" * 5000, "brackets without end"),
-        ('study: "a\\0b"\n', "study is no path that a folder can have."),
+        (
+            'study: "a\\0b"\n',
+            "line 1: is not valid YAML: it holds \\u0000, a character that cannot be seen",
+        ),
         (f"study: {'x' * 5000}\n", "study is no path that a folder can have."),
         ("study: /\n", "study is /, the whole disk; name a folder."),
         ("{1: 2, study: here}\n", "1 is not a setting; known are study"),

@@ -367,7 +367,7 @@ FORGED = {
     "a row twice": _in_table(lambda rows: [*rows, rows[-1]]),
     "rows in another order": _in_table(lambda rows: [rows[0], *rows[:0:-1]]),
     "columns in another order": _in_table(lambda rows: [r[::-1] for r in rows]),
-    "a column more": _in_table(lambda rows: [[*r, "x"] for r in rows]),
+    "a column more": _in_table(lambda rows: [[*r, "lot"] for r in rows]),
     "a column twice": _in_table(lambda rows: [[*r, r[-1]] for r in rows]),
     "an estimate made a text": _in_table(_column("value", lambda x: f"{x} or more")),
     "checked table altered": _edited("checked/germ/counts.csv", ",5", ",4"),
@@ -410,6 +410,10 @@ def _drawn(folder):
 def test_a_forgery_whose_sums_were_made_anew_never_passes(folder, forgery, capsys):
     FORGED[forgery](folder)
     crated.seal(folder)
+    if forgery in ("a column more", "a column twice"):
+        assert verify.main([str(folder)]) == 2
+        assert "time_course.csv: has two columns of the same name" in capsys.readouterr().err
+        return
     status, verdict, rest = _told(capsys, folder)
     assert status == 1, verdict
     assert verdict.startswith(("Altered: ", "Moved: "))

@@ -1,8 +1,8 @@
 """Run every damage and every stressed fit, print what became of them, and write `tests/faults/counts.md`.
 
 `python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about half an hour. `--fits storage` runs the random data sets
-of this analysis alone, `--edits 200` so many edits of raw tables, `--reports` whole reports of random studies, and each writes its
-counts anew.
+of this analysis alone, `--edits 200` so many edits of raw tables, `--crates 500` so many crates and files of strangers, `--reports`
+whole reports of random studies, and each writes its counts anew.
 """
 
 from __future__ import annotations
@@ -14,13 +14,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.consistency import tally as whole
-from tests.faults import edits, fits, killed, large
+from tests.faults import edits, fits, killed, large, strangers
 from tests.faults.ground import demo, small
 from tests.faults.nonsense import DRAWN
 from tests.faults.tally import Tally, by_command, page, tally
 
 COUNTS = Path(__file__).with_name("counts.md")
 _EDITS = 200
+_CRATES = 500
 
 
 def _arguments() -> argparse.Namespace:
@@ -30,6 +31,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--share", type=float, default=1.0, help="share of the random data sets")
     parser.add_argument("--step", type=int, default=7, help="kill before every so many changes")
     parser.add_argument("--edits", type=int, default=0, help="only so many edits of raw tables")
+    parser.add_argument("--crates", type=int, default=0, help="only so many crates of strangers")
     parser.add_argument("--fits", nargs="+", choices=DRAWN, help="only these random data sets")
     parser.add_argument("--reports", action="store_true", help="only the reports of random studies")
     parser.add_argument("--studies", type=int, default=200, help="random studies taken to a report")
@@ -71,6 +73,21 @@ def _only_edits(words: argparse.Namespace) -> int:
     return 1 if desk.wrong else 0
 
 
+def _crates(number: int, seed: int) -> strangers.Met:
+    strangers.load()
+    with tempfile.TemporaryDirectory() as folder:
+        return strangers.meet(Path(folder), number=number, seed=seed)
+
+
+def _only_crates(words: argparse.Namespace) -> int:
+    met = _crates(words.crates, words.seed)
+    text = strangers.replaced(COUNTS.read_text(encoding="utf-8"), met)
+    COUNTS.write_text(text, encoding="utf-8")
+    print(f"{strangers.section(met)}\nThe slowest took {met.slowest:.1f} s.")
+    print(*met.wrong, sep="\n", file=sys.stderr)
+    return 1 if met.wrong else 0
+
+
 def _all(folder: Path, words: argparse.Namespace) -> tuple[Tally, Tally]:
     made = tally(folder, number=words.number, seed=words.seed)
     for verdict in large.verdicts(folder / "large"):
@@ -90,6 +107,8 @@ def main() -> int:
         return _reports(words.studies)
     if words.edits:
         return _only_edits(words)
+    if words.crates:
+        return _only_crates(words)
     with tempfile.TemporaryDirectory() as folder:
         made, command = _all(Path(folder), words)
         kills, lost = killed.every(Path(folder) / "killed", step_by=words.step)
@@ -99,12 +118,13 @@ def main() -> int:
     )
     stressed = fits.stressed(share=words.share, seed=words.seed)
     reports, desk = whole.reported(words.studies), _edits(_EDITS, words.seed)
+    met = _crates(_CRATES, words.seed)
     text = page(made, command, fits.table(stressed), told, seed=words.seed, number=words.number)
-    text = whole.renewed(f"{text}\n{edits.section(desk)}", reports)
+    text = whole.renewed(strangers.replaced(f"{text}\n{edits.section(desk)}", met), reports)
     print(text)
     COUNTS.write_text(text, encoding="utf-8")
     wrong = [f"{name}: {v.done}: {v.says}" for name, v in made.defects + command.defects]
-    wrong += stressed.failures + lost + reports.failures + desk.wrong
+    wrong += stressed.failures + lost + reports.failures + desk.wrong + met.wrong
     print(*wrong, sep="\n", file=sys.stderr)
     return 1 if wrong else 0
 

@@ -17,7 +17,7 @@ from typing import NoReturn
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
-from hilum import freshness, manifest
+from hilum import freshness, manifest, visible
 from hilum import settings as settings_
 from hilum.alone import Busy, alone
 from hilum.freshness import Saved
@@ -61,16 +61,16 @@ def main(words: list[str]) -> int:
                 return 0
             step.run(study, chosen)
     except (settings_.SettingsFault, Busy, Faults, Saved) as fault:
-        print(fault, file=sys.stderr)
+        print(visible.told(str(fault)), file=sys.stderr)
         return 1
     except OSError as error:
         if error.errno not in _ROOM | _RIGHT:
             raise
-        print(_unwritten(arguments.results, error), file=sys.stderr)
+        print(visible.told(_unwritten(arguments.results, error)), file=sys.stderr)
         return 1
-    told = _told(arguments.rule, study)
-    if told:
-        print(told)
+    said = _told(arguments.rule, study)
+    if said:
+        print(visible.told(said))
     return 0
 
 

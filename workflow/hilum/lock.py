@@ -31,7 +31,7 @@ def here(names: Mapping[str, str]) -> dict[str, str]:
 def _installed(name: str) -> str:
     try:
         return version(name)
-    except PackageNotFoundError:
+    except (PackageNotFoundError, ValueError):
         return ""
 
 

@@ -7,13 +7,19 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
-import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic.fields import FieldInfo
+
+from hilum import strict_yaml
+from hilum.visible import told
 
 
 class SettingsFault(Exception):
     """Say, a sentence a line, what is wrong in a config file."""
+
+    def __str__(self) -> str:
+        """Return the sentences as a terminal may show them: they repeat what others typed."""
+        return told(super().__str__())
 
 
 _OF_THE_RUN = {"study", "parts"}
@@ -134,20 +140,6 @@ class Settings(BaseModel):
         return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
 
 
-class _Once(yaml.SafeLoader):
-    """A loader that refuses a key that is there twice: the later one would win without a word."""
-
-    def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
-        """Return the mapping, its keys as text."""
-        seen: set[str] = set()
-        for key, _ in node.value:
-            if str(key.value) in seen:
-                says = f"the key {key.value} is there twice"
-                raise yaml.constructor.ConstructorError(problem=says, problem_mark=key.start_mark)
-            seen.add(str(key.value))
-        return {str(k): v for k, v in super().construct_mapping(node, deep).items()}
-
-
 def as_typed(
     path: Path, *, needs: str = "the one needed line is `study: data/…`"
 ) -> dict[str, Any]:
@@ -156,26 +148,14 @@ def as_typed(
     Raises SettingsFault where it cannot be read.
     """
     try:
-        raw: Any = yaml.load(path.read_text(encoding="utf-8-sig"), _Once)  # noqa: S506 (a safe loader)
-    except OSError as error:
-        raise SettingsFault(f"{path}: cannot be read ({error.strerror}).") from error
-    except UnicodeDecodeError as error:
-        raise SettingsFault(f"{path}: is not text in UTF-8; save it as UTF-8.") from error
-    except yaml.YAMLError as error:
-        raise SettingsFault(_broken(path, error)) from error
-    except (ValueError, RecursionError) as error:
-        says = "a day or a number that there is not, or brackets without end"
-        raise SettingsFault(f"{path}: is not valid YAML: {says}.") from error
+        raw = strict_yaml.load(path)
+    except strict_yaml.Refused as why:
+        place = f"{path}, line {why.line}" if why.line else str(path)
+        kind = "is not valid YAML: " if isinstance(why, strict_yaml.Forbidden) else ""
+        raise SettingsFault(f"{place}: {kind}{why.says}.") from why
     if not isinstance(raw, dict):
         raise SettingsFault(f"{path}: holds no settings; {needs}.")
     return {key: None if value == "" else value for key, value in raw.items()}
-
-
-def _broken(path: Path, error: yaml.YAMLError) -> str:
-    mark = getattr(error, "problem_mark", None)
-    place = f"{path}, line {mark.line + 1}" if mark else str(path)
-    problem = getattr(error, "problem", None) or "a character that YAML does not allow"
-    return "".join(c if c.isprintable() else " " for c in f"{place}: is not valid YAML: {problem}.")
 
 
 def _sentence(path: Path, fault: Mapping[str, Any]) -> str:

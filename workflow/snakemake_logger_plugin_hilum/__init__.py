@@ -11,6 +11,8 @@ import sys
 from snakemake_interface_logger_plugins.base import LogHandlerBase
 from snakemake_interface_logger_plugins.common import LogEvent
 
+from hilum.visible import told
+
 STAGES = {
     "check": "check    raw tables → checked tables",
     "fit": "fit      checked tables → estimates",
@@ -42,7 +44,7 @@ class LogHandler(LogHandlerBase):
         """Write the line of a record, if it has one."""
         line = self._line(record)
         if line:
-            print(line, file=sys.stderr, flush=True)
+            print(told(line), file=sys.stderr, flush=True)
 
     def _line(self, record: logging.LogRecord) -> str:
         event, text = getattr(record, "event", None), str(record.msg)

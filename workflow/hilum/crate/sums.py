@@ -31,8 +31,11 @@ def read(said: str) -> dict[str, str]:
         match = _LINE.fullmatch(line)
         if not match:
             raise ValueError(f"SHA256SUMS, line {number}: holds no hash and name of a file")
-        escaped, sha, path = match.groups()
-        found[_plain(path) if escaped else path] = sha
+        escaped, sha, spelled = match.groups()
+        path = _plain(spelled) if escaped else spelled
+        if path in found:
+            raise ValueError(f"SHA256SUMS, line {number}: names {path} again")
+        found[path] = sha
     return found
 
 

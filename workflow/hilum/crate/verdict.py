@@ -12,6 +12,7 @@ from hilum.crate.layout import CONFIG, Run
 from hilum.settings import shown
 
 _NAMED = 20
+_LINES = 1000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,6 +250,9 @@ def code(path: str, then: str | None, now: str | None) -> str:
     if now is None:
         return f"code {path}: only in the crate"
     before, after = then.splitlines(), now.splitlines()
+    if len(before) > 2 * len(after) + _LINES:
+        # to find the place would take longer than the refit
+        return f"code {path}: is another file"
     blocks = SequenceMatcher(None, before, after, autojunk=False).get_opcodes()
     changed = [block for block in blocks if block[0] != "equal"]
     line = changed[0][3] + 1 if changed else 1

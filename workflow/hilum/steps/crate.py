@@ -16,7 +16,7 @@ from typing import Any
 
 import yaml
 
-from hilum import commit, freshness, manifest
+from hilum import commit, freshness, manifest, strict_yaml
 from hilum.crate import layout, metadata, package, readme, sums
 from hilum.crate.layout import Run
 from hilum.report import citing
@@ -92,7 +92,7 @@ def _write(study: Study, settings: Settings, made: Made, crate: Path) -> None:
         settings=chosen,
         ends=made.ends,
     )
-    cff = yaml.safe_load(CITATION.read_text(encoding="utf-8"))
+    cff = strict_yaml.load(CITATION)
     cite = citing.citation(cff, commit=made.commit, released=commit.is_release()).text
     config = {"study": f"{layout.DATA}/{study.name}", **chosen}
     _put(crate / layout.CONFIG, yaml.safe_dump(config, sort_keys=False, allow_unicode=True))

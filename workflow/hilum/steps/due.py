@@ -22,6 +22,7 @@ from hilum.steps.benches import Bench, Dish
 from hilum.study import Study
 from hilum.tables import awaited
 from hilum.tables.ledger import Sheet
+from hilum.visible import visible
 
 _DAYS, _MOST_DAYS = 7, 1000
 _DAY = 86400.0  # s
@@ -241,7 +242,7 @@ def main(words: list[str]) -> int:
         known = settings.load(Path(config))
         study = Study(raw=known.study, results=Path("results") / known.study.name)
         for line in run(study, _day(today) if today else None, _number(days or str(_DAYS))):
-            print(line)
+            print(visible(line))
     except SettingsFault as fault:
         print(fault, file=sys.stderr)
         return 1

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from hilum import strict_json
 from hilum.crate import compare, layout
 from hilum.settings import shown
+from hilum.steps.opened import Unreadable
 from hilum.study import Study
 from hilum.tables import experiment
 
@@ -55,7 +56,7 @@ def _experiments(crate: Path, study: Study) -> list[str]:
         place = crate / layout.CHECKED / name / path.name
         if not place.exists():
             continue
-        now, then = (json.loads(p.read_text(encoding="utf-8")) for p in (path, place))
+        now, then = (strict_json.read(p.read_text(encoding="utf-8")) for p in (path, place))
         told += [
             f"{layout.DATA}/{study.name}/{name}/{says}"
             for says in _keys(then, now, lines(study.raw / name / experiment.FILE))
@@ -97,10 +98,20 @@ def lines(path: Path) -> dict[str, int]:
 
 
 def rows(path: Path) -> list[dict[str, str]]:
-    """Return the rows of a CSV file as text."""
-    return rows_of(path.read_bytes())
+    """Return the rows of a CSV file as text. Raises Unreadable where a row has not the cells of the header."""
+    return rows_of(path.read_bytes(), f"{path.parent.name}/{path.name}")
 
 
-def rows_of(content: bytes) -> list[dict[str, str]]:
-    """Return the rows of the content of a CSV file as text."""
-    return list(csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""), restval=""))
+def rows_of(content: bytes, place: str) -> list[dict[str, str]]:
+    """Return the rows of the content of a CSV file as text. Raises Unreadable where a row has not the cells of the header."""
+    try:
+        names, *found = list(csv.reader(io.StringIO(content.decode("utf-8"), newline=""))) or [[]]
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise Unreadable(f"{place}: is not a CSV file in UTF-8 ({error}).") from error
+    if len(set(names)) < len(names):
+        raise Unreadable(f"{place}: has two columns of the same name.")
+    for line, row in enumerate(found, start=2):
+        if len(row) != len(names):
+            says = f"has {len(row)} cells, where the header has {len(names)}"
+            raise Unreadable(f"{place}, line {line}: {says}.")
+    return [dict(zip(names, row, strict=True)) for row in found]

@@ -28,6 +28,7 @@ from hilum.report import bench_sheets, planned, render, start, study_pages
 from hilum.report.cautions import hazards_of
 from hilum.settings import SettingsFault
 from hilum.steps import earlier, parallel, publish
+from hilum.visible import visible
 
 RESULTS = Path("results") / "plans"
 # where `make sheets` puts tables to fill in, if it is not told otherwise
@@ -114,7 +115,7 @@ def _cell(value: object) -> object:
 def main(words: list[str]) -> int:
     """Return 0 where the plan could be worked out; else say what to change in it."""
     try:
-        print(f"         {run(Path(words[0]))}")
+        print(visible(f"         {run(Path(words[0]))}"))
     except SettingsFault as fault:
         print(fault, file=sys.stderr)
         return 1

@@ -15,11 +15,10 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-import yaml
 from markupsafe import Markup
 
 import hilum
-from hilum import analyses, commit, manifest, specification
+from hilum import analyses, commit, manifest, specification, strict_yaml
 from hilum.analyses import view
 from hilum.analyses.estimate import Estimate
 from hilum.report import calibration, citing, origin, pages, render, study_pages
@@ -256,7 +255,7 @@ def _forget(study: Study, experiments: Sequence[Experiment]) -> None:
 
 
 def _citation(made: Made) -> citing.Citation:
-    cff = yaml.safe_load(CITATION.read_text(encoding="utf-8"))
+    cff = strict_yaml.load(CITATION)
     return citing.citation(cff, commit=made.commit, released=commit.is_release())
 
 

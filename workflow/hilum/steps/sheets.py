@@ -21,6 +21,7 @@ from hilum.settings import SettingsFault
 from hilum.steps import check
 from hilum.steps.plan import RESULTS, STUDY
 from hilum.study import Study
+from hilum.visible import visible
 
 # the hashes of all files as they were written: what still has them was not filled in
 _BLANK = ".blank.json"
@@ -94,9 +95,9 @@ def main(words: list[str]) -> int:
     except SettingsFault as fault:
         print(fault, file=sys.stderr)
         return 1
-    print(f"         {made.parent / 'sheets.html'}: sheets and labels to print")
+    print(visible(f"         {made.parent / 'sheets.html'}: sheets and labels to print"))
     command = ["make", "check", f"CONFIG={made}"]
-    print(f"         {made.parent}: tables to fill in; then {shlex.join(command)}")
+    print(visible(f"         {made.parent}: tables to fill in; then {shlex.join(command)}"))
     return 0
 
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import csv
-import json
 import os
 import platform
 import sys
@@ -25,13 +24,13 @@ from typing import Any
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
-from hilum import commit, lock, manifest
+from hilum import commit, lock, manifest, strict_json, visible
 from hilum import settings as settings_
 from hilum.crate import compare, contents, layout, sums, verdict
 from hilum.crate.compare import Compared
 from hilum.crate.verdict import Found
 from hilum.settings import Settings
-from hilum.steps import check, crate, edits, rebuilt
+from hilum.steps import check, confined, crate, edits, rebuilt
 from hilum.steps.opened import Unreadable, opened
 from hilum.study import SITE
 
@@ -68,7 +67,7 @@ def _text(path: Path) -> str:
 
 def _run(crate: Path) -> layout.Run:
     try:
-        record: Any = json.loads(_text(crate / layout.RUN))
+        record: Any = strict_json.read(_text(crate / layout.RUN))
         return layout.run_of(record if isinstance(record, dict) else {})
     except ValueError as error:
         raise Unreadable(f"{crate}: {error}.") from error
@@ -112,7 +111,7 @@ def compared(then: Path, now: Path, found: Found) -> Found:
     for name in sorted(names - {layout.SUMS}):
         before, after = (p.read_bytes() if (p := f / name).is_file() else None for f in (then, now))
         if name.startswith(f"{layout.ESTIMATES}/") and name.endswith(".csv"):
-            tables[name] = _table(before, after)
+            tables[name] = _table(name, before, after)
             identical &= before == after
         elif before != after:
             others[name] = before, after
@@ -145,10 +144,10 @@ def _made_alike(then: Path, now: Path, run: layout.Run) -> bool:
     )
 
 
-def _table(before: bytes | None, after: bytes | None) -> Compared | None:
+def _table(name: str, before: bytes | None, after: bytes | None) -> Compared | None:
     if before is None or after is None:
         return None
-    found = compare.tables(edits.rows_of(before), edits.rows_of(after))
+    found = compare.tables(edits.rows_of(before, name), edits.rows_of(after, name))
     heads = [content.partition(b"\n")[0] for content in (before, after)]
     if heads[0] != heads[1] and not found.form:
         return replace(found, form="its first line is not the same")
@@ -218,23 +217,27 @@ def _decides(name: str) -> bool:
     return not (name.startswith(_TOLD_ONLY) or name.endswith("chart.py"))
 
 
-def main(words: list[str]) -> int:
-    """Verify a crate, say what was found, and return the exit status."""
+def _named(words: list[str]) -> str:
     parser = argparse.ArgumentParser(prog="python -m hilum.steps.verify", description=__doc__)
     parser.add_argument("crate", help="the folder or the zip of a crate")
-    named = parser.parse_args(words).crate
+    named: str = parser.parse_args(words).crate
     if not named:
         parser.error("which crate? make verify CRATE=path/to/crate.zip")
-    path = Path(named)
+    return named
+
+
+def main(words: list[str]) -> int:
+    """Verify a crate, say what was found, and return the exit status."""
+    named = _named(words)
     try:
-        with opened(path) as crate:
+        with opened(Path(named)) as crate:
             found = verify(crate)
     except Unreadable as why:
         print(why, file=sys.stderr)
-        return 2
-    print(verdict.text(found))
+        return confined.REFUSED
+    print(visible.told(verdict.text(found)))
     return found.status
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(confined.run("hilum.steps.verify", _named(sys.argv[1:])))

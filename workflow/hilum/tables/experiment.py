@@ -9,15 +9,13 @@ from datetime import timedelta, timezone, tzinfo
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
+from hilum import strict_yaml
 from hilum.tables.sentences import quoted
 
 FILE = "experiment.yaml"
-MAX_BYTES = 1_000_000
 _OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})", re.ASCII)
-_PLAIN_TAGS = {f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map")}
 _YES, _NO = {"yes", "true"}, {"no", "false", ""}
 Word = Annotated[str, Field(min_length=1, max_length=100)]
 Text = Annotated[str, Field(max_length=2000)]
@@ -106,75 +104,6 @@ def zone(name: str) -> tzinfo | None:
         return None
 
 
-class _Unusable(Exception):
-    def __init__(self, node: yaml.Node, says: str) -> None:
-        super().__init__(says)
-        self.fault = YamlFault(node.start_mark.line + 1, says)
-
-
-def _plain(node: yaml.Node, place: tuple[str, ...], lines: dict[tuple[str, ...], int]) -> Any:
-    """Return a YAML node as dicts, lists and texts as typed, and note the line of each key.
-
-    Every scalar stays text: a dish called 007 or No must not become a number or a falsehood.
-    """
-    if node.tag not in _PLAIN_TAGS:
-        raise _Unusable(node, f"the tag {node.tag!r} is not allowed here; write plain values")
-    lines.setdefault(place, node.start_mark.line + 1)
-    if isinstance(node, yaml.MappingNode):
-        return _plain_mapping(node, place, lines)
-    if isinstance(node, yaml.SequenceNode):
-        return [_plain(item, (*place, str(i)), lines) for i, item in enumerate(node.value)]
-    return node.value
-
-
-def _plain_mapping(
-    node: yaml.MappingNode, place: tuple[str, ...], lines: dict[tuple[str, ...], int]
-) -> dict[str, Any]:
-    made: dict[str, Any] = {}
-    for key, value in node.value:
-        name = str(key.value)
-        if not isinstance(key, yaml.ScalarNode):
-            raise _Unusable(key, "a key must be a plain word")
-        if name in made:
-            raise _Unusable(key, f"the key {name} is there twice")
-        made[name] = _plain(value, (*place, name), lines)
-        lines[(*place, name)] = key.start_mark.line + 1
-    return made
-
-
-class _Tree(yaml.BaseLoader):
-    """A loader that makes texts, lists and dicts only; aliases are refused, since few can fill a memory."""
-
-    def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
-        """Return the next node of the tree."""
-        event = self.peek_event()  # type: ignore[no-untyped-call]
-        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            mark = yaml.Node("", "", event.start_mark, event.end_mark)
-            raise _Unusable(mark, "YAML anchors and aliases (& and *) are not allowed here")
-        node: yaml.Node | None = super().compose_node(parent, index)
-        return node
-
-
-def _broken(error: yaml.YAMLError) -> YamlFault:
-    mark = getattr(error, "problem_mark", None)
-    problem = getattr(error, "problem", None) or "a character that YAML does not allow"
-    hint = "; a text that holds a colon stands in quotes" if "mapping values" in problem else ""
-    return YamlFault(mark.line + 1 if mark else 0, f"is not valid YAML: {problem}{hint}")
-
-
-def _read_tree(text: str) -> tuple[Any, dict[tuple[str, ...], int], list[YamlFault]]:
-    lines: dict[tuple[str, ...], int] = {}
-    try:
-        node = yaml.compose(text, Loader=_Tree)
-        return (_plain(node, (), lines) if node else None), lines, []
-    except _Unusable as error:
-        return None, lines, [error.fault]
-    except yaml.YAMLError as error:
-        return None, lines, [_broken(error)]
-    except RecursionError:
-        return None, lines, [YamlFault(0, "is nested too deeply")]
-
-
 def _as_typed(raw: Mapping[str, Any]) -> dict[str, Any]:
     """Return the raw keys with empty values left out, so that `question:` means no question."""
     return {key: value for key, value in raw.items() if value != "" or key in ("title", "analyses")}
@@ -219,30 +148,24 @@ def _line(fault: Mapping[str, Any], lines: Mapping[tuple[str, ...], int]) -> int
 
 
 def lines(text: str) -> dict[str, int]:
-    """Return the line of each key of a YAML text, from 1, as far as it can be read."""
-    return {place[0]: line for place, line in _read_tree(text)[1].items() if len(place) == 1}
-
-
-def parse(text: str) -> tuple[Experiment | None, list[YamlFault]]:
-    """Return the experiment that a YAML text describes, or None, and its faults."""
-    raw, lines, faults = _read_tree(text)
-    if faults:
-        return None, faults
-    if not isinstance(raw, dict):
-        return None, [YamlFault(0, "holds no keys; it needs title and analyses")]
+    """Return the line of each key of a YAML text, from 1, none where it cannot be read."""
     try:
-        return Experiment.model_validate(_with_booleans(_as_typed(raw))), []
-    except ValidationError as error:
-        told = [YamlFault(_line(f, lines), _says(f, Experiment)) for f in error.errors()]
-        return None, told
+        found = strict_yaml.read(text.encode(), typed=False).lines
+    except (strict_yaml.Refused, UnicodeEncodeError):
+        return {}
+    return {place[0]: line for place, line in found.items() if len(place) == 1}
 
 
 def read(data: bytes) -> tuple[Experiment | None, list[YamlFault]]:
     """Return the experiment described by the contents of a file, or None, and its faults."""
-    if len(data) > MAX_BYTES:
-        return None, [YamlFault(0, f"is larger than {MAX_BYTES} bytes")]
     try:
-        return parse(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        return None, [YamlFault(line, "is not text in UTF-8; save it as UTF-8")]
+        tree = strict_yaml.read(data, typed=False)
+    except strict_yaml.Refused as why:
+        return None, [YamlFault(why.line, why.says)]
+    if not isinstance(tree.value, dict):
+        return None, [YamlFault(0, "holds no keys; it needs title and analyses")]
+    try:
+        return Experiment.model_validate(_with_booleans(_as_typed(tree.value))), []
+    except ValidationError as error:
+        told = [YamlFault(_line(f, tree.lines), _says(f, Experiment)) for f in error.errors()]
+        return None, told

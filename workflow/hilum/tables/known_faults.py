@@ -16,7 +16,8 @@ from typing import Any
 from hilum.tables.experiment import KnownFault
 from hilum.tables.ledger import Source
 from hilum.tables.read import Correction
-from hilum.tables.sentences import meant, quoted, ranges, visible
+from hilum.tables.sentences import meant, quoted, ranges
+from hilum.visible import visible
 
 # what a row of these tables is about, and what makes two rows the same observation of it
 _SUBJECTS = {

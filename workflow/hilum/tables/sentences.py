@@ -10,6 +10,7 @@ from itertools import groupby
 from pathlib import Path
 
 from hilum.tables.column import NAME_LENGTH
+from hilum.visible import told, visible
 
 # of one kind of fault in one column so many are told in full, the rest by their lines
 TOLD_IN_FULL = 20
@@ -52,7 +53,8 @@ class Faults(Exception):
         shown = self.sentences[:SHOWN_AT_THE_DOOR]
         noun = "1 fault" if count == 1 else f"{count} faults"
         rest = "" if count == len(shown) else f", the first {len(shown)} of them above"
-        return "\n".join([*shown, f"{noun} in the raw tables{rest}; all are listed in {self.log}."])
+        last = f"{noun} in the raw tables{rest}; all are listed in {self.log}."
+        return told("\n".join([*shown, last]))
 
 
 def quoted(value: str) -> str:
@@ -81,11 +83,6 @@ def meant(value: str, among: Sequence[str]) -> str:
     return next((n for n in among if close and n.casefold() == close[0]), "")
 
 
-def visible(text: str) -> str:
-    """Return the text on one line, with line breaks and all else that a terminal would act on spelled out."""
-    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
-
-
 def sentence(fault: Fault) -> str:
     """Return the fault as one sentence on one line."""
     place = f"{fault.file}, line {fault.line}" if fault.line else fault.file
@@ -94,8 +91,8 @@ def sentence(fault: Fault) -> str:
         found = f"{fault.column} is {quoted(fault.value) if fault.value else 'empty'}"
     guess = meant(fault.value, fault.among)
     perhaps = f"; perhaps you meant {quoted(guess)}" if guess else ""
-    told = visible(f"{place}: {found}{fault.says}{perhaps}")
-    return told if told.endswith(("?", ".")) else f"{told}."
+    line = visible(f"{place}: {found}{fault.says}{perhaps}")
+    return line if line.endswith(("?", ".")) else f"{line}."
 
 
 def once_each(faults: Iterable[Fault]) -> list[Fault]:

@@ -11,6 +11,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from hilum.plan.asked.experiments import (
+    MOST,
     TOLD,
     Counted,
     Courses,
@@ -81,8 +82,10 @@ class Plan(Part):
     time_zone: Annotated[
         TimeZone, Field(description="The time zone of those hours, such as Europe/Lisbon.")
     ] = "UTC"
-    lots: Annotated[tuple[Lot, ...], Field(min_length=1, description="The lots.")]
-    treatments: Annotated[tuple[Treatment, ...], Field(min_length=1, description="The treatments.")]
+    lots: Annotated[tuple[Lot, ...], Field(min_length=1, max_length=MOST, description="The lots.")]
+    treatments: Annotated[
+        tuple[Treatment, ...], Field(min_length=1, max_length=MOST, description="The treatments.")
+    ]
     guesses: Annotated[Guesses, Field(description="Best guesses.")] = Guesses()
     experiments: Annotated[
         tuple[Experiment, ...],
@@ -171,7 +174,10 @@ def load(path: Path) -> Plan:
     study = plan.guesses.study
     if study is None:
         return plan
-    there = (path.parent / study).resolve()
+    try:
+        there = (path.parent / study).resolve()
+    except (OSError, ValueError, RuntimeError) as error:
+        raise SettingsFault(f"{path}: guesses.study is no path that a folder can have.") from error
     return plan.model_copy(update={"guesses": plan.guesses.model_copy(update={"study": there})})
 
 

@@ -11,6 +11,9 @@ from pydantic import Field, model_validator
 from hilum.plan.asked.material import Celsius, Inside, Method, Name, Part, Positive
 
 Ends = Literal["nothing", "scoring", "cutting"]
+# far beyond what a bench can do, so that no slip of a finger is worked out for hours
+MOST = 100
+_MOST_INSPECTIONS = 1000
 
 
 class Inspections(Part):
@@ -24,6 +27,10 @@ class Inspections(Part):
     def _in_order(self) -> Inspections:
         if self.last_d < self.first_d:
             raise ValueError("last_d must not lie before first_d")
+        if self.last_d - self.first_d > _MOST_INSPECTIONS * self.every_d:
+            raise ValueError(
+                f"every_d makes more than {_MOST_INSPECTIONS} inspections of each dish"
+            )
         return self
 
     @property
@@ -40,9 +47,12 @@ class _Seeds(Part):
     """What every experiment has."""
 
     experiment: Annotated[Name, Field(description="Its name, which will be that of its folder.")]
-    lots: Annotated[tuple[Name, ...], Field(min_length=1, description="Lots that are sown.")]
+    lots: Annotated[
+        tuple[Name, ...], Field(min_length=1, max_length=MOST, description="Lots that are sown.")
+    ]
     treatments: Annotated[
-        tuple[Name, ...], Field(min_length=1, description="Treatments of the seeds.")
+        tuple[Name, ...],
+        Field(min_length=1, max_length=MOST, description="Treatments of the seeds."),
     ]
     dishes: Annotated[
         int, Field(ge=1, le=100, description="Dishes of each lot and treatment at each place.")
@@ -87,7 +97,7 @@ class Temperatures(_Sown):
 
     analysis: Literal["temperature"]
     temperatures_c: Annotated[
-        tuple[Celsius, ...], Field(min_length=1, description="Temperatures, °C.")
+        tuple[Celsius, ...], Field(min_length=1, max_length=MOST, description="Temperatures, °C.")
     ]
     chambers: Annotated[
         int,
@@ -105,7 +115,9 @@ class Temperatures(_Sown):
         Celsius | None,
         Field(description="Warmest temperature that you could set, °C; else the warmest planned."),
     ] = None
-    step_c: Annotated[Positive, Field(description="How finely a chamber can be set, °C.")] = 0.5
+    step_c: Annotated[float, Field(ge=0.1, description="How finely a chamber can be set, °C.")] = (
+        0.5
+    )
     fewest_temperatures: Annotated[
         int,
         Field(
@@ -152,6 +164,7 @@ class Doses(_Sown):
         tuple[Positive, ...],
         Field(
             min_length=2,
+            max_length=MOST,
             description="Durations, minutes; untreated and hand-opened seeds are `treatments`.",
         ),
     ]
@@ -176,7 +189,9 @@ class Storage(_Sown):
     stored_d: Annotated[
         tuple[Annotated[float, Field(ge=0)], ...],
         Field(
-            min_length=2, description="Days of storage after which seeds are sown; 0 is fresh seed."
+            min_length=2,
+            max_length=MOST,
+            description="Days of storage after which seeds are sown; 0 is fresh seed.",
         ),
     ]
     stored_at_c: Annotated[Celsius | None, Field(description="Temperature of the store, °C.")] = (
@@ -196,6 +211,7 @@ class Soaking(_Seeds):
         tuple[Positive, ...],
         Field(
             min_length=1,
+            max_length=MOST,
             description="Hours in water after which seeds are weighed; all are weighed dry before.",
         ),
     ]

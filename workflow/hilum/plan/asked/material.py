@@ -28,7 +28,7 @@ Method = Annotated[str, AfterValidator(_a_method)]
 class Part(BaseModel):
     """A part of a plan, which takes no keys but its own."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 # nothing of a kind lies around the seeds of these, so there is no bath to share
