@@ -1,0 +1,79 @@
+"""Two dishes with the same counts at every inspection, though chance would hardly make them so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+from math import lgamma, log
+
+import numpy as np
+
+from hilum.tables.doubts.courses import Course, courses, rows_of, together
+from hilum.tables.doubts.told import named, remark
+from hilum.tables.groups import Floats
+from hilum.tables.ledger import Ledger
+from hilum.tables.sentences import Fault
+
+# so many such pairs would chance make in a study, at most
+BY_CHANCE = 0.01
+# a dish in which next to nothing happened is like any other such dish
+_SEEN = 3
+
+
+def identical(ledger: Ledger) -> Iterator[Fault]:
+    """Yield each pair of dishes of an experiment with identical courses of counts, where chance hardly does that."""
+    made = courses(ledger)
+    dishes = ledger["dishes"]
+    usual = {
+        id(course): _usual(row)
+        for row in rows_of(made, together(ledger, "temperature_c"))
+        for course in row
+    }
+    for own in rows_of(made, dishes.experiment):
+        alike: dict[tuple[float, bytes, bytes], list[Course]] = {}
+        comparable: dict[tuple[float, bytes], int] = {}
+        for course in own:
+            alike.setdefault(course.same(), []).append(course)
+            comparable[course.same()[:2]] = comparable.get(course.same()[:2], 0) + 1
+        pairs = sum(n * (n - 1) / 2 for n in comparable.values())
+        for twins in (t for t in alike.values() if len(t) > 1):
+            chance = max(_log_chance(c, usual[id(c)], len(twins)) for c in twins)
+            if chance + log(max(pairs, 1)) < log(BY_CHANCE):
+                yield _told(ledger, twins)
+
+
+def _usual(row: list[Course]) -> dict[bytes, Floats]:
+    """Return by times of inspection how many seeds of a row germinated in each interval, the rest last."""
+    found: dict[bytes, Floats] = {}
+    for c in row:
+        key = c.times.tobytes()
+        x = np.append(c.germinated, c.seeds - c.germinated.sum())
+        found[key] = found.get(key, np.zeros(len(x))) + x
+    return found
+
+
+def _log_chance(course: Course, usual: dict[bytes, Floats], twins: int) -> float:
+    """Return the logarithm of the chance that another dish of the row has these very counts.
+
+    The row's shares are taken with the twins counted once, and a little towards the dish itself: that makes a match likelier.
+    """
+    x = np.append(course.germinated, course.seeds - course.germinated.sum())
+    if course.germinated.sum() < _SEEN:
+        return 0.0
+    total = usual[course.times.tobytes()] - (twins - 1) * x
+    total = np.where(total > 0, total, 0) + x
+    share = total / total.sum()
+    fine = x > 0
+    ways = lgamma(course.seeds + 1) - sum(lgamma(v + 1) for v in x[fine].tolist())
+    return ways + float(np.sum(x[fine] * np.log(share[fine])))
+
+
+def _told(ledger: Ledger, twins: list[Course]) -> Fault:
+    dishes = ledger["dishes"]
+    first, other = next(combinations(twins, 2))
+    names = named([dishes.text("dish", c.dish) for c in twins])
+    says = (
+        f"dishes {names} have the same counts at all {len(first.times)} inspections, {first.germinated.sum():.10g} seeds in all, which "
+        "chance hardly does: copied, or typed twice from one sheet? The bench sheets of both settle it"
+    )
+    return remark(dishes, np.array([first.dish, other.dish]), says, f"alike {first.dish}")

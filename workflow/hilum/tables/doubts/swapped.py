@@ -1,0 +1,108 @@
+"""Two dishes of different temperatures each of which behaves as the other's neighbours do: labels exchanged?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import reduce
+from math import log
+
+import numpy as np
+
+from hilum.tables.doubts.courses import Course, courses, rows_of, together
+from hilum.tables.doubts.told import remark
+from hilum.tables.groups import Floats
+from hilum.tables.ledger import Ledger
+from hilum.tables.sentences import Fault, quoted
+
+# dishes of one temperature, so that two others say how it behaves
+_DISHES = 3
+# seeds of one dish are alike to this degree, more than in most tests: so much less do many seeds tell
+CORRELATION = 0.06
+# log odds beyond those that the number of possible exchanges takes
+ODDS = 6.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Place:
+    """The dishes of one temperature: seeds that germinated in each interval common to all, the rest last, (dishes, intervals + 1)."""
+
+    temperature_c: float
+    dishes: list[int]
+    seen: Floats
+
+    def without(self, *left_out: int) -> Floats:
+        """Return the logarithm of the shares of its dishes without some of them."""
+        total = np.delete(self.seen, left_out, axis=0).sum(axis=0) + 0.5
+        return np.asarray(np.log(total / total.sum()))
+
+
+def labels(ledger: Ledger) -> Iterator[Fault]:
+    """Yield each pair of dishes whose counts fit the other's temperature far better than their own."""
+    dishes = ledger["dishes"]
+    for row in rows_of(courses(ledger), together(ledger)):
+        places = _places(row, dishes["temperature_c"])
+        found = _best(places) if len(places) > 1 else None
+        if found:
+            (a, one), (b, other) = found
+            names = [quoted(dishes.text("dish", p.dishes[i])) for p, i in ((a, one), (b, other))]
+            says = (
+                f"dish {names[0]} at {a.temperature_c:.10g} °C germinated as those at {b.temperature_c:.10g} °C did, and dish "
+                f"{names[1]} at {b.temperature_c:.10g} °C as those at {a.temperature_c:.10g} °C: labels exchanged? The dishes or the bench "
+                "sheets settle it"
+            )
+            yield remark(dishes, np.array([a.dishes[one], b.dishes[other]]), says, "labels")
+
+
+def _places(row: list[Course], temperature: Floats) -> list[_Place]:
+    by: dict[float, list[Course]] = {}
+    for course in row:
+        by.setdefault(float(temperature[course.dish]), []).append(course)
+    by = {t: own for t, own in by.items() if len(own) >= _DISHES}
+    if len(by) < 2:
+        return []
+    times = reduce(np.intersect1d, (c.times for own in by.values() for c in own))
+    if len(times) < 2:
+        return []
+    return [_Place(t, [c.dish for c in own], np.array([_seen(c, times) for c in own])) for t, own in by.items()]
+
+
+def _seen(course: Course, times: Floats) -> Floats:
+    total = np.append(0.0, np.cumsum(course.germinated))[np.searchsorted(course.times, times, "right")]
+    return np.append(np.diff(total, prepend=0.0), course.seeds - total[-1])
+
+
+Dish = tuple[_Place, int]
+
+
+def _best(places: list[_Place]) -> tuple[Dish, Dish] | None:
+    """Return the two dishes that fit each other's places best, if they do so beyond chance."""
+    own = [np.array([p.without(i) for i in range(len(p.dishes))]) for p in places]
+    fits = [p.without() for p in places]
+    ways, best = 0, (0.0, None)
+    for a, p in enumerate(places):
+        for b in range(a + 1, len(places)):
+            q = places[b]
+            ways += len(p.dishes) * len(q.dishes)
+            stray = np.einsum("ik,ik->i", p.seen, fits[b] - own[a])
+            guest = np.einsum("ik,ik->i", q.seen, fits[a] - own[b])
+            # the stray one is itself in the sum of its new place's neighbours: a little is asked here, the rest below
+            i, j = int(np.argmax(stray)), int(np.argmax(guest))
+            if stray[i] + guest[j] > best[0]:
+                found = _odds(p, i, q, j)
+                if found > best[0]:
+                    best = (found, ((p, i), (q, j)))
+    return best[1] if best[0] > ODDS + log(max(ways, 1)) else None
+
+
+def _odds(p: _Place, i: int, q: _Place, j: int) -> float:
+    """Return the log odds that dish i of p and dish j of q were exchanged, 0 where others of them stray as well."""
+    there, here = q.without(j), p.without(i)
+    gains = np.array([p.seen[i] @ (there - here), q.seen[j] @ (here - there)])
+    for place, left, away in ((p, i, there), (q, j, here)):
+        for other in range(len(place.dishes)):
+            if other != left and place.seen[other] @ (away - place.without(left, other)) > 0:
+                return 0.0
+    seeds = float(np.mean([p.seen[i].sum(), q.seen[j].sum()]))
+    alike = 1 + (seeds - 1) * CORRELATION
+    return float(gains.sum() / alike) if gains.min() > 0.2 * gains.max() else 0.0
