@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,6 +12,16 @@ from hilum.tables.ledger import Ledger
 from hilum.tables.sentences import Fault
 
 _FEW_DISHES = 3
+# of so many inspections after one with seeds, one in three and more has fewer where seeds are counted anew
+_FEW_STEPS = 6
+
+
+@dataclass(frozen=True)
+class Remark:
+    """One remark for a page: its experiment, "" for the tables of the whole study, and the sentence with file and line."""
+
+    experiment: str
+    says: str
 
 
 def perhaps_totals(ledger: Ledger) -> Iterator[Fault]:
@@ -25,8 +36,12 @@ def perhaps_totals(ledger: Ledger) -> Iterator[Fault]:
     # each dish once, however often it rose
     _, first = np.unique(rows.key("dish")[row[rises]], return_index=True)
     risen = np.bincount(rows.sheet[row[rises][first]], minlength=len(rows.sheets))
+    after = np.bincount(
+        rows.sheet[row[~begins & (np.roll(rows["germinated"][row], 1) > 0)]],
+        minlength=len(rows.sheets),
+    )
     for number, sheet in enumerate(rows.sheets):
-        if risen[number] >= _FEW_DISHES and number not in falling:
+        if after[number] >= _FEW_STEPS and risen[number] >= _FEW_DISHES and number not in falling:
             says = (
                 "the counts fall in no dish; if they are running totals, call the column "
                 "germinated_so_far (or so_far_d_1, …)"

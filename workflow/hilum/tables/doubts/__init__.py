@@ -11,6 +11,7 @@ from hilum.tables.doubts import (
     alike,
     dates,
     doses,
+    doubled,
     gaps,
     hours,
     masses,
@@ -39,6 +40,7 @@ RULES: tuple[Callable[[Ledger], Iterator[Fault]], ...] = (
     dates.late_first_look,
     dates.another_year,
     alike.identical,
+    doubled.doubled,
     gaps.missing,
     swapped.labels,
 )

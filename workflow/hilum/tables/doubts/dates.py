@@ -97,7 +97,7 @@ def _apart(ledger: Ledger, own: Ints, day: Floats) -> Iterator[tuple[Ints, str]]
 def _swapped(this: date, others: Mapping[int, int]) -> str:
     if this.day <= 12 and this.day != this.month:
         turned = this.replace(month=this.day, day=this.month).toordinal()
-        near = [o for o in others if abs(o - turned) <= 1]
+        near = [o for o in others if o == turned]
         if near:
             return f"others on {date.fromordinal(near[0])}: day and month exchanged?"
     return ""
@@ -157,7 +157,9 @@ def another_year(ledger: Ledger) -> Iterator[Fault]:
     for number, sheet in enumerate(dishes.sheets):
         about = ledger.experiments.get(sheet.source.experiment)
         years = [int(y) for y in _YEAR.findall(str(about.dates or ""))] if about else []
-        own = np.flatnonzero(~np.isnan(day[dishes.of_sheet(number)])) + dishes.of_sheet(number).start
+        own = (
+            np.flatnonzero(~np.isnan(day[dishes.of_sheet(number)])) + dishes.of_sheet(number).start
+        )
         sown = np.array([date.fromordinal(int(d)).year for d in day[own]], dtype=int)
         odd = own[(sown < min(years)) | (sown > max(years))] if years else own[:0]
         if len(odd):

@@ -24,10 +24,29 @@ _USUAL: Mapping[str, tuple[float, float]] = {
 }
 # where the longest soak in acid of a whole study is as short as this, its minutes may be hours
 ALL_SHORT_MIN = 8.0
-_UNITS = {"s": "s", "sec": "s", "second": "s", "seconds": "s", "m": "min", "min": "min", "mins": "min"}
-_UNITS |= {"minute": "min", "minutes": "min", "h": "h", "hr": "h", "hrs": "h", "hour": "h", "hours": "h"}
+_UNITS = {
+    "s": "s",
+    "sec": "s",
+    "second": "s",
+    "seconds": "s",
+    "m": "min",
+    "min": "min",
+    "mins": "min",
+}
+_UNITS |= {
+    "minute": "min",
+    "minutes": "min",
+    "h": "h",
+    "hr": "h",
+    "hrs": "h",
+    "hour": "h",
+    "hours": "h",
+}
 _UNITS |= {"d": "d", "day": "d", "days": "d"}
-_TIME = re.compile(rf"(\d+(?:\.\d+)?)[ _-]?({'|'.join(sorted(_UNITS, key=len, reverse=True))})(?![a-z])", re.IGNORECASE)
+_TIME = re.compile(
+    rf"(\d+(?:\.\d+)?)[ _-]?({'|'.join(sorted(_UNITS, key=len, reverse=True))})(?![a-z])",
+    re.IGNORECASE,
+)
 _NUMBER = re.compile(r"(?<![\d.])\d+(?:\.\d+)?")
 
 
@@ -89,4 +108,6 @@ def _sixty_off(steps: Rows, own: Ints) -> bool:
     """Return whether the number in the name is the duration in another unit of time."""
     numbers = [float(n) for n in _NUMBER.findall(quoted(steps.text("treatment", own[0])))]
     ratio = steps["duration"][own][:, None] / np.array([n or np.nan for n in numbers])
-    return bool(np.isclose(ratio[..., None], [1 / 1440, 1 / 60, 1 / 24, 24, 60, 1440], rtol=0.02).any())
+    return bool(
+        np.isclose(ratio[..., None], [1 / 1440, 1 / 60, 1 / 24, 24, 60, 1440], rtol=0.02).any()
+    )

@@ -15,34 +15,33 @@ from hilum.tables.sentences import Fault, quoted
 # inspections that make a row, dishes of a row, and dishes where rows are too short and an experiment is taken as one
 _LOOKS, _ROW, _ALL = 4, 3, 5
 _MOST = 2
+# one dish in so many
+_SELDOM = 12
 
 
 def missing(ledger: Ledger) -> Iterator[Fault]:
     """Yield each dish that lacks one or two inspections which all others of its row have."""
     made = courses(ledger)
-    rows = list(rows_of(made, together(ledger, "temperature_c")))
-    short = [c for row in rows if len(row) < _ROW for c in row]
-    whole = [row for row in rows_of(short, ledger["dishes"].experiment) if len(row) >= _ALL]
-    for row in [r for r in rows if len(r) >= _ROW] + whole:
-        yield from _of_row(ledger, row)
+    row_of = together(ledger, "temperature_c")
+    for own in rows_of(made, ledger["dishes"].experiment):
+        rows = list(rows_of(own, row_of))
+        short = [c for row in rows if len(row) < _ROW for c in row]
+        rows = [row for row in rows if len(row) >= _ROW] + ([short] if len(short) >= _ALL else [])
+        lacking = [lack for row in rows for lack in _lacks(row)]
+        # where many lack some, each is inspected on days of its own
+        if len(lacking) <= max(1, len(own) // _SELDOM):
+            yield from (_told(ledger, c, times) for c, times, told in lacking if told)
 
 
-def _of_row(ledger: Ledger, row: list[Course]) -> Iterator[Fault]:
+def _lacks(row: list[Course]) -> Iterator[tuple[Course, list[float], bool]]:
+    """Yield each dish that lacks inspections of its row, these, and whether they are so few that they should be told."""
     seen = Counter(t for course in row for t in course.times.tolist())
-    if len(seen) < _LOOKS:
-        return
     every = np.array(sorted(seen))
-    lacks: list[tuple[Course, float]] = []
     for course in row:
-        inside = every[every < _until(course)]
-        lacks += [(course, t) for t in np.setdiff1d(inside, course.times).tolist()]
-        # inspected now and then on purpose, each dish by itself
-        if len(lacks) > _MOST:
-            return
-    if lacks and len({id(c) for c, _ in lacks}) == 1:
-        enough = all(seen[t] >= max(2, len(row) / 2) for _, t in lacks)
-        if enough and len(lacks[0][0].times) >= _LOOKS - 1:
-            yield _told(ledger, lacks[0][0], [t for _, t in lacks])
+        lacks = np.setdiff1d(every[every < _until(course)], course.times).tolist()
+        if lacks:
+            few = len(lacks) <= _MOST and len(course.times) >= _LOOKS - 1
+            yield course, lacks, few and all(seen[t] >= max(2, len(row) / 2) for t in lacks)
 
 
 def _until(course: Course) -> float:
@@ -55,9 +54,7 @@ def _until(course: Course) -> float:
 def _told(ledger: Ledger, course: Course, lacks: list[float]) -> Fault:
     dishes, counts = ledger["dishes"], ledger["counts"]
     # seconds of the clock, or hours
-    hours = [
-        (t - dishes["sown_at"][course.dish]) / 3600 if t > 1e7 else t for t in lacks
-    ]
+    hours = [(t - dishes["sown_at"][course.dish]) / 3600 if t > 1e7 else t for t in lacks]
     at = " and ".join(f"{h:.10g} h" for h in hours)
     own = counts.key("dish") == dishes.key("dish")[course.dish]
     says = (

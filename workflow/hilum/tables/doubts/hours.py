@@ -107,7 +107,9 @@ def minutes(looks: Floats) -> bool:
     """Return whether times in hours are about whole days of minutes, and too long for hours."""
     near = np.abs(looks / DAY_MIN - np.round(looks / DAY_MIN)) * DAY_MIN <= NEAR_MIN
     days = looks > DAY_MIN - NEAR_MIN
-    return bool(days.sum() >= _FEW and looks[-1] >= 3 * DAY_MIN - NEAR_MIN and near[days].mean() >= 0.8)
+    return bool(
+        days.sum() >= _FEW and looks[-1] >= 3 * DAY_MIN - NEAR_MIN and near[days].mean() >= 0.8
+    )
 
 
 def _days(days: Floats) -> str:

@@ -88,9 +88,7 @@ def _declared(ledger: Ledger) -> dict[int, float]:
     lots = ledger["lots"]
     known = lots.given("thousand_seed_mass_g") & ~lots.bad
     return dict(
-        zip(
-            lots["lot"][known].tolist(), lots["thousand_seed_mass_g"][known].tolist(), strict=True
-        )
+        zip(lots["lot"][known].tolist(), lots["thousand_seed_mass_g"][known].tolist(), strict=True)
     )
 
 
@@ -176,9 +174,15 @@ def _digits(rows: Rows, own: Ints, step: float | None) -> str:
     finer = ~_multiples(mass, step or FINEST_MG)
     rest = "mass_mg holds milligrams, mass_g grams, and balance_readability_mg in experiment.yaml what the balance shows"
     # a mean or a difference has digits without end; grams have four or five
-    grams = finer & _multiples(mass, FINEST_MG / 100) & (mass / rows["seeds"][own] < HEAVIEST_MG / 1e3)
+    grams = (
+        finer & _multiples(mass, FINEST_MG / 100) & (mass / rows["seeds"][own] < HEAVIEST_MG / 1e3)
+    )
     if (grams if step is None else finer).mean() > 1 / 2:
-        shows = f"{step:g} mg, the step of the balance" if step else "any balance for single seeds shows"
+        shows = (
+            f"{step:g} mg, the step of the balance"
+            if step
+            else "any balance for single seeds shows"
+        )
         return f"masses such as {mass[finer][0]:.10g} mg are finer than {shows}: grams? {rest}"
     if different and step and _multiples(mass, 10 * step).all():
         return f"all {len(mass)} masses are whole multiples of {10 * step:g} mg, though the balance shows {step:g} mg: ten times too large? {rest}"

@@ -20,7 +20,7 @@ _COLUMNS = (
     ("viability", "stored_moisture_pct"),
 )
 # of these a hundredth is no treatment; hormones and salts are used at a fraction of a per cent
-_STRONG = re.compile(r"acid|ethanol|alcohol|acetone|H2SO4", re.IGNORECASE)
+_STRONG = re.compile(r"sul(f|ph)uric|hydrochloric|nitric|H2SO4|ethanol|alcohol|acetone", re.IGNORECASE)
 _PERCENT = re.compile(r"\s*(%|per ?cent|pct|vol)", re.IGNORECASE)
 
 

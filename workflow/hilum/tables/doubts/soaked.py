@@ -53,7 +53,11 @@ def _days(rows: Rows, own: Ints, looks: Floats) -> str:
     if looks[-1] > 60:
         return ""
     parts = looks * 24
-    if np.all(np.abs(parts - np.round(parts)) < 0.03) and np.any(looks * 4 % 1 != 0) and looks[0] < 0.2:
+    if (
+        np.all(np.abs(parts - np.round(parts)) < 0.03)
+        and np.any(looks * 4 % 1 != 0)
+        and looks[0] < 0.2
+    ):
         return f"weighings stand at {looks[0]:.3g} h and go on to {looks[-1]:.10g} h, each a whole number of hours if they are days"
     if not np.all(looks * 2 % 1 == 0):
         return ""
@@ -62,7 +66,9 @@ def _days(rows: Rows, own: Ints, looks: Floats) -> str:
         return f"weighings stand at {looks[0]:.10g} to {looks[-1]:.10g} h, day and night"
     out = own[(rows["radicle"][own] == 1) & (rows["soaked_h"][own] <= RADICLE_H)]
     if len(out) > 1:
-        return f"{len(out)} radicles were out within {RADICLE_H:g} h of soaking, sooner than seeds can"
+        return (
+            f"{len(out)} radicles were out within {RADICLE_H:g} h of soaking, sooner than seeds can"
+        )
     return _swollen_at_once(rows, own, looks)
 
 

@@ -1,4 +1,4 @@
-"""Two dishes of different temperatures each of which behaves as the other's neighbours do: labels exchanged?"""
+"""Two dishes of different temperatures each of which behaves as the neighbours of the other do."""
 
 from __future__ import annotations
 
@@ -64,11 +64,16 @@ def _places(row: list[Course], temperature: Floats) -> list[_Place]:
     times = reduce(np.intersect1d, (c.times for own in by.values() for c in own))
     if len(times) < 2:
         return []
-    return [_Place(t, [c.dish for c in own], np.array([_seen(c, times) for c in own])) for t, own in by.items()]
+    return [
+        _Place(t, [c.dish for c in own], np.array([_seen(c, times) for c in own]))
+        for t, own in by.items()
+    ]
 
 
 def _seen(course: Course, times: Floats) -> Floats:
-    total = np.append(0.0, np.cumsum(course.germinated))[np.searchsorted(course.times, times, "right")]
+    total = np.append(0.0, np.cumsum(course.germinated))[
+        np.searchsorted(course.times, times, "right")
+    ]
     return np.append(np.diff(total, prepend=0.0), course.seeds - total[-1])
 
 
@@ -79,7 +84,8 @@ def _best(places: list[_Place]) -> tuple[Dish, Dish] | None:
     """Return the two dishes that fit each other's places best, if they do so beyond chance."""
     own = [np.array([p.without(i) for i in range(len(p.dishes))]) for p in places]
     fits = [p.without() for p in places]
-    ways, best = 0, (0.0, None)
+    ways, odds = 0, 0.0
+    best: tuple[Dish, Dish] | None = None
     for a, p in enumerate(places):
         for b in range(a + 1, len(places)):
             q = places[b]
@@ -88,11 +94,11 @@ def _best(places: list[_Place]) -> tuple[Dish, Dish] | None:
             guest = np.einsum("ik,ik->i", q.seen, fits[a] - own[b])
             # the stray one is itself in the sum of its new place's neighbours: a little is asked here, the rest below
             i, j = int(np.argmax(stray)), int(np.argmax(guest))
-            if stray[i] + guest[j] > best[0]:
+            if stray[i] + guest[j] > odds:
                 found = _odds(p, i, q, j)
-                if found > best[0]:
-                    best = (found, ((p, i), (q, j)))
-    return best[1] if best[0] > ODDS + log(max(ways, 1)) else None
+                if found > odds:
+                    odds, best = found, ((p, i), (q, j))
+    return best if odds > ODDS + log(max(ways, 1)) else None
 
 
 def _odds(p: _Place, i: int, q: _Place, j: int) -> float:
