@@ -86,10 +86,11 @@ def grams(book: Notebook, rng: Rng) -> bool:
     return _scaled(rows, 1 / 1000)
 
 
-@mistake("Groups weighed together, entered as single seeds")
+@mistake("Groups weighed together, entered as single seeds, where lots.csv has their mass")
 def groups_as_one(book: Notebook, rng: Rng) -> bool:
     rows = _rows(book, "weighings", rng)
-    if not rows or rows[0]["seeds"] == 1 or not _known(book):
+    given = {r["lot"] for r in book.tables["lots.csv"] if r.get("thousand_seed_mass_g")}
+    if not rows or rows[0]["seeds"] == 1 or not given & {r["lot"] for r in rows}:
         return False
     for row in rows:
         row["seeds"] = 1
@@ -115,7 +116,7 @@ def days_as_hours(book: Notebook, rng: Rng) -> bool:
         return False
     for row in rows:
         row["elapsed_h"] = f"{round(float(row['elapsed_h']) / 24, 2):.10g}"
-    return len({r["elapsed_h"] for r in rows}) >= 3
+    return len({r["elapsed_h"] for r in rows}) >= 5
 
 
 @mistake("Minutes of inspections typed as hours")
@@ -135,7 +136,7 @@ def hours_as_days(book: Notebook, rng: Rng) -> bool:
     if not rows or max(float(r["elapsed_d"]) for r in rows) > 300:
         return False
     for row in rows:
-        row["elapsed_d"] = f"{float(row['elapsed_d']) * 24:.10g}"
+        row["elapsed_d"] = f"{round(float(row['elapsed_d']) * 24, 1):.10g}"
     return len({r["elapsed_d"] for r in rows}) >= 3
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from itertools import combinations
 from math import lgamma, log
@@ -10,36 +11,37 @@ import numpy as np
 
 from hilum.tables.doubts.courses import Course, courses, rows_of, together
 from hilum.tables.doubts.told import named, remark
-from hilum.tables.groups import Floats
+from hilum.tables.groups import Floats, Ints
 from hilum.tables.ledger import Ledger
 from hilum.tables.sentences import Fault
 
 # so many such pairs would chance make in a study, at most
-BY_CHANCE = 0.01
+BY_CHANCE = 0.02
 # a dish in which next to nothing happened is like any other such dish
 _SEEN = 3
 
 
 def identical(ledger: Ledger) -> Iterator[Fault]:
     """Yield each pair of dishes of an experiment with identical courses of counts, where chance hardly does that."""
-    made = courses(ledger)
-    dishes = ledger["dishes"]
-    usual = {
-        id(course): _usual(row)
-        for row in rows_of(made, together(ledger, "temperature_c"))
-        for course in row
-    }
-    for own in rows_of(made, dishes.experiment):
+    made, code = courses(ledger), together(ledger, "temperature_c")
+    usual = {int(code[row[0].dish]): _usual(row) for row in rows_of(made, code)}
+    for own in rows_of(made, ledger["dishes"].experiment):
         alike: dict[tuple[float, bytes, bytes], list[Course]] = {}
-        comparable: dict[tuple[float, bytes], int] = {}
         for course in own:
             alike.setdefault(course.same(), []).append(course)
-            comparable[course.same()[:2]] = comparable.get(course.same()[:2], 0) + 1
-        pairs = sum(n * (n - 1) / 2 for n in comparable.values())
         for twins in (t for t in alike.values() if len(t) > 1):
-            chance = max(_log_chance(c, usual[id(c)], len(twins)) for c in twins)
-            if chance + log(max(pairs, 1)) < log(BY_CHANCE):
+            rows = {int(code[c.dish]) for c in twins}
+            # of one row, or of any two
+            ways = _pairs(own, code if len(rows) == 1 else np.zeros_like(code))
+            chance = max(_log_chance(twins[0], usual[row], len(twins)) for row in rows)
+            if chance + log(max(ways, 1)) < log(BY_CHANCE):
                 yield _told(ledger, twins)
+
+
+def _pairs(own: list[Course], code: Ints) -> float:
+    """Return how many pairs of dishes, of one row each, were inspected at the same times and held as many seeds."""
+    alike = Counter((c.same()[:2], int(code[c.dish])) for c in own)
+    return sum(n * (n - 1) / 2 for n in alike.values())
 
 
 def _usual(row: list[Course]) -> dict[bytes, Floats]:
@@ -55,13 +57,14 @@ def _usual(row: list[Course]) -> dict[bytes, Floats]:
 def _log_chance(course: Course, usual: dict[bytes, Floats], twins: int) -> float:
     """Return the logarithm of the chance that another dish of the row has these very counts.
 
-    The row's shares are taken with the twins counted once, and a little towards the dish itself: that makes a match likelier.
+    The twins count once in the row's shares. Dishes that vary more than chance match even less often.
     """
     x = np.append(course.germinated, course.seeds - course.germinated.sum())
     if course.germinated.sum() < _SEEN:
         return 0.0
-    total = usual[course.times.tobytes()] - (twins - 1) * x
-    total = np.where(total > 0, total, 0) + x
+    total = usual.get(course.times.tobytes(), x * twins) - (twins - 1) * x
+    # of another row than this one
+    total = np.where(total > 0, total, x / 2)
     share = total / total.sum()
     fine = x > 0
     ways = lgamma(course.seeds + 1) - sum(lgamma(v + 1) for v in x[fine].tolist())

@@ -15,6 +15,8 @@ from hilum.tables.sentences import Fault
 NIGHT_H = 8.0
 # tests of days are this long, more seldom the other
 USUAL_D, LONG_D = 45.0, 120.0
+# and in the longer ones so many
+SHORT_NIGHT_H = 6.0
 # Not even the fastest seeds protrude before about 120 degree hours; a test of seeds is not over within 16 h
 FASTEST_C_H, SHORTEST_H = 120.0, 16.0
 DAY_MIN, NEAR_MIN = 1440.0, 115.0
@@ -80,7 +82,7 @@ def day_and_night(code: Ints, hours: Floats, looks: Floats) -> bool:
     if last <= USUAL_D:
         return bool((longest < NIGHT_H).mean() > 1 / 2)
     weeks = max(float(np.mean(looks % step == 0)) for step in (5.0, 7.0))
-    return bool((longest < (NIGHT_H if weeks > 0.7 else NIGHT_H / 2)).mean() > 1 / 2)
+    return bool((longest < (NIGHT_H if weeks > 0.7 else SHORT_NIGHT_H)).mean() > 1 / 2)
 
 
 def _shift_work(looks: Floats) -> bool:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hilum.tables import groups
+from hilum.tables.doubts.soaked import taken_up
 from hilum.tables.doubts.told import remark
 from hilum.tables.groups import Ints
 from hilum.tables.ledger import Ledger, Rows
@@ -21,6 +22,8 @@ KNOWN, SAME_TAXON, SAME_LOT = 2.0, 5.0, 3.0
 HEAVIEST_MG, LIGHTEST_MG, DUST_MG = 20_000.0, 0.01, 0.0003
 # balances of a laboratory show no finer steps
 FINEST_MG = 0.001
+# a light seed holds most of its water after so many hours
+LIGHT_MG, SOON_H = 2.0, 3.0
 # so many masses do not all end in a nought by chance
 _ENOUGH, _DIFFERENT = 8, 5
 _MASS_TRAIT = re.compile(r"\b(mass|weight)\b", re.IGNORECASE)
@@ -157,10 +160,13 @@ def _absolute(own: _Weighed) -> str:
 def digits(ledger: Ledger) -> Iterator[Fault]:
     """Yield each file whose masses have more digits than the balance shows, or all end in noughts."""
     rows = ledger["weighings"]
+    declared = _declared(ledger)
     typed = rows.given("mass_mg") & ~rows.given("mass_g") & ~rows.given("container_mg") & ~rows.bad
     for number, sheet in enumerate(rows.sheets):
         span = rows.of_sheet(number)
         own = np.flatnonzero(typed[span]) + span.start
+        # what lots.csv says of its seeds settles it
+        own = own[~np.isin(rows["lot"][own], list(declared))]
         about = ledger.experiments.get(sheet.source.experiment)
         if len(own) >= _ENOUGH and about:
             says = _digits(rows, own, about.balance_readability_mg)
@@ -177,6 +183,8 @@ def _digits(rows: Rows, own: Ints, step: float | None) -> str:
     grams = (
         finer & _multiples(mass, FINEST_MG / 100) & (mass / rows["seeds"][own] < HEAVIEST_MG / 1e3)
     )
+    if step is None and not grams.any() and _slow(rows, own):
+        return f"seeds of {np.median(mass):.3g} mg took hours to swell, as seeds a thousand times as heavy do: grams? {rest}"
     if (grams if step is None else finer).mean() > 1 / 2:
         shows = (
             f"{step:g} mg, the step of the balance"
@@ -189,6 +197,17 @@ def _digits(rows: Rows, own: Ints, step: float | None) -> str:
     if different and step is None and _multiples(mass, 10).all():
         return f"all {len(mass)} masses end in a nought, so the balance shows 10 mg, or they are ten times too large: {rest}"
     return ""
+
+
+def _slow(rows: Rows, own: Ints) -> bool:
+    """Return whether seeds lighter than 2 mg still took up half of their water after hours, which is what large seeds do."""
+    hours = rows["soaked_h"][own]
+    early = np.unique(hours[(hours > 0) & (hours <= SOON_H)])
+    if not len(early) or hours.max() < 4 * SOON_H:
+        return False
+    share, dry = taken_up(rows, own, float(early[-1]))
+    light = share[dry < LIGHT_MG]
+    return len(light) >= _DIFFERENT and bool(np.median(light) < 1 / 2)
 
 
 def _multiples(values: groups.Floats, step: float) -> groups.Marks:

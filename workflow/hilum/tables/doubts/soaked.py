@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hilum.tables import groups
 from hilum.tables.doubts.hours import DAY_MIN, day_and_night, minutes
 from hilum.tables.groups import Floats, Ints
 from hilum.tables.ledger import Ledger, Rows
@@ -82,21 +81,24 @@ def _swollen_at_once(rows: Rows, own: Ints, looks: Floats) -> str:
     """Return that large seeds held nearly all their water at the first look, within two hours."""
     if looks[0] > SOON_H:
         return ""
+    share, dry = taken_up(rows, own, float(looks[0]))
+    large = share[dry >= LARGE_MG]
+    soon = int((large >= NEARLY_ALL).sum())
+    if len(large) < _FEW or soon < 0.6 * len(large):
+        return ""
+    return f"{soon} of {len(large)} seeds that swell held four fifths of their water after {looks[0]:.10g} h"
+
+
+def taken_up(rows: Rows, own: Ints, at: float) -> tuple[Floats, Floats]:
+    """Return how much of its water each seed that swells held at an hour, and what one such seed weighs dry, mg."""
     known = own[rows.given("mass_mg")[own]]
-    seed, mass, hours = rows.key("seed")[known], rows["mass_mg"][known], rows["soaked_h"][known]
-    _, place = np.unique(seed, return_inverse=True)
-    count = int(place.max(initial=-1)) + 1
-    dry, first, most = (np.full(count, np.nan) for _ in range(3))
+    different, place = np.unique(rows.key("seed")[known], return_inverse=True)
+    mass, hours = rows["mass_mg"][known], rows["soaked_h"][known]
+    dry, then, each = (np.full(len(different), np.nan) for _ in range(3))
     dry[place[hours == 0]] = mass[hours == 0]
-    first[place[hours == looks[0]]] = mass[hours == looks[0]]
-    if not count:
-        return ""
-    order, begins = groups.in_order(place.astype(np.int64), mass)
-    most[place[order[begins]]] = np.maximum.reduceat(mass[order], np.flatnonzero(begins))
-    each = np.ones(count)
+    then[place[hours == at]] = mass[hours == at]
     each[place] = rows["seeds"][known]
-    swell = (most > dry * (1 + SWELLS)) & (dry / each >= LARGE_MG) & ~np.isnan(first)
-    soon = swell & (first - dry >= NEARLY_ALL * (most - dry))
-    if swell.sum() < _FEW or soon.sum() < 0.6 * swell.sum():
-        return ""
-    return f"{soon.sum()} of {swell.sum()} seeds that swell held four fifths of their water after {looks[0]:.10g} h"
+    most = np.full(len(different), -np.inf)
+    np.maximum.at(most, place, mass)
+    swells = (most > dry * (1 + SWELLS)) & ~np.isnan(then)
+    return (then - dry)[swells] / (most - dry)[swells], (dry / each)[swells]
