@@ -57,13 +57,13 @@ def _known(book: Notebook) -> bool:
     weighed = book.files("weighings")
     lots = {row["lot"] for file in weighed for row in book.tables[file]}
     given = {r["lot"] for r in book.tables["lots.csv"] if r.get("thousand_seed_mass_g")}
-    shown = all(
-        "balance_readability_mg" in book.about[file.split("/")[0]] for file in weighed
-    )
+    shown = all("balance_readability_mg" in book.about[file.split("/")[0]] for file in weighed)
     return bool(lots & given) or len(weighed) > 1 or (shown and bool(weighed))
 
 
-@mistake("Masses of an experiment ten times too large, where the study knows the seeds or the balance")
+@mistake(
+    "Masses of an experiment ten times too large, where the study knows the seeds or the balance"
+)
 def tenfold(book: Notebook, rng: Rng) -> bool:
     return _known(book) and _scaled(_rows(book, "weighings", rng), 10)
 
@@ -182,7 +182,11 @@ def fahrenheit(book: Notebook, rng: Rng) -> bool:
 def logged_fahrenheit(book: Notebook, rng: Rng) -> bool:
     warm = float(rng.choice([10, 15, 20, 25]))
     book.tables["chamber_log.csv"] = [
-        {"chamber": "c1", "at": f"2023-05-{d:02d}T09:00Z", "temperature_c": f"{(warm + rng.normal()) * 1.8 + 32:.1f}"}
+        {
+            "chamber": "c1",
+            "at": f"2023-05-{d:02d}T09:00Z",
+            "temperature_c": f"{(warm + rng.normal()) * 1.8 + 32:.1f}",
+        }
         for d in range(1, 29)
     ]
     return True
@@ -193,7 +197,12 @@ def fraction(book: Notebook, rng: Rng) -> bool:
     places = [
         (row, column)
         for file, rows in sorted(book.tables.items())
-        for column in ("expected_germination_pct", "moisture_pct", "stored_moisture_pct", "concentration")
+        for column in (
+            "expected_germination_pct",
+            "moisture_pct",
+            "stored_moisture_pct",
+            "concentration",
+        )
         for row in rows[:1] + rows[-1:]
         if row.get(column) and float(row[column]) > 1 and file
     ]
@@ -220,7 +229,11 @@ def _moved(row: Row, by: Callable[[datetime], datetime | None]) -> bool:
 
 
 def _year(then: datetime) -> datetime:
-    return then.replace(year=then.year - 1) if (then.month, then.day) != (2, 29) else then - timedelta(days=366)
+    return (
+        then.replace(year=then.year - 1)
+        if (then.month, then.day) != (2, 29)
+        else then - timedelta(days=366)
+    )
 
 
 def _month(then: datetime) -> datetime | None:
@@ -235,7 +248,11 @@ def _turned(then: datetime) -> datetime | None:
 
 def _some(book: Notebook, rng: Rng, by: Callable[[datetime], datetime | None]) -> bool:
     """Move the sowing of a few dishes of an experiment whose counts stand in hours or days since then."""
-    files = [f for f in _sown(book) if len(book.tables[f]) >= 6 and not _clocked(book, f) and "storage" not in f]
+    files = [
+        f
+        for f in _sown(book)
+        if len(book.tables[f]) >= 6 and not _clocked(book, f) and "storage" not in f
+    ]
     if not files:
         return False
     rows = book.tables[_pick(files, rng)]
@@ -284,7 +301,9 @@ def collected_late(book: Notebook, rng: Rng) -> bool:
     sown = [r["sown_at"] for f in files for r in book.tables[f] if r["lot"] == lot["lot"]]
     if not sown:
         return False
-    lot["collected_on"] = (date.fromisoformat(min(sown)[:10]) + timedelta(days=int(rng.integers(20, 366)))).isoformat()
+    lot["collected_on"] = (
+        date.fromisoformat(min(sown)[:10]) + timedelta(days=int(rng.integers(20, 366)))
+    ).isoformat()
     return True
 
 
@@ -292,7 +311,11 @@ def collected_late(book: Notebook, rng: Rng) -> bool:
 
 
 def _respelt(name: str, rng: Rng) -> str:
-    ways = [name.swapcase(), f"{name} ".replace(" ", "  ", 1).strip(), *(name.replace(a, b) for a, b in zip("- _", "–_ ", strict=True))]
+    ways = [
+        name.swapcase(),
+        f"{name} ".replace(" ", "  ", 1).strip(),
+        *(name.replace(a, b) for a, b in zip("- _", "–_ ", strict=True)),
+    ]
     ways += [name.replace("-", "‑"), name.replace(" ", ""), name.replace(" ", ".")]
     ways = [w for w in ways if w != name]
     return ways[int(rng.integers(len(ways)))]
@@ -306,7 +329,13 @@ def two_spellings(book: Notebook, rng: Rng) -> bool:
     new = _respelt(name, rng)
     if "  " in new or any(r[column] == new for r in rows):
         return False
-    used = [r for f, own in sorted(book.tables.items()) if f != table for r in own if r.get(column) == name]
+    used = [
+        r
+        for f, own in sorted(book.tables.items())
+        if f != table
+        for r in own
+        if r.get(column) == name
+    ]
     rows += [{**row, column: new} for row in [r for r in rows if r[column] == name]]
     for row in used[len(used) // 2 :]:
         row[column] = new
@@ -321,7 +350,9 @@ def folder_aside(book: Notebook, rng: Rng) -> bool:
     way = int(rng.integers(3))
     new = (f"_{name}", f".{name}", f"{name}-copy")[way]
     if way == 2 and not any(
-        float(r.get("germinated") or r.get("mass_mg") or r.get("mass_g") or 0) for rows in files.values() for r in rows
+        float(r.get("germinated") or r.get("mass_mg") or r.get("mass_g") or 0)
+        for rows in files.values()
+        for r in rows
     ):
         return False
     if way == 2:
@@ -353,14 +384,25 @@ def _courses(book: Notebook, file: str) -> dict[str, list[Row]]:
     return found
 
 
-@mistake("One dish copied from another, with five looks and more at which seeds germinated")
+def _long(rows: list[Row]) -> bool:
+    return (
+        sum(int(r["germinated"]) > 0 for r in rows) >= 5
+        and sum(int(r["germinated"]) for r in rows) >= 10
+    )
+
+
+@mistake("One dish copied from another, with ten seeds and more at five looks and more")
 def copied(book: Notebook, rng: Rng) -> bool:
     file = _pick(sorted(book.files("counts")), rng)
     seeds = {r["dish"]: r["seeds"] for r in book.tables[file.replace("counts", "dishes")]}
     own = _courses(book, file)
-    long = [d for d, rows in own.items() if sum(int(r["germinated"]) > 0 for r in rows) >= 5]
+    long = [d for d, rows in own.items() if _long(rows)]
     for dish in rng.permutation(long):
-        same = [d for d in own if d != dish and seeds[d] == seeds[dish] and len(own[d]) == len(own[dish])]
+        same = [
+            d
+            for d in own
+            if d != dish and seeds[d] == seeds[dish] and len(own[d]) == len(own[dish])
+        ]
         if same:
             for row, other in zip(own[same[0]], own[dish], strict=True):
                 row["germinated"] = other["germinated"]
@@ -368,13 +410,17 @@ def copied(book: Notebook, rng: Rng) -> bool:
     return False
 
 
-@mistake("An inspection of one dish lost at which nothing germinated, among dishes looked at together")
+@mistake(
+    "An inspection of one dish lost at which nothing germinated, among dishes looked at together"
+)
 def lost_look(book: Notebook, rng: Rng) -> bool:
     file = _pick(sorted(book.files("counts")), rng)
     own = _courses(book, file)
     clock = next(c for c in ("elapsed_h", "elapsed_d", "inspected_at") if c in book.tables[file][0])
     every = Counter(r[clock] for r in book.tables[file])
-    together = [r for rows in own.values() for r in rows[:-1] if every[r[clock]] >= max(5, 0.8 * len(own))]
+    together = [
+        r for rows in own.values() for r in rows[:-1] if every[r[clock]] >= max(5, 0.8 * len(own))
+    ]
     rows = [r for r in together if int(r["germinated"]) == 0 and len(own[r["dish"]]) >= 5]
     if not rows:
         return False
@@ -387,7 +433,11 @@ def labels(book: Notebook, rng: Rng) -> bool:
     file = "temperatures/dishes.csv"
     dishes = book.tables.get(file, [])
     warm = sorted({r["temperature_c"] for r in dishes})
-    if len(warm) < 2 or dishes[0]["seeds"] < 25 or sum(r["temperature_c"] == warm[0] for r in dishes) < 3:
+    if (
+        len(warm) < 2
+        or dishes[0]["seeds"] < 25
+        or sum(r["temperature_c"] == warm[0] for r in dishes) < 3
+    ):
         return False
     own = _courses(book, "temperatures/counts.csv")
     first, last = ([r for r in dishes if r["temperature_c"] == t] for t in (warm[0], warm[-1]))
@@ -400,9 +450,14 @@ def labels(book: Notebook, rng: Rng) -> bool:
 
 def _clearly(own: dict[str, list[Row]], cool: list[str], warm: list[str]) -> bool:
     """Return whether each dish of one temperature stands at another place of its course than each of the other."""
-    whole = [[sum(int(r["germinated"]) * (i + 1) for i, r in enumerate(own[d])) for d in side] for side in (cool, warm)]
+    whole = [
+        [sum(int(r["germinated"]) * (i + 1) for i, r in enumerate(own[d])) for d in side]
+        for side in (cool, warm)
+    ]
     up = [[sum(int(r["germinated"]) for r in own[d]) for d in side] for side in (cool, warm)]
-    middle = [[w / max(u, 1) for w, u in zip(*side, strict=True)] for side in zip(whole, up, strict=True)]
+    middle = [
+        [w / max(u, 1) for w, u in zip(*side, strict=True)] for side in zip(whole, up, strict=True)
+    ]
     return min(map(min, up)) >= 8 and min(middle[0]) > 1.5 * max(middle[1])
 
 
@@ -442,7 +497,9 @@ def counted(number: int, *, seed: int, kinds: list[str] | None = None) -> Remark
     for i in range(0 if kinds else number):
         found.sound[min(len(judged(draw(seed * 100_000 + i))[0]), 2)] += 1
     for name in kinds or KINDS:
-        for at, book, damaged in struck(name, iter(range(seed * 100_000, seed * 100_000 + 20 * number))):
+        for at, book, damaged in struck(
+            name, iter(range(seed * 100_000, seed * 100_000 + 20 * number))
+        ):
             notes, faults = judged(damaged)
             found.made[name] += 1
             found.refused[name] += bool(faults)
@@ -458,12 +515,15 @@ def counted(number: int, *, seed: int, kinds: list[str] | None = None) -> Remark
 def section(found: Remarked) -> str:
     """Return the section of the counts on mistakes that are remarked."""
     lines = [
-        f"| {name} | {found.made[name]} | {found.seen[name]} | {found.refused[name] or ''} |" for name in KINDS
+        f"| {name} | {found.made[name]} | {found.seen[name]} | {found.refused[name] or ''} |"
+        for name in KINDS
     ]
     sound = sum(found.sound.values())
     return (
         f"{HEADING}\n\n"
         "Sound notebooks of many kinds of seeds, tests and habits (`notebooks.py`), and the same with one mistake (`mistakes.py`) that leaves allowed\n"
         f"numbers. Of {sound} sound ones {found.sound[0]} had no remark, {found.sound[1]} had one and {found.sound[2]} more.\n\n"
-        "| mistake | made | remarked | of these refused |\n| --- | ---: | ---: | ---: |\n" + "\n".join(lines) + "\n"
+        "| mistake | made | remarked | of these refused |\n| --- | ---: | ---: | ---: |\n"
+        + "\n".join(lines)
+        + "\n"
     )

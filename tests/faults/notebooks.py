@@ -37,7 +37,9 @@ class Notebook:
         """Write the study into a folder."""
         texts = {file: written(rows) for file, rows in self.tables.items()}
         for name, about in self.about.items():
-            texts[f"{name}/experiment.yaml"] = "".join(f"{k}: {v}\n" for k, v in about.items()).encode()
+            texts[f"{name}/experiment.yaml"] = "".join(
+                f"{k}: {v}\n" for k, v in about.items()
+            ).encode()
         for name, data in (texts | self.extra).items():
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
             (folder / name).write_bytes(data)
@@ -65,7 +67,15 @@ class Species:
 
 
 # what happens to the dishes of an experiment
-HABITS = ("ordinary", "single seeds", "few seeds", "all zero", "all at first", "many seeds", "own days")
+HABITS = (
+    "ordinary",
+    "single seeds",
+    "few seeds",
+    "all zero",
+    "all at first",
+    "many seeds",
+    "own days",
+)
 
 
 def draw(seed: int) -> Notebook:
@@ -111,7 +121,9 @@ def _species(kind: str, rng: Rng) -> Species:
 
 
 def _lots(book: Notebook, species: Species, rng: Rng) -> list[str]:
-    names = list(rng.permutation(["A", "B", "shore 7", "2021-03", "Hill_2"]))[: int(rng.integers(1, 4))]
+    names = list(rng.permutation(["A", "B", "shore 7", "2021-03", "Hill_2"]))[
+        : int(rng.integers(1, 4))
+    ]
     taxa = ["Inventa prima", "Inventa prima", "Fictoria alta"]
     rows = []
     for place, name in enumerate(names):
@@ -132,7 +144,12 @@ def _lots(book: Notebook, species: Species, rng: Rng) -> list[str]:
 def _treatments(book: Notebook, rng: Rng) -> list[Row]:
     intact: list[Row] = [{"treatment": "intact", "method": "none"}]
     chipped: list[Row] = [{"treatment": "chipped", "method": "chipping"}]
-    acid = {"method": "acid", "agent": "sulphuric acid", "concentration": 95, "concentration_unit": "%"}
+    acid = {
+        "method": "acid",
+        "agent": "sulphuric acid",
+        "concentration": 95,
+        "concentration_unit": "%",
+    }
     style = int(rng.integers(4))
     if style == 0:
         return intact + [
@@ -141,14 +158,24 @@ def _treatments(book: Notebook, rng: Rng) -> list[Row]:
         ]
     if style == 1:
         return intact + [
-            {"treatment": f"acid {h} h", **acid, "duration": h, "duration_unit": "h"} for h in (1, 2, 4, 8)
+            {"treatment": f"acid {h} h", **acid, "duration": h, "duration_unit": "h"}
+            for h in (1, 2, 4, 8)
         ]
     if style == 2:
         cold = {"method": "cold_moist", "duration": 6, "duration_unit": "d", "temperature_c": 4}
-        return [*intact, *chipped, {"treatment": "cold", **cold, "duration": int(rng.choice([28, 42, 84]))}]
+        return [
+            *intact,
+            *chipped,
+            {"treatment": "cold", **cold, "duration": int(rng.choice([28, 42, 84]))},
+        ]
     hot = {"treatment": "hot water", "method": "hot_water", "duration": 10, "duration_unit": "min"}
     grown = {"treatment": "GA3", "method": "growth_regulator", "agent": "gibberellic acid"}
-    grown |= {"concentration": 0.05, "concentration_unit": "%", "duration": 24, "duration_unit": "h"}
+    grown |= {
+        "concentration": 0.05,
+        "concentration_unit": "%",
+        "duration": 24,
+        "duration_unit": "h",
+    }
     return [*intact, *chipped, {**hot, "temperature_c": 80}, grown]
 
 
@@ -157,7 +184,11 @@ def _looks(species: Species, warm_c: float, rng: Rng) -> list[float]:
     half = species.warmth_c_h / max(warm_c - species.base_c, 2.0)
     end = float(np.clip(2.2 * half, 48, 24 * 120))
     if end < 120 and rng.random() < 0.7:
-        short = [[6, 12, 18, 24, 30, 36, 48], [8, 14, 24, 32, 38, 48, 56], [9, 15, 22, 31, 39, 46, 55, 63]]
+        short = [
+            [6, 12, 18, 24, 30, 36, 48],
+            [8, 14, 24, 32, 38, 48, 56],
+            [9, 15, 22, 31, 39, 46, 55, 63],
+        ]
         own = [float(h) for h in short[int(rng.integers(3))]]
         return own + [h for h in (72.0, 96.0, 120.0) if h <= end]
     days = max(int(end / 24), 4)
@@ -174,12 +205,16 @@ def _looks(species: Species, warm_c: float, rng: Rng) -> list[float]:
     return own
 
 
-def _dish(species: Species, seeds: int, warm_c: float, looks: list[float], good: float, rng: Rng) -> list[int]:
+def _dish(
+    species: Species, seeds: int, warm_c: float, looks: list[float], good: float, rng: Rng
+) -> list[int]:
     """Return newly germinated seeds at each look."""
     above = max(warm_c - species.base_c, 0.5)
     median = species.warmth_c_h / above * np.exp(0.08 * rng.normal())
     times = median * np.exp(species.spread * rng.normal(size=seeds))
-    odds = good / (1 - good) * np.exp(0.3 * rng.normal()) if 0 < good < 1 else np.inf if good else 0.0
+    odds = (
+        good / (1 - good) * np.exp(0.3 * rng.normal()) if 0 < good < 1 else np.inf if good else 0.0
+    )
     never = rng.random(seeds) >= (odds / (1 + odds) if np.isfinite(odds) else 1.0)
     times[never] = np.inf
     edges = np.array([0.0, *looks])
@@ -194,7 +229,9 @@ class Sown:
     counts: list[Row] = field(default_factory=list)
     typed: str = "elapsed_h"
 
-    def add(self, row: Row, looks: list[float], germinated: list[int], sown: datetime | None, rng: Rng) -> None:
+    def add(
+        self, row: Row, looks: list[float], germinated: list[int], sown: datetime | None, rng: Rng
+    ) -> None:
         if sown is not None:
             row = row | {"sown_at": f"{sown:%Y-%m-%dT%H:%MZ}"}
         self.dishes.append(row)
@@ -212,7 +249,10 @@ class Sown:
                 break
 
     def into(self, book: Notebook, name: str, title: str) -> None:
-        book.tables[f"{name}/dishes.csv"], book.tables[f"{name}/counts.csv"] = self.dishes, self.counts
+        book.tables[f"{name}/dishes.csv"], book.tables[f"{name}/counts.csv"] = (
+            self.dishes,
+            self.counts,
+        )
         book.about[name] = {"title": title, "analyses": "[]", "time_zone": "UTC"}
 
 
@@ -223,18 +263,28 @@ def _new(day: date, rng: Rng) -> tuple[Sown, datetime | None]:
 
 
 def _germination(
-    book: Notebook, species: Species, lots: list[str], treatments: list[str], day: date, habit: str, rng: Rng
+    book: Notebook,
+    species: Species,
+    lots: list[str],
+    treatments: list[str],
+    day: date,
+    habit: str,
+    rng: Rng,
 ) -> None:
     made, sown = _new(day, rng)
     warm = float(rng.choice([t for t in (10, 15, 20, 25, 30) if t > species.base_c + 4]))
     looks = _looks(species, warm, rng)
-    seeds = {"single seeds": 1, "few seeds": 5, "many seeds": 100}.get(habit) or int(rng.choice([10, 20, 25, 50]))
+    seeds = {"single seeds": 1, "few seeds": 5, "many seeds": 100}.get(habit) or int(
+        rng.choice([10, 20, 25, 50])
+    )
     dishes = int(rng.integers(8, 20)) if seeds == 1 else int(rng.integers(2, 6))
     style = str(rng.choice(["{t}-{l}-{n}", "{n}{t} {l}", "d{i}"]))
     slow = bool(rng.random() < 0.3)
     for lot in lots:
         for place, treatment in enumerate(treatments):
-            good = {"all zero": 0.0, "all at first": 1.0}.get(habit, species.good * rng.uniform(0.3, 1))
+            good = {"all zero": 0.0, "all at first": 1.0}.get(
+                habit, species.good * rng.uniform(0.3, 1)
+            )
             own = looks
             start = sown and sown + timedelta(days=7 * place if slow else 0)
             if treatment == "cold" and start and not slow:
@@ -243,14 +293,27 @@ def _germination(
                 if habit == "own days":
                     own = [h for h in looks if rng.random() < 0.6] or looks[-1:]
                 if habit == "all at first":
-                    own = [max(own[0], 24.0 * 30), *[max(own[0], 24.0 * 30) + 24.0 * i for i in (3, 7)]]
-                name = style.format(t=treatment, l=lot, n="abcdefghijklmnopqrstuvw"[n], i=len(made.dishes) + 1)
-                row: Row = {"dish": name, "lot": lot, "treatment": treatment, "temperature_c": warm, "seeds": seeds}
+                    own = [
+                        max(own[0], 24.0 * 30),
+                        *[max(own[0], 24.0 * 30) + 24.0 * i for i in (3, 7)],
+                    ]
+                name = style.format(
+                    t=treatment, l=lot, n="abcdefghijklmnopqrstuvw"[n], i=len(made.dishes) + 1
+                )
+                row: Row = {
+                    "dish": name,
+                    "lot": lot,
+                    "treatment": treatment,
+                    "temperature_c": warm,
+                    "seeds": seeds,
+                }
                 made.add(row, own, _dish(species, seeds, warm, own, good, rng), start, rng)
     made.into(book, "germination", "Germination")
 
 
-def _series(book: Notebook, species: Species, lot: str, treatment: str, day: date, rng: Rng) -> None:
+def _series(
+    book: Notebook, species: Species, lot: str, treatment: str, day: date, rng: Rng
+) -> None:
     made, sown = _new(day + timedelta(days=30), rng)
     low = 5 * round((species.base_c + 4) / 5)
     temperatures = [low + 5 * i for i in range(int(rng.integers(2, 5)))]
@@ -259,20 +322,44 @@ def _series(book: Notebook, species: Species, lot: str, treatment: str, day: dat
     for t in temperatures:
         looks = shared if rng.random() < 0.7 else _looks(species, t, rng)
         for n in range(dishes):
-            row: Row = {"dish": f"t{t}-{n + 1}", "lot": lot, "treatment": treatment, "temperature_c": t, "seeds": seeds}
+            row: Row = {
+                "dish": f"t{t}-{n + 1}",
+                "lot": lot,
+                "treatment": treatment,
+                "temperature_c": t,
+                "seeds": seeds,
+            }
             made.add(row, looks, _dish(species, seeds, t, looks, species.good, rng), sown, rng)
     made.into(book, "temperatures", "Temperatures")
 
 
-def _stored(book: Notebook, species: Species, lot: str, treatment: str, day: date, rng: Rng) -> None:
+def _stored(
+    book: Notebook, species: Species, lot: str, treatment: str, day: date, rng: Rng
+) -> None:
     made, sown = _new(day, rng)
     looks = _looks(species, 20.0, rng)
     for kept in (0, 30, 90, 365, 730):
         for n in "abc":
-            row: Row = {"dish": f"s{kept}{n}", "lot": lot, "treatment": treatment, "temperature_c": 20, "seeds": 25}
-            row |= {"stored_d": kept, "stored_at_c": 5 if kept else "", "stored_moisture_pct": 7 if kept else ""}
+            row: Row = {
+                "dish": f"s{kept}{n}",
+                "lot": lot,
+                "treatment": treatment,
+                "temperature_c": 20,
+                "seeds": 25,
+            }
+            row |= {
+                "stored_d": kept,
+                "stored_at_c": 5 if kept else "",
+                "stored_moisture_pct": 7 if kept else "",
+            }
             good = species.good * np.exp(-kept / 900)
-            made.add(row, looks, _dish(species, 25, 20.0, looks, good, rng), sown and sown + timedelta(days=kept), rng)
+            made.add(
+                row,
+                looks,
+                _dish(species, 25, 20.0, looks, good, rng),
+                sown and sown + timedelta(days=kept),
+                rng,
+            )
     made.into(book, "storage", "Storage")
 
 
@@ -280,14 +367,19 @@ def _stored(book: Notebook, species: Species, lot: str, treatment: str, day: dat
 _BALANCES = (0.001, 0.01, 0.1, 1.0, 10.0)
 
 
-def _uptake(book: Notebook, species: Species, lots: list[str], treatments: list[str], name: str, rng: Rng) -> None:
+def _uptake(
+    book: Notebook, species: Species, lots: list[str], treatments: list[str], name: str, rng: Rng
+) -> None:
     group = 1 if species.mass_mg > 0.5 else int(rng.choice([1, 50, 100]))
     whole = species.mass_mg * group
     fine = [b for b in _BALANCES if b <= whole / 20]
     step = float(fine[-1 - int(rng.integers(2) if len(fine) > 1 else 0)] if fine else _BALANCES[0])
-    hours = [[0, 1, 3, 6, 12, 24, 48], [0, 2, 4, 8, 24, 48, 72], [0, 24, 48, 96, 168], [0, 1, 2, 4, 6, 24, 30, 48, 120]][
-        int(rng.integers(4))
-    ]
+    hours = [
+        [0, 1, 3, 6, 12, 24, 48],
+        [0, 2, 4, 8, 24, 48, 72],
+        [0, 24, 48, 96, 168],
+        [0, 1, 2, 4, 6, 24, 30, 48, 120],
+    ][int(rng.integers(4))]
     grams = step >= 0.1 and rng.random() < 0.3
     half = 0.4 * np.cbrt(species.mass_mg) * rng.uniform(0.8, 1.6)
     rows: list[Row] = []
@@ -301,8 +393,16 @@ def _uptake(book: Notebook, species: Species, lots: list[str], treatments: list[
                 for h in hours:
                     wet = dry * (1 + (0 if hard else 0.9 * (1 - np.exp(-h / pace))))
                     shown = step * round(wet / step)
-                    cell: Row = {"mass_g": f"{shown / 1000:.6g}"} if grams else {"mass_mg": f"{round(shown, 4):.10g}"}
-                    row: Row = {"seed": f"{lot}-{treatment}-{n + 1}", "lot": lot, "treatment": treatment}
+                    cell: Row = (
+                        {"mass_g": f"{shown / 1000:.6g}"}
+                        if grams
+                        else {"mass_mg": f"{round(shown, 4):.10g}"}
+                    )
+                    row: Row = {
+                        "seed": f"{lot}-{treatment}-{n + 1}",
+                        "lot": lot,
+                        "treatment": treatment,
+                    }
                     rows.append(row | {"seeds": group, "soaked_h": h, **cell})
     folder = name.replace(" ", "-")
     book.tables[f"{folder}/weighings.csv"] = rows

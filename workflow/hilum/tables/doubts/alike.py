@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import combinations
-from math import lgamma, log
+from math import exp, lgamma
 
 import numpy as np
 
@@ -16,9 +16,9 @@ from hilum.tables.ledger import Ledger
 from hilum.tables.sentences import Fault
 
 # so many such pairs would chance make in a study, at most
-BY_CHANCE = 0.02
-# a dish in which next to nothing happened is like any other such dish
-_SEEN = 3
+BY_CHANCE = 0.03
+# a dish in which next to nothing happened, or all at once, is like any other such dish
+_SEEDS, _LOOKS = 8, 4
 
 
 def identical(ledger: Ledger) -> Iterator[Fault]:
@@ -31,10 +31,12 @@ def identical(ledger: Ledger) -> Iterator[Fault]:
             alike.setdefault(course.same(), []).append(course)
         for twins in (t for t in alike.values() if len(t) > 1):
             rows = {int(code[c.dish]) for c in twins}
-            # of one row, or of any two
-            ways = _pairs(own, code if len(rows) == 1 else np.zeros_like(code))
-            chance = max(_log_chance(twins[0], usual[row], len(twins)) for row in rows)
-            if chance + log(max(ways, 1)) < log(BY_CHANCE):
+            if len(rows) == 1:
+                chance = _log_chance(twins[0], usual[rows.pop()], len(twins))
+                expected = exp(chance) * _pairs(own, code)
+            else:
+                expected = _expected(twins, own, code, usual)
+            if expected < BY_CHANCE:
                 yield _told(ledger, twins)
 
 
@@ -42,6 +44,16 @@ def _pairs(own: list[Course], code: Ints) -> float:
     """Return how many pairs of dishes, of one row each, were inspected at the same times and held as many seeds."""
     alike = Counter((c.same()[:2], int(code[c.dish])) for c in own)
     return sum(n * (n - 1) / 2 for n in alike.values())
+
+
+def _expected(
+    twins: list[Course], own: list[Course], code: Ints, usual: Mapping[int, dict[bytes, Floats]]
+) -> float:
+    """Return how many pairs of dishes of any two rows would have these counts by chance."""
+    same = twins[0].same()[:2]
+    rows = Counter(int(code[c.dish]) for c in own if c.same()[:2] == same)
+    chances = [n * exp(_log_chance(twins[0], usual[row], len(twins))) for row, n in rows.items()]
+    return sum(chances) * sum(rows.values()) / 2
 
 
 def _usual(row: list[Course]) -> dict[bytes, Floats]:
@@ -60,7 +72,7 @@ def _log_chance(course: Course, usual: dict[bytes, Floats], twins: int) -> float
     The twins count once in the row's shares. Dishes that vary more than chance match even less often.
     """
     x = np.append(course.germinated, course.seeds - course.germinated.sum())
-    if course.germinated.sum() < _SEEN:
+    if course.germinated.sum() < _SEEDS or np.count_nonzero(course.germinated) < _LOOKS:
         return 0.0
     total = usual.get(course.times.tobytes(), x * twins) - (twins - 1) * x
     # of another row than this one

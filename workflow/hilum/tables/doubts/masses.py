@@ -19,7 +19,7 @@ from hilum.tables.sentences import Fault, quoted
 KNOWN, SAME_TAXON, SAME_LOT = 2.0, 5.0, 3.0
 # The largest seeds that are weighed in a laboratory, and the smallest that a balance for single seeds shows; dust seeds, down to a
 # third of a microgram, are weighed many at once
-HEAVIEST_MG, LIGHTEST_MG, DUST_MG = 20_000.0, 0.01, 0.0003
+HEAVIEST_MG, LIGHTEST_MG, DUST_MG = 40_000.0, 0.01, 0.0003
 # balances of a laboratory show no finer steps
 FINEST_MG = 0.001
 # a light seed holds most of its water after so many hours

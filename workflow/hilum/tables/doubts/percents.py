@@ -20,7 +20,9 @@ _COLUMNS = (
     ("viability", "stored_moisture_pct"),
 )
 # of these a hundredth is no treatment; hormones and salts are used at a fraction of a per cent
-_STRONG = re.compile(r"sul(f|ph)uric|hydrochloric|nitric|H2SO4|ethanol|alcohol|acetone", re.IGNORECASE)
+_STRONG = re.compile(
+    r"sul(f|ph)uric|hydrochloric|nitric|H2SO4|ethanol|alcohol|acetone", re.IGNORECASE
+)
 _PERCENT = re.compile(r"\s*(%|per ?cent|pct|vol)", re.IGNORECASE)
 
 

@@ -11,12 +11,12 @@ from hilum.tables.groups import Floats, Ints
 from hilum.tables.ledger import Ledger, Rows
 from hilum.tables.sentences import Fault
 
-# a seed of 5 mg or more has not taken up nearly all of its water within two hours, nor is a radicle out within four
-LARGE_MG, SOON_H, NEARLY_ALL, SWELLS = 5.0, 2.0, 0.8, 0.3
+# a seed of 20 mg or more has not taken up nearly all of its water within two hours, nor is a radicle out within four
+LARGE_MG, SOON_H, NEARLY_ALL, SWELLS = 20.0, 2.0, 0.8, 0.3
 RADICLE_H = 4.0
 # nobody who thinks in hours leaves all of these out
 _HOURLY = (24.0, 48.0, 72.0, 96.0, 168.0)
-_FEW = 3
+_FEW, _SWOLLEN = 3, 5
 
 
 def of_weighings(ledger: Ledger) -> Iterator[Fault]:
@@ -84,7 +84,7 @@ def _swollen_at_once(rows: Rows, own: Ints, looks: Floats) -> str:
     share, dry = taken_up(rows, own, float(looks[0]))
     large = share[dry >= LARGE_MG]
     soon = int((large >= NEARLY_ALL).sum())
-    if len(large) < _FEW or soon < 0.6 * len(large):
+    if len(large) < _SWOLLEN or soon < 0.6 * len(large):
         return ""
     return f"{soon} of {len(large)} seeds that swell held four fifths of their water after {looks[0]:.10g} h"
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import reduce
 from math import log
 
 import numpy as np
@@ -17,10 +16,12 @@ from hilum.tables.sentences import Fault, quoted
 
 # dishes of one temperature, so that two others say how it behaves
 _DISHES = 3
+# the first of its inspections tell whose days they are
+_LOOKS = 3
 # seeds of one dish are alike to this degree, more than in most tests: so much less do many seeds tell
 CORRELATION = 0.06
 # log odds beyond those that the number of possible exchanges takes
-ODDS = 6.0
+ODDS = 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,34 +41,70 @@ class _Place:
 def labels(ledger: Ledger) -> Iterator[Fault]:
     """Yield each pair of dishes whose counts fit the other's temperature far better than their own."""
     dishes = ledger["dishes"]
+    warm = dishes["temperature_c"]
     for row in rows_of(courses(ledger), together(ledger)):
-        places = _places(row, dishes["temperature_c"])
+        by: dict[float, list[Course]] = {}
+        for course in row:
+            by.setdefault(float(warm[course.dish]), []).append(course)
+        by = {t: own for t, own in by.items() if len(own) >= _DISHES}
+        for one, other in _by_days(by):
+            at = [f"{warm[d]:.10g} °C" for d in (one, other)]
+            names = [quoted(dishes.text("dish", d)) for d in (one, other)]
+            says = (
+                f"dish {names[0]} at {at[0]} was inspected when those at {at[1]} were, and dish {names[1]} at {at[1]} when those at {at[0]} "
+                "were: labels exchanged? The dishes or the bench sheets settle it"
+            )
+            yield remark(dishes, np.array([one, other]), says, "labels")
+        places = _places(by)
         found = _best(places) if len(places) > 1 else None
         if found:
-            (a, one), (b, other) = found
-            names = [quoted(dishes.text("dish", p.dishes[i])) for p, i in ((a, one), (b, other))]
+            (a, i), (b, j) = found
+            names = [quoted(dishes.text("dish", p.dishes[k])) for p, k in ((a, i), (b, j))]
             says = (
                 f"dish {names[0]} at {a.temperature_c:.10g} °C germinated as those at {b.temperature_c:.10g} °C did, and dish "
                 f"{names[1]} at {b.temperature_c:.10g} °C as those at {a.temperature_c:.10g} °C: labels exchanged? The dishes or the bench "
                 "sheets settle it"
             )
-            yield remark(dishes, np.array([a.dishes[one], b.dishes[other]]), says, "labels")
+            yield remark(dishes, np.array([a.dishes[i], b.dishes[j]]), says, "labels")
 
 
-def _places(row: list[Course], temperature: Floats) -> list[_Place]:
-    by: dict[float, list[Course]] = {}
-    for course in row:
-        by.setdefault(float(temperature[course.dish]), []).append(course)
-    by = {t: own for t, own in by.items() if len(own) >= _DISHES}
+def _by_days(by: Mapping[float, list[Course]]) -> Iterator[tuple[int, int]]:
+    """Yield the pairs of dishes that were each inspected on the other temperature's days and not on their own's."""
+    first = {t: [c.times[:_LOOKS].tobytes() for c in own] for t, own in by.items()}
+    usual = {t: max(set(own), key=own.count) for t, own in first.items()}
+    strays = {
+        (t, days): [c.dish for c, own in zip(by[t], first[t], strict=True) if own == days]
+        for t in by
+        for days in set(first[t]) - {usual[t]}
+        if first[t].count(usual[t]) == len(by[t]) - 1
+    }
+    for (t, days), dishes in strays.items():
+        for other in (o for o in by if o > t and usual[o] == days):
+            back = strays.get((other, usual[t]))
+            if back:
+                yield dishes[0], back[0]
+
+
+def _places(by: Mapping[float, list[Course]]) -> list[_Place]:
     if len(by) < 2:
         return []
-    times = reduce(np.intersect1d, (c.times for own in by.values() for c in own))
+    times = _common([c for own in by.values() for c in own])
     if len(times) < 2:
         return []
     return [
         _Place(t, [c.dish for c in own], np.array([_seen(c, times) for c in own]))
         for t, own in by.items()
     ]
+
+
+def _common(row: list[Course]) -> Floats:
+    """Return the times at which all dishes were inspected; one whose seeds had all germinated needs no more."""
+    every = np.unique(np.concatenate([c.times for c in row]))
+    looked = [
+        np.isin(every, c.times) | ((every > c.times[-1]) & (c.seeds <= c.germinated.sum()))
+        for c in row
+    ]
+    return np.asarray(every[np.all(looked, axis=0)])
 
 
 def _seen(course: Course, times: Floats) -> Floats:
