@@ -8,9 +8,9 @@ from __future__ import annotations
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator
-from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -258,7 +258,8 @@ def _some(book: Notebook, rng: Rng, by: Callable[[datetime], datetime | None]) -
     rows = book.tables[_pick(files, rng)]
     few = int(rng.integers(1, len(rows) // 4 + 1))
     first = int(rng.integers(len(rows) - few + 1))
-    return all([_moved(row, by) for row in rows[first : first + few]])
+    moved = [_moved(row, by) for row in rows[first : first + few]]
+    return all(moved)
 
 
 def _clocked(book: Notebook, file: str) -> bool:
@@ -288,7 +289,8 @@ def all_a_month(book: Notebook, rng: Rng) -> bool:
     file = _pick(files, rng)
     if max(Counter(r["dish"] for r in book.tables[file.replace("dishes", "counts")]).values()) < 4:
         return False
-    return all([_moved(row, _month) for row in book.tables[file]])
+    moved = [_moved(row, _month) for row in book.tables[file]]
+    return all(moved)
 
 
 @mistake("A lot collected after it was sown")
@@ -384,6 +386,12 @@ def _courses(book: Notebook, file: str) -> dict[str, list[Row]]:
     return found
 
 
+def _when(rows: list[Row]) -> list[str]:
+    return [
+        str(row.get("elapsed_h") or row.get("elapsed_d") or row["inspected_at"]) for row in rows
+    ]
+
+
 def _long(rows: list[Row]) -> bool:
     return (
         sum(int(r["germinated"]) > 0 for r in rows) >= 5
@@ -401,7 +409,7 @@ def copied(book: Notebook, rng: Rng) -> bool:
         same = [
             d
             for d in own
-            if d != dish and seeds[d] == seeds[dish] and len(own[d]) == len(own[dish])
+            if d != dish and seeds[d] == seeds[dish] and _when(own[d]) == _when(own[dish])
         ]
         if same:
             for row, other in zip(own[same[0]], own[dish], strict=True):
@@ -473,37 +481,42 @@ class Remarked:
     refused: Counter[str] = field(default_factory=Counter)
     sound: Counter[int] = field(default_factory=Counter)
     missed: list[str] = field(default_factory=list)
+    false: list[str] = field(default_factory=list)
 
 
-def struck(name: str, seeds: Iterator[int]) -> Iterator[tuple[int, Notebook, Notebook]]:
-    """Yield sound notebooks, and the same with the mistake, of those seeds that have a place for it."""
+def struck(name: str, seeds: Iterator[int]) -> Iterator[tuple[int, Notebook]]:
+    """Yield the notebooks of those seeds that have a place for a mistake, with it."""
     for seed in seeds:
-        book = draw(seed)
-        damaged = deepcopy(book)
+        damaged = draw(seed)
         if KINDS[name](damaged, np.random.default_rng([815, seed])):
-            yield seed, book, damaged
+            yield seed, damaged
 
 
 def judged(book: Notebook) -> tuple[list[str], list[str]]:
     """Return the remarks and the faults of a notebook."""
     with tempfile.TemporaryDirectory() as folder:
-        notes, faults = remarks(book, Path(folder))
-    return notes, list(faults)
+        return remarks(book, Path(folder))
+
+
+@cache
+def _of_sound(seed: int) -> tuple[str, ...]:
+    """Return the remarks on the sound notebook of a seed."""
+    return tuple(judged(draw(seed))[0])
 
 
 def counted(number: int, *, seed: int, kinds: list[str] | None = None) -> Remarked:
     """Return what is remarked of so many of each mistake, and of so many sound notebooks."""
     found = Remarked()
     for i in range(0 if kinds else number):
-        found.sound[min(len(judged(draw(seed * 100_000 + i))[0]), 2)] += 1
+        notes, faults = judged(draw(seed * 100_000 + i))
+        found.sound[min(len(notes), 2)] += 1
+        found.false += [f"sound: {seed * 100_000 + i}: {says}" for says in notes + faults]
     for name in kinds or KINDS:
-        for at, book, damaged in struck(
-            name, iter(range(seed * 100_000, seed * 100_000 + 20 * number))
-        ):
+        for at, damaged in struck(name, iter(range(seed * 100_000, seed * 100_000 + 20 * number))):
             notes, faults = judged(damaged)
             found.made[name] += 1
             found.refused[name] += bool(faults)
-            seen = bool(set(notes) - set(judged(book)[0])) or bool(faults)
+            seen = bool(set(notes) - set(_of_sound(at))) or bool(faults)
             found.seen[name] += seen
             if not seen:
                 found.missed.append(f"{name}: {at}")

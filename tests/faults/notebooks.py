@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+from hilum.steps.check import examined
+from hilum.study import Study
 
 Row = dict[str, Any]
 Rng = np.random.Generator
@@ -85,7 +88,7 @@ def draw(seed: int) -> Notebook:
     species = _species(kind, rng)
     book = Notebook(seed_mg=species.mass_mg)
     lots = _lots(book, species, rng)
-    treatments = _treatments(book, rng)
+    treatments = _treatments(rng)
     book.tables["treatments.csv"] = treatments
     day = date(2023, 1, 10) + timedelta(days=int(rng.integers(700)))
     for row in book.tables["lots.csv"]:
@@ -141,7 +144,7 @@ def _lots(book: Notebook, species: Species, rng: Rng) -> list[str]:
     return [str(n) for n in names]
 
 
-def _treatments(book: Notebook, rng: Rng) -> list[Row]:
+def _treatments(rng: Rng) -> list[Row]:
     intact: list[Row] = [{"treatment": "intact", "method": "none"}]
     chipped: list[Row] = [{"treatment": "chipped", "method": "chipping"}]
     acid = {
@@ -218,7 +221,7 @@ def _dish(
     never = rng.random(seeds) >= (odds / (1 + odds) if np.isfinite(odds) else 1.0)
     times[never] = np.inf
     edges = np.array([0.0, *looks])
-    return [int(((times > a) & (times <= b)).sum()) for a, b in zip(edges, edges[1:], strict=False)]
+    return [int(((times > a) & (times <= b)).sum()) for a, b in pairwise(edges)]
 
 
 @dataclass
@@ -232,6 +235,7 @@ class Sown:
     def add(
         self, row: Row, looks: list[float], germinated: list[int], sown: datetime | None, rng: Rng
     ) -> None:
+        """Write a dish and what was counted at each look, mostly no longer once all seeds have germinated."""
         if sown is not None:
             row = row | {"sown_at": f"{sown:%Y-%m-%dT%H:%MZ}"}
         self.dishes.append(row)
@@ -249,6 +253,7 @@ class Sown:
                 break
 
     def into(self, book: Notebook, name: str, title: str) -> None:
+        """Put the experiment into a notebook."""
         book.tables[f"{name}/dishes.csv"], book.tables[f"{name}/counts.csv"] = (
             self.dishes,
             self.counts,
@@ -258,7 +263,7 @@ class Sown:
 
 def _new(day: date, rng: Rng) -> tuple[Sown, datetime | None]:
     typed = str(rng.choice(["elapsed_h", "elapsed_h", "elapsed_d", "inspected_at"]))
-    start = datetime(day.year, day.month, day.day, int(rng.integers(8, 17)))  # noqa: DTZ001
+    start = datetime(day.year, day.month, day.day, int(rng.integers(8, 17)))
     return Sown(typed=typed), start if typed == "inspected_at" or rng.random() < 0.6 else None
 
 
@@ -412,11 +417,8 @@ def _uptake(
         book.about[folder]["balance_readability_mg"] = f"{step:g}"
 
 
-def remarks(book: Notebook, folder: Path) -> tuple[list[str], Mapping[str, int]]:
-    """Return what the check remarks on a study, and how many faults it finds."""
-    from hilum.steps.check import examined  # noqa: PLC0415 - the check is what is judged here
-    from hilum.study import Study  # noqa: PLC0415
-
+def remarks(book: Notebook, folder: Path) -> tuple[list[str], list[str]]:
+    """Return what the check remarks on a study, and the faults that it finds."""
     book.write(folder / "raw" / "book")
     found = examined(Study(raw=folder / "raw" / "book", results=folder / "results" / "book"))
-    return list(found.notes), {fault: 1 for fault in found.faults}
+    return list(found.notes), list(found.faults)

@@ -60,7 +60,7 @@ def _usual(row: list[Course]) -> dict[bytes, Floats]:
     """Return by times of inspection how many seeds of a row germinated in each interval, the rest last."""
     found: dict[bytes, Floats] = {}
     for c in row:
-        key = c.times.tobytes()
+        key = c.hours.tobytes()
         x = np.append(c.germinated, c.seeds - c.germinated.sum())
         found[key] = found.get(key, np.zeros(len(x))) + x
     return found
@@ -74,7 +74,7 @@ def _log_chance(course: Course, usual: dict[bytes, Floats], twins: int) -> float
     x = np.append(course.germinated, course.seeds - course.germinated.sum())
     if course.germinated.sum() < _SEEDS or np.count_nonzero(course.germinated) < _LOOKS:
         return 0.0
-    total = usual.get(course.times.tobytes(), x * twins) - (twins - 1) * x
+    total = usual.get(course.hours.tobytes(), x * twins) - (twins - 1) * x
     # of another row than this one
     total = np.where(total > 0, total, x / 2)
     share = total / total.sum()
@@ -88,7 +88,7 @@ def _told(ledger: Ledger, twins: list[Course]) -> Fault:
     first, other = next(combinations(twins, 2))
     names = named([dishes.text("dish", c.dish) for c in twins])
     says = (
-        f"dishes {names} have the same counts at all {len(first.times)} inspections, {first.germinated.sum():.10g} seeds in all, which "
+        f"dishes {names} have the same counts at all {len(first.hours)} inspections, {first.germinated.sum():.10g} seeds in all, which "
         "chance hardly does: copied, or typed twice from one sheet? The bench sheets of both settle it"
     )
     return remark(dishes, np.array([first.dish, other.dish]), says, f"alike {first.dish}")

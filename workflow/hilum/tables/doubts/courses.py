@@ -17,9 +17,13 @@ SETTING = ("lot", "treatment", "night_temperature_c", "light", "medium", "stored
 
 @dataclass(frozen=True, eq=False)
 class Course:
-    """One dish: its row in dishes.csv, when it was inspected (hours, or seconds of the clock), and what was seen."""
+    """One dish: its row in dishes.csv, when it was inspected, and what was seen.
+
+    `hours` count since sowing; `times` are the same, or seconds of the clock where those were typed.
+    """
 
     dish: int
+    hours: Floats
     times: Floats
     germinated: Floats
     removed: Floats
@@ -27,7 +31,7 @@ class Course:
 
     def same(self) -> tuple[float, bytes, bytes]:
         """Return what is the same for dishes with identical courses."""
-        return self.seeds, self.times.tobytes(), self.germinated.tobytes()
+        return self.seeds, self.hours.tobytes(), self.germinated.tobytes()
 
 
 def courses(ledger: Ledger) -> list[Course]:
@@ -44,11 +48,10 @@ def courses(ledger: Ledger) -> list[Course]:
     for own in np.split(row, np.flatnonzero(begins)[1:]) if len(row) else []:
         at = int(dish[own[0]])
         if not doubtful[own].any() and not dishes.bad[at]:
-            t = np.where(np.isnan(clock[own]), rows["elapsed_h"][own], clock[own])
-            removed = np.nan_to_num(rows["removed"][own])
-            found.append(
-                Course(at, t, rows["germinated"][own], removed, float(dishes["seeds"][at]))
-            )
+            hours, removed = rows["elapsed_h"][own], np.nan_to_num(rows["removed"][own])
+            t = np.where(np.isnan(clock[own]), hours, clock[own])
+            seeds = float(dishes["seeds"][at])
+            found.append(Course(at, hours, t, rows["germinated"][own], removed, seeds))
     return found
 
 

@@ -70,7 +70,7 @@ def labels(ledger: Ledger) -> Iterator[Fault]:
 
 def _by_days(by: Mapping[float, list[Course]]) -> Iterator[tuple[int, int]]:
     """Yield the pairs of dishes that were each inspected on the other temperature's days and not on their own's."""
-    first = {t: [c.times[:_LOOKS].tobytes() for c in own] for t, own in by.items()}
+    first = {t: [c.hours[:_LOOKS].tobytes() for c in own] for t, own in by.items()}
     usual = {t: max(set(own), key=own.count) for t, own in first.items()}
     strays = {
         (t, days): [c.dish for c, own in zip(by[t], first[t], strict=True) if own == days]
@@ -99,9 +99,9 @@ def _places(by: Mapping[float, list[Course]]) -> list[_Place]:
 
 def _common(row: list[Course]) -> Floats:
     """Return the times at which all dishes were inspected; one whose seeds had all germinated needs no more."""
-    every = np.unique(np.concatenate([c.times for c in row]))
+    every = np.unique(np.concatenate([c.hours for c in row]))
     looked = [
-        np.isin(every, c.times) | ((every > c.times[-1]) & (c.seeds <= c.germinated.sum()))
+        np.isin(every, c.hours) | ((every > c.hours[-1]) & (c.seeds <= c.germinated.sum()))
         for c in row
     ]
     return np.asarray(every[np.all(looked, axis=0)])
@@ -109,7 +109,7 @@ def _common(row: list[Course]) -> Floats:
 
 def _seen(course: Course, times: Floats) -> Floats:
     total = np.append(0.0, np.cumsum(course.germinated))[
-        np.searchsorted(course.times, times, "right")
+        np.searchsorted(course.hours, times, "right")
     ]
     return np.append(np.diff(total, prepend=0.0), course.seeds - total[-1])
 
