@@ -8,9 +8,10 @@ from __future__ import annotations
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -130,10 +131,20 @@ def minutes_as_hours(book: Notebook, rng: Rng) -> bool:
     return len({round(float(r["elapsed_h"]) / 60 / 24) for r in rows}) >= 3
 
 
-@mistake("Hours of inspections typed as days")
+@mistake("Hours of inspections typed as days, of dishes looked at once a day")
 def hours_as_days(book: Notebook, rng: Rng) -> bool:
-    rows = _in_hours(book, "counts", "elapsed_d", rng)
+    return _as_days(_in_hours(book, "counts", "elapsed_d", rng), daily=True)
+
+
+@mistake("The same, of dishes looked at several times a day")
+def clock_as_days(book: Notebook, rng: Rng) -> bool:
+    return _as_days(_in_hours(book, "counts", "elapsed_d", rng), daily=False)
+
+
+def _as_days(rows: list[Row], *, daily: bool) -> bool:
     if not rows or max(float(r["elapsed_d"]) for r in rows) > 300:
+        return False
+    if daily != all(float(r["elapsed_d"]) % 1 == 0 for r in rows):
         return False
     for row in rows:
         row["elapsed_d"] = f"{round(float(row['elapsed_d']) * 24, 1):.10g}"
@@ -507,21 +518,35 @@ def _of_sound(seed: int) -> tuple[str, ...]:
 def counted(number: int, *, seed: int, kinds: list[str] | None = None) -> Remarked:
     """Return what is remarked of so many of each mistake, and of so many sound notebooks."""
     found = Remarked()
-    for i in range(0 if kinds else number):
-        notes, faults = judged(draw(seed * 100_000 + i))
+    names = kinds or ["", *KINDS]
+    with ProcessPoolExecutor() as pool:
+        for part in pool.map(partial(_of_kind, number=number, seed=seed), names):
+            found.made += part.made
+            found.seen += part.seen
+            found.refused += part.refused
+            found.sound += part.sound
+            found.missed += part.missed
+            found.false += part.false
+    return found
+
+
+def _of_kind(name: str, *, number: int, seed: int) -> Remarked:
+    """Return the same of one mistake, or of sound notebooks where it has no name."""
+    found, first = Remarked(), seed * 100_000
+    for at in range(first, first + number) if not name else ():
+        notes, faults = judged(draw(at))
         found.sound[min(len(notes), 2)] += 1
-        found.false += [f"sound: {seed * 100_000 + i}: {says}" for says in notes + faults]
-    for name in kinds or KINDS:
-        for at, damaged in struck(name, iter(range(seed * 100_000, seed * 100_000 + 20 * number))):
-            notes, faults = judged(damaged)
-            found.made[name] += 1
-            found.refused[name] += bool(faults)
-            seen = bool(set(notes) - set(_of_sound(at))) or bool(faults)
-            found.seen[name] += seen
-            if not seen:
-                found.missed.append(f"{name}: {at}")
-            if found.made[name] == number:
-                break
+        found.false += [f"sound: {at}: {says}" for says in notes + faults]
+    tries = range(first, first + 20 * number) if name else range(0)
+    for at, damaged in struck(name, iter(tries)):
+        notes, faults = judged(damaged)
+        found.made[name] += 1
+        found.refused[name] += bool(faults)
+        seen = bool(set(notes) - set(_of_sound(at))) or bool(faults)
+        found.seen[name] += seen
+        found.missed += [] if seen else [f"{name}: {at}"]
+        if found.made[name] == number:
+            break
     return found
 
 
