@@ -14,7 +14,7 @@ from tests import raw
 
 # what other parts of the workflow rely on
 STORED = {
-    "lots": "lot taxon origin collected_on received_on storage expected_germination_pct moisture_pct notes",
+    "lots": "lot taxon origin collected_on received_on storage expected_germination_pct moisture_pct thousand_seed_mass_g notes",
     "treatments": "treatment step method position agent concentration concentration_unit duration "
     "duration_unit temperature_c notes",
     "chamber_log": "chamber at temperature_c",

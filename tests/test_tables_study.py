@@ -49,6 +49,8 @@ def test_other_files_and_folders_are_left_alone(tmp_path):
     )
     assert raw.run(study) == []
     assert raw.notes(study) == [
+        "germ/counts.xlsx: is a spreadsheet, and not read: where it holds newer numbers than the CSV files beside it, save its sheets as "
+        "these; else keep it outside the study.",
         "germ/pond temperatures.csv: is not a table that is read, so nothing was done with it.",
         "photos: holds neither experiment.yaml nor a CSV file, so it was passed over.",
     ]
@@ -116,6 +118,7 @@ def test_the_manifest_holds_the_hash_of_every_checked_file(tmp_path):
     assert {p.relative_to(study.checked).as_posix() for p in files} == {
         *(name for name in raw.FILES if name.endswith(".csv")),
         "germ/experiment.json",
+        "remarks.json",
     }
 
 

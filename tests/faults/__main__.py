@@ -1,8 +1,8 @@
 """Run every damage and every stressed fit, print what became of them, and write `tests/faults/counts.md`.
 
 `python -m tests.faults [--seed 1] [--number 20] [--share 1]`; about half an hour. `--fits storage` runs the random data sets
-of this analysis alone, `--edits 200` so many edits of raw tables, `--crates 500` so many crates and files of strangers, `--reports`
-whole reports of random studies, and each writes its counts anew.
+of this analysis alone, `--edits 200` so many edits of raw tables, `--crates 500` so many crates and files of strangers, `--mistakes 200`
+so many of each mistake that is remarked, `--reports` whole reports of random studies, and each writes its counts anew.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.consistency import tally as whole
-from tests.faults import edits, fits, killed, large, strangers
+from tests.faults import edits, fits, killed, large, mistakes, strangers
 from tests.faults.ground import demo, small
 from tests.faults.nonsense import DRAWN
 from tests.faults.tally import Tally, by_command, page, tally
@@ -22,6 +22,7 @@ from tests.faults.tally import Tally, by_command, page, tally
 COUNTS = Path(__file__).with_name("counts.md")
 _EDITS = 200
 _CRATES = 500
+_MISTAKES = 200
 
 
 def _arguments() -> argparse.Namespace:
@@ -32,6 +33,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--step", type=int, default=7, help="kill before every so many changes")
     parser.add_argument("--edits", type=int, default=0, help="only so many edits of raw tables")
     parser.add_argument("--crates", type=int, default=0, help="only so many crates of strangers")
+    parser.add_argument("--mistakes", type=int, default=0, help="only so many of each mistake")
     parser.add_argument("--fits", nargs="+", choices=DRAWN, help="only these random data sets")
     parser.add_argument("--reports", action="store_true", help="only the reports of random studies")
     parser.add_argument("--studies", type=int, default=200, help="random studies taken to a report")
@@ -65,10 +67,7 @@ def _edits(number: int, seed: int) -> edits.Desk:
 
 def _only_edits(words: argparse.Namespace) -> int:
     desk = _edits(words.edits, words.seed)
-    before, _, own = COUNTS.read_text(encoding="utf-8").partition(f"\n{edits.HEADING}\n")
-    _, head, after = own.partition("\n## ")
-    COUNTS.write_text(f"{before}\n{edits.section(desk)}{head}{after}", encoding="utf-8")
-    print(edits.section(desk))
+    _renew(edits.HEADING, edits.section(desk))
     print(*desk.wrong, sep="\n", file=sys.stderr)
     return 1 if desk.wrong else 0
 
@@ -88,6 +87,21 @@ def _only_crates(words: argparse.Namespace) -> int:
     return 1 if met.wrong else 0
 
 
+def _renew(heading: str, section: str) -> None:
+    """Print a section, and write it over the one with its heading, or at the end."""
+    before, _, own = COUNTS.read_text(encoding="utf-8").partition(f"\n{heading}\n")
+    _, head, after = own.partition("\n## ")
+    COUNTS.write_text(f"{before}\n{section}{head}{after}", encoding="utf-8")
+    print(section)
+
+
+def _only_mistakes(words: argparse.Namespace) -> int:
+    made = mistakes.counted(words.mistakes, seed=words.seed)
+    _renew(mistakes.HEADING, mistakes.section(made))
+    print(*made.missed, *made.false, sep="\n", file=sys.stderr)
+    return 0
+
+
 def _all(folder: Path, words: argparse.Namespace) -> tuple[Tally, Tally]:
     made = tally(folder, number=words.number, seed=words.seed)
     for verdict in large.verdicts(folder / "large"):
@@ -105,6 +119,8 @@ def main() -> int:
         return _only(words.fits, words)
     if words.reports:
         return _reports(words.studies)
+    if words.mistakes:
+        return _only_mistakes(words)
     if words.edits:
         return _only_edits(words)
     if words.crates:
@@ -120,7 +136,9 @@ def main() -> int:
     reports, desk = whole.reported(words.studies), _edits(_EDITS, words.seed)
     met = _crates(_CRATES, words.seed)
     text = page(made, command, fits.table(stressed), told, seed=words.seed, number=words.number)
-    text = whole.renewed(strangers.replaced(f"{text}\n{edits.section(desk)}", met), reports)
+    slips = mistakes.section(mistakes.counted(_MISTAKES, seed=words.seed))
+    text = strangers.replaced(f"{text}\n{edits.section(desk)}\n{slips}", met)
+    text = whole.renewed(text, reports)
     print(text)
     COUNTS.write_text(text, encoding="utf-8")
     wrong = [f"{name}: {v.done}: {v.says}" for name, v in made.defects + command.defects]

@@ -19,6 +19,8 @@ LOCK = SITE.parent / "requirements.lock"
 STAGES = ("check", "fit", "report", "publish")
 # the crate is asked for by itself
 RULES = (*STAGES, "crate")
+# in the folder of checked tables: what the check remarked, for the pages
+REMARKS = "remarks.json"
 # whose manifests a stage is made from
 BEFORE = {
     "check": (),

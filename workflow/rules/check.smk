@@ -3,6 +3,7 @@ CHECKED_BY = made_by(
     code(
         "workflow/hilum/*.py",
         "workflow/hilum/tables/*.py",
+        "workflow/hilum/tables/doubts/*.py",
         "workflow/hilum/analyses/*.py",
         "workflow/hilum/analyses/*/__init__.py",
         "workflow/hilum/analyses/*/tables.py",

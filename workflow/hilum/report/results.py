@@ -38,7 +38,7 @@ class Experiment:
     """One experiment: what experiment.yaml says, its results, and the names of its files.
 
     `treatments` are the rows of treatments.csv that the experiment used; `lots` what the whole study says of each lot's coats, and
-    holds of work on it.
+    holds of work on it. `remarks` are the check's sentences on its tables.
     """
 
     name: str
@@ -50,6 +50,7 @@ class Experiment:
     estimate_files: tuple[str, ...]
     study_files: tuple[str, ...] = ()
     lots: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    remarks: Sequence[str] = ()
 
     @property
     def title(self) -> str:

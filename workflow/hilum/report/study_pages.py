@@ -48,6 +48,7 @@ class Whole:
     citation: citing.Citation
     diagnosis: diagnosed.Diagnosed
     calibration: calibrated.Calibration
+    remarks: Sequence[str] = ()
 
     def of_lot(self, lot: str) -> list[tuple[Experiment, Result, list[Estimate]]]:
         """Return the estimates of a lot with their experiment and analysis."""
@@ -120,6 +121,8 @@ def home(whole: Whole) -> str:
         overview=diagnosed.overview(whole.diagnosis, whole.lots) if many else None,
         steps=[] if many else steps,
         experiments=whole.experiments,
+        remarks=whole.remarks,
+        remarked=[e for e in whole.experiments if e.remarks],
         hazards=hazards_of(whole.treatments, outdoors=whole.sows_outdoors),
         confidence=whole.settings.confidence,
     )

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 from hilum import analyses, manifest
 from hilum.settings import Settings
-from hilum.study import Study, seen_from
+from hilum.study import REMARKS, Study, seen_from
 from hilum.tables import checked
 from hilum.tables.examine import Examined, examine
 from hilum.tables.sentences import Faults
@@ -91,10 +92,15 @@ def write_tables(folder: Path, found: Examined) -> None:
                 (folder / experiment).mkdir(exist_ok=True)
                 checked.write(folder / experiment / rows.table.file, rows, own, spelled)
                 tables.setdefault(experiment, []).append(rows.table.name)
+    _write_json(folder / REMARKS, [asdict(remark) for remark in found.remarks])
     for name in found.ledger.experiments:
         about = _about(found, name, sorted(tables[name]))
-        text = json.dumps(about, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
-        (folder / name / "experiment.json").write_text(text + "\n", encoding="utf-8", newline="\n")
+        _write_json(folder / name / "experiment.json", about)
+
+
+def _write_json(path: Path, data: object) -> None:
+    text = json.dumps(data, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False)
+    path.write_text(text + "\n", encoding="utf-8", newline="\n")
 
 
 def _about(found: Examined, name: str, tables: Sequence[str]) -> dict[str, object]:

@@ -27,7 +27,7 @@ from hilum.report.provenance import Made, hashes
 from hilum.report.results import Experiment, Result, Row
 from hilum.settings import Settings
 from hilum.steps import fit, lot_pages, parallel, provenance, seed_page
-from hilum.study import CALIBRATION, CITATION, SITE, Study
+from hilum.study import CALIBRATION, CITATION, REMARKS, SITE, Study
 
 Lots = Mapping[str, Mapping[str, Any]]
 _NUMBERS = {f.name for f in fields(Estimate) if "float" in str(f.type)}
@@ -163,7 +163,17 @@ def _experiment(study: Study, name: str, lots: Lots) -> Experiment:
         estimate_files=_files(estimates, "*.csv"),
         study_files=_files(study.raw, "*.csv"),
         lots=lots,
+        remarks=_remarks(study).get(name, ()),
     )
+
+
+def _remarks(study: Study) -> Mapping[str, Sequence[str]]:
+    """Return the sentences of the check's remarks by experiment, "" for those on tables of the whole study."""
+    path, found = study.checked / REMARKS, dict[str, list[str]]()
+    # an older crate has none
+    for remark in json.loads(path.read_text(encoding="utf-8")) if path.exists() else ():
+        found.setdefault(remark["experiment"], []).append(remark["says"])
+    return found
 
 
 # one experiment
@@ -174,8 +184,9 @@ def _key(study: Study, settings: Settings, name: str, lots: Lots) -> str:
     shared = [p for t in ("lots", "treatments") if (p := study.checked / f"{t}.csv").exists()]
     estimates = [p for p in manifest.files(study.estimates / name) if p.name != "key"]
     inputs = [*manifest.files(study.checked / name), *estimates, *shared]
+    said = [render.as_json(lots), render.as_json(_remarks(study).get(name, ()))]
     tables = _files(study.raw, "*.csv")
-    return manifest.digest(inputs, settings.chosen(), _written_by(), render.as_json(lots), *tables)
+    return manifest.digest(inputs, settings.chosen(), _written_by(), *said, *tables)
 
 
 @cache
@@ -278,6 +289,7 @@ def _whole(
         name=study.name,
         lots=rows_of(study.checked / "lots.csv"),
         experiments=experiments,
+        remarks=_remarks(study).get("", ()),
         settings=settings,
         treatments=treatments,
         made=made,

@@ -40,6 +40,7 @@ from hilum.tables.experiment import Experiment
 from hilum.tables.known_faults import Accepted
 from hilum.tables.ledger import Finding, Ledger, Names, Sheet, Source, stack
 from hilum.tables.needed import Needs
+from hilum.tables.remarks import Remark
 from hilum.tables.sentences import Fault
 from hilum.tables.split import CUT
 
@@ -51,7 +52,8 @@ class Examined:
     """A study after the check: its tables, accepted faults by experiment, faults and remarks in words.
 
     `waiting` has for each experiment the analyses that have no row yet, and the tables that they wait for; `unfilled` how many rows
-    of each table of each experiment are not filled in yet. `read` is the SHA-256 of each raw file as it was read.
+    of each table of each experiment are not filled in yet. `notes` are all remarks, `remarks` those that no other part of a page
+    tells. `read` is the SHA-256 of each raw file as it was read.
     """
 
     ledger: Ledger
@@ -60,6 +62,7 @@ class Examined:
     unfilled: Mapping[tuple[str, str], int]
     faults: tuple[str, ...]
     notes: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     read: Mapping[str, str]
 
 
@@ -75,6 +78,7 @@ class _Work:
     corrections: dict[str, dict[int, read_.Correction]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
+    elsewhere: list[Fault] = field(default_factory=list)
     waiting: Counter[tuple[str, str]] = field(default_factory=Counter)
     idle: dict[str, dict[str, str]] = field(default_factory=dict)
 
@@ -109,7 +113,8 @@ def examine(study: Study, shown: Path, needs: Needs) -> Examined:
         waiting=work.idle,
         unfilled=work.waiting,
         faults=_in_words(work, work.faults),
-        notes=_in_words(work, work.notes),
+        notes=_in_words(work, [*work.notes, *work.elsewhere]),
+        remarks=tuple(_placed(work, fault) for fault in _typed(work, work.notes)),
         read=found.read,
     )
 
@@ -158,7 +163,7 @@ def _accept(work: _Work) -> None:
             shown = work.yaml_shown(name)
             work.faults += [Fault(file=shown, says=f"known_faults: {says}") for says in complaints]
             work.accepted[name] += accepted
-            work.notes += [
+            work.elsewhere += [
                 Fault(file=source.shown, line=a.line, says=f"{a.told()}: {a.fault.why}")
                 for a in accepted
             ]
@@ -234,7 +239,7 @@ def _seeds_of_dish(sheets: Sequence[Sheet], dish: int) -> list[int]:
 def _without_awaited(work: _Work, sheets: Sequence[Sheet]) -> list[Sheet]:
     """Return the sheets without what nobody filled in yet, which analyses then do not wait for."""
     waiting = awaited.set_aside(sheets, work.names)
-    work.notes += waiting.notes
+    work.elsewhere += waiting.notes
     work.waiting = waiting.tables
     return waiting.sheets
 
@@ -257,7 +262,7 @@ def _need_tables(work: _Work, ledger: Ledger) -> None:
         for analysis, lacks in needed.lacking(about.analyses, work.needs, name, there).items():
             if needed.waits(lacks, name, work.waiting):
                 waiting[analysis] = needed.awaited(lacks, name, work.waiting)
-                work.notes.append(needed.waiting_told(analysis, waiting[analysis], shown))
+                work.elsewhere.append(needed.waiting_told(analysis, waiting[analysis], shown))
             else:
                 work.faults.append(needed.told(analysis, lacks, shown))
         running = tuple(a for a in about.analyses if a not in waiting)
@@ -294,6 +299,11 @@ def _tell(work: _Work, finding: Finding, rule: str) -> None:
 
 def _in_words(work: _Work, faults: Sequence[Fault]) -> tuple[str, ...]:
     """Return the sentences, with the cells as typed."""
+    return tuple(sentences.sentence(fault) for fault in _typed(work, faults))
+
+
+def _typed(work: _Work, faults: Sequence[Fault]) -> list[Fault]:
+    """Return the faults that are told, with the cells as typed."""
     told = sentences.shorten(sentences.once_each(faults))
     wanted: dict[str, set[int]] = {}
     for fault in (f for f in told if f.column):
@@ -301,9 +311,16 @@ def _in_words(work: _Work, faults: Sequence[Fault]) -> tuple[str, ...]:
     typed = {
         s.shown: read_.rows_at(s, wanted[s.shown]) for s in work.found.sources if s.shown in wanted
     }
-    return tuple(
-        sentences.sentence(_corrected(work, f)) for f in sentences.with_values(told, typed)
-    )
+    return [_corrected(work, f) for f in sentences.with_values(told, typed)]
+
+
+def _placed(work: _Work, fault: Fault) -> Remark:
+    """Return a remark with its experiment, and the file as it is called there."""
+    inside = fault.file.removeprefix(f"{work.found.folder}/")
+    home, _, name = inside.rpartition("/")
+    if home not in work.experiments:
+        return Remark("", sentences.sentence(replace(fault, file=inside)))
+    return Remark(home, sentences.sentence(replace(fault, file=name)))
 
 
 def _corrected(work: _Work, fault: Fault) -> Fault:

@@ -75,6 +75,17 @@ _COLUMNS = (
         low=0,
         high=100,
     ),
+    Column(
+        name="thousand_seed_mass_g",
+        title="Thousand-seed mass",
+        description="What a thousand dry seeds weigh, from a flora, the supplier or a weighing of many: the check holds weighed seeds "
+        "against it, no analysis reads it.",
+        kind="number",
+        example="152",
+        unit="g",
+        low=0.0001,
+        high=100_000_000,
+    ),
     NOTES,
 )
 TABLE = Table(

@@ -3,42 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from hilum.tables import chambers, groups, moisture, temperature_courses, traits
-from hilum.tables.column import Column
-from hilum.tables.ledger import Ledger, Rows
-from hilum.tables.sentences import Fault, looks, quoted
+from hilum.tables import chambers, doubts, groups, moisture, temperature_courses, traits
+from hilum.tables.ledger import Ledger
+from hilum.tables.sentences import Fault
 
-_TOLD = 5
 _FEW_DISHES = 3
+# of so many inspections after one with seeds, one in three and more has fewer where seeds are counted anew
+_FEW_STEPS = 6
 
 
-def look_alikes(ledger: Ledger) -> Iterator[Fault]:
-    """Yield the names in one column that differ only by case, spaces, or l and 1, o and 0."""
-    for rows in ledger.rows.values():
-        for column in (c for c in rows.table.columns if c.kind == "text" and not c.long):
-            for number, sheet in enumerate(rows.sheets):
-                pairs = _pairs(rows, column, number)
-                if pairs:
-                    told = ", ".join(f"{quoted(a)} and {quoted(b)}" for a, b in pairs[:_TOLD])
-                    more = f" and {len(pairs) - _TOLD} more pairs" if len(pairs) > _TOLD else ""
-                    says = (
-                        f"{column.name} has names that look alike, taken as different: {told}{more}"
-                    )
-                    yield Fault(file=sheet.source.shown, says=says)
+@dataclass(frozen=True)
+class Remark:
+    """One remark for a page: its experiment, "" for the tables of the whole study, and the sentence with file and line."""
 
-
-def _pairs(rows: Rows, column: Column, sheet: int) -> list[tuple[str, str]]:
-    codes = np.unique(rows[column.name][rows.of_sheet(sheet)])
-    seen: dict[str, str] = {}
-    pairs = []
-    for name in (rows.names.texts[code] for code in codes.tolist() if code):
-        other = seen.setdefault(looks(name), name)
-        if other != name:
-            pairs.append((other, name))
-    return pairs
+    experiment: str
+    says: str
 
 
 def perhaps_totals(ledger: Ledger) -> Iterator[Fault]:
@@ -53,8 +36,12 @@ def perhaps_totals(ledger: Ledger) -> Iterator[Fault]:
     # each dish once, however often it rose
     _, first = np.unique(rows.key("dish")[row[rises]], return_index=True)
     risen = np.bincount(rows.sheet[row[rises][first]], minlength=len(rows.sheets))
+    after = np.bincount(
+        rows.sheet[row[~begins & (np.roll(rows["germinated"][row], 1) > 0)]],
+        minlength=len(rows.sheets),
+    )
     for number, sheet in enumerate(rows.sheets):
-        if risen[number] >= _FEW_DISHES and number not in falling:
+        if after[number] >= _FEW_STEPS and risen[number] >= _FEW_DISHES and number not in falling:
             says = (
                 "the counts fall in no dish; if they are running totals, call the column "
                 "germinated_so_far (or so_far_d_1, …)"
@@ -64,7 +51,7 @@ def perhaps_totals(ledger: Ledger) -> Iterator[Fault]:
 
 def remarks(ledger: Ledger) -> Iterator[Fault]:
     """Yield every remark on the study."""
-    yield from look_alikes(ledger)
+    yield from doubts.doubts(ledger)
     yield from perhaps_totals(ledger)
     yield from chambers.remarks(ledger)
     yield from temperature_courses.remarks(ledger)

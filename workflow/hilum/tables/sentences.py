@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -19,6 +20,11 @@ VALUE_LENGTH = 60
 # comparing a name with more than this takes longer than reading the list
 MEANT_AMONG = 2000
 _LOOKALIKES = str.maketrans("10", "lo")
+# spaces, points, underscores and every kind of hyphen; before a number at the start of a word it is a minus
+_MARKS = r"[\s._\u00b7\u2010-\u2015\u2212-]"
+_MINUS = re.compile(r"(?:^|(?<=\s))[\u2010-\u2015\u2212-](?=\d)")
+_BETWEEN_DIGITS = re.compile(rf"(?<=\d){_MARKS}+(?=\d)")
+_ELSEWHERE = re.compile(rf"(?<!\d){_MARKS}+|{_MARKS}+(?!\d)")
 _PLAIN_VALUE = re.compile(r"[\w.:+/-]{1,40}")
 
 
@@ -64,8 +70,15 @@ def quoted(value: str) -> str:
 
 
 def looks(name: str) -> str:
-    """Return a name as it looks to a tired eye: without case, spaces, and with l for 1 and o for 0."""
-    return name.casefold().replace(" ", "").translate(_LOOKALIKES)
+    """Return a name as it looks to a tired eye: without case, spaces, points and hyphens, and with l for 1 and o for 0.
+
+    Between two digits a mark stays, whichever it is: 1.5 is not 15, and 1-11 is not 11-1. So does a minus: -20 is not 20.
+    """
+    text = name.casefold() if name.isascii() else unicodedata.normalize("NFKC", name).casefold()
+    if not text.isalnum():
+        text = _MINUS.sub("minus", text)
+        text = _ELSEWHERE.sub("", _BETWEEN_DIGITS.sub("-", text))
+    return text.translate(_LOOKALIKES)
 
 
 def meant(value: str, among: Sequence[str]) -> str:

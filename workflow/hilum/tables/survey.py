@@ -15,8 +15,9 @@ from hilum.tables.ledger import Source
 from hilum.tables.sentences import Fault
 
 _FOLDER_NAME = re.compile(r"\w[\w-]{0,79}")
-# a table saved in one of these was meant to be read
-_SPREADSHEETS = {".xlsx", ".xls", ".ods", ".tsv", ".txt", ".numbers"}
+# newer numbers may stand in one of these, and a table saved in one of these or as text was meant to be read
+_SPREADSHEETS = {".xlsx", ".xlsm", ".xls", ".ods", ".numbers"}
+_MEANT = _SPREADSHEETS | {".tsv", ".txt"}
 
 
 @dataclass(frozen=True)
@@ -96,9 +97,15 @@ class _Folder:
 
     def _stranger(self, path: Path, tables: Sequence[str], names: Sequence[str]) -> None:
         suffix = path.suffix.lower()
-        if suffix in _SPREADSHEETS and f"{path.stem.lower()}.csv" in tables:
-            if f"{path.stem.lower()}.csv" not in names:
-                self._fault(path.name, f"is not read; save it as {path.stem.lower()}.csv")
+        table = f"{path.stem.lower()}.csv"
+        if suffix in _MEANT and table in tables and table not in names:
+            self._fault(path.name, f"is not read; save it as {table}")
+        elif suffix in _SPREADSHEETS:
+            says = (
+                "is a spreadsheet, and not read: where it holds newer numbers than the CSV files beside it, save its sheets as these; "
+                "else keep it outside the study"
+            )
+            self.notes.append(Fault(file=self.told(path.name), says=says))
         elif suffix == ".csv":
             guess = sentences.meant(path.name, tables)
             if guess:
@@ -142,12 +149,25 @@ def _no_folder(study: Study, shown: Path) -> list[Fault]:
 
 
 def _idle_folders(study: Study, shown: Path) -> list[Fault]:
-    """Return a remark on each folder that is no experiment."""
+    """Return a remark on each folder that is no experiment, or is passed over though it looks like one."""
     folders = (p.name for p in sorted(study.raw.iterdir()) if p.is_dir() and p.name[0] not in "._")
     says = f"holds neither {experiment.FILE} nor a CSV file, so it was passed over"
     experiments = set(study.experiments())
     idle = (name for name in folders if name not in experiments)
-    return [Fault(file=(shown / name).as_posix(), says=says) for name in idle]
+    return [Fault(file=(shown / name).as_posix(), says=says) for name in idle] + _hidden(
+        study, shown
+    )
+
+
+def _hidden(study: Study, shown: Path) -> list[Fault]:
+    tables = {experiment.FILE, *(t.file for t in of("experiment"))}
+    says = "holds tables, but its name begins with {}, so it was passed over; rename it if it is to be read"
+    folders = (p for p in sorted(study.raw.iterdir()) if p.name[0] in "._" and p.is_dir())
+    return [
+        Fault(file=(shown / p.name).as_posix(), says=says.format(p.name[0]))
+        for p in folders
+        if any((p / name).is_file() for name in tables)
+    ]
 
 
 def _folder_faults(folder: _Folder) -> list[Fault]:
