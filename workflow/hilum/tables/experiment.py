@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta, timezone, tzinfo
 from typing import Annotated, Any, Literal
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, reset_tzpath
 
 import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
@@ -17,6 +17,8 @@ from hilum.tables.sentences import quoted
 FILE = "experiment.yaml"
 MAX_BYTES = 1_000_000
 _OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})", re.ASCII)
+# the rules of zones that the lock holds, not those of the machine, which differ from one to the next
+reset_tzpath(to=())
 _PLAIN_TAGS = {f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map")}
 _YES, _NO = {"yes", "true"}, {"no", "false", ""}
 Word = Annotated[str, Field(min_length=1, max_length=100)]
