@@ -56,6 +56,8 @@ ALLOWED = {
         "settings",
         "study",
         "manifest",
+        "machine",
+        "progress",
         "freshness",
         "commit",
         "lock",

@@ -12,7 +12,7 @@ import shutil
 import sys
 from pathlib import Path
 
-from hilum import manifest
+from hilum import machine, manifest
 from hilum.plan.asked import design
 from hilum.plan.asked.design import Plan
 from hilum.plan.laid_out import layout, sheets
@@ -90,8 +90,9 @@ def main(words: list[str]) -> int:
     """Return 0 where the study could be written; else say why not."""
     into = Path(words[1]) if len(words) > 1 and words[1] else None
     try:
-        made = run(Path(words[0]), into)
-    except SettingsFault as fault:
+        with machine.lent(into or RESULTS):
+            made = run(Path(words[0]), into)
+    except (SettingsFault, machine.Lack) as fault:
         print(fault, file=sys.stderr)
         return 1
     print(f"         {made.parent / 'sheets.html'}: sheets and labels to print")
