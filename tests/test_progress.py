@@ -18,6 +18,7 @@ class Clock:
         self.now = 100.0
 
     def __call__(self):
+        """Return the second that it is."""
         return self.now
 
 

@@ -114,7 +114,7 @@ def germinated_along(cells: Cells, at_h: Array) -> tuple[Array, Array]:
     lossy = (_early(cells, until) & (cells.censored > 0)).any(-1)
     hits, seeds = np.zeros(len(at_h) + 1), np.zeros(len(at_h) + 1)
     seeds[0] = cells.seeds.sum()
-    whole = (cells.end_h > cells.start_h) & ~lossy[:, None]
+    whole = np.asarray(cells.end_h > cells.start_h) & ~np.asarray(lossy)[:, None]
     np.add.at(hits, np.searchsorted(at_h, cells.end_h[whole]), cells.count[whole])
     for dish in np.flatnonzero(lossy):
         own = cells.take(np.array([dish]))

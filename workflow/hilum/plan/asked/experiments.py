@@ -9,7 +9,12 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from hilum.plan.asked.material import Celsius, Inside, Method, Name, Part, Positive
+from hilum.tables.limits import MOST_TEMPERATURES
 
+# of a dish: each is a row to fill in, and a line on paper
+_MOST_INSPECTIONS = 1_000
+# of an experiment: lots, treatments, durations and what else is combined
+_MOST = 100
 Ends = Literal["nothing", "scoring", "cutting"]
 
 
@@ -24,6 +29,8 @@ class Inspections(Part):
     def _in_order(self) -> Inspections:
         if self.last_d < self.first_d:
             raise ValueError("last_d must not lie before first_d")
+        if (self.last_d - self.first_d) / self.every_d > _MOST_INSPECTIONS:
+            raise ValueError(f"every_d asks for more than {_MOST_INSPECTIONS:,} inspections")
         return self
 
     @property
@@ -40,9 +47,12 @@ class _Seeds(Part):
     """What every experiment has."""
 
     experiment: Annotated[Name, Field(description="Its name, which will be that of its folder.")]
-    lots: Annotated[tuple[Name, ...], Field(min_length=1, description="Lots that are sown.")]
+    lots: Annotated[
+        tuple[Name, ...], Field(min_length=1, max_length=_MOST, description="Lots that are sown.")
+    ]
     treatments: Annotated[
-        tuple[Name, ...], Field(min_length=1, description="Treatments of the seeds.")
+        tuple[Name, ...],
+        Field(min_length=1, max_length=_MOST, description="Treatments of the seeds."),
     ]
     dishes: Annotated[
         int, Field(ge=1, le=100, description="Dishes of each lot and treatment at each place.")
@@ -87,7 +97,8 @@ class Temperatures(_Sown):
 
     analysis: Literal["temperature"]
     temperatures_c: Annotated[
-        tuple[Celsius, ...], Field(min_length=1, description="Temperatures, °C.")
+        tuple[Celsius, ...],
+        Field(min_length=1, max_length=MOST_TEMPERATURES, description="Temperatures, °C."),
     ]
     chambers: Annotated[
         int,
@@ -152,6 +163,7 @@ class Doses(_Sown):
         tuple[Positive, ...],
         Field(
             min_length=2,
+            max_length=_MOST,
             description="Durations, minutes; untreated and hand-opened seeds are `treatments`.",
         ),
     ]
@@ -174,9 +186,11 @@ class Storage(_Sown):
     analysis: Literal["storage"]
     temperature_c: Annotated[Celsius, Field(description="Temperature of the germination test, °C.")]
     stored_d: Annotated[
-        tuple[Annotated[float, Field(ge=0)], ...],
+        tuple[Annotated[float, Field(ge=0, le=100_000)], ...],
         Field(
-            min_length=2, description="Days of storage after which seeds are sown; 0 is fresh seed."
+            min_length=2,
+            max_length=_MOST,
+            description="Days of storage after which seeds are sown; 0 is fresh seed.",
         ),
     ]
     stored_at_c: Annotated[Celsius | None, Field(description="Temperature of the store, °C.")] = (
@@ -196,6 +210,7 @@ class Soaking(_Seeds):
         tuple[Positive, ...],
         Field(
             min_length=1,
+            max_length=_MOST,
             description="Hours in water after which seeds are weighed; all are weighed dry before.",
         ),
     ]
