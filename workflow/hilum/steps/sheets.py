@@ -10,7 +10,8 @@ import json
 import shlex
 import shutil
 import sys
-from pathlib import Path
+from collections.abc import Mapping
+from pathlib import Path, PurePosixPath
 
 from hilum import machine, manifest
 from hilum.plan.asked import design
@@ -62,9 +63,22 @@ def filled(folder: Path) -> str:
         blank: dict[str, str] = dict(json.loads(record.read_text(encoding="utf-8")))
     except ValueError:
         return f"its record of what `make sheets` wrote, {_BLANK}, cannot be read"
-    for name, file in found.items():
-        if name not in blank:
+    return _foreign(folder, blank) or _changed(found, blank)
+
+
+def _foreign(folder: Path, blank: Mapping[str, str]) -> str:
+    """Return what is neither a blank file nor on the way to one: a link or an empty folder is somebody's as well."""
+    made = {str(parent) for name in blank for parent in PurePosixPath(name).parents}
+    for path in sorted(folder.rglob("*")):
+        name = path.relative_to(folder).as_posix()
+        known = made if path.is_dir() else {*blank, _BLANK}
+        if path.is_symlink() or name not in known:
             return f"holds {name}, which `make sheets` did not write"
+    return ""
+
+
+def _changed(found: Mapping[str, Path], blank: Mapping[str, str]) -> str:
+    for name, file in found.items():
         if manifest.sha256(file) != blank[name]:
             return f"{name} was changed since `make sheets` wrote it"
     return ""

@@ -40,7 +40,7 @@ LIMITS = (
     Limit(
         table="dishes",
         columns=("lot", "treatment", "temperature_c"),
-        most=300,
+        most=150,
         what="lots, treatments and temperatures",
         analysis="time_course",
     ),
