@@ -57,6 +57,8 @@ ALLOWED = {
         "settings",
         "study",
         "manifest",
+        "machine",
+        "progress",
         "freshness",
         "commit",
         "lock",

@@ -87,11 +87,3 @@ def test_parts_work_beside_each_other_and_never_beside_a_whole_step(
     with held(results / name, shared=shared):
         done = _door(raw, results, *words)
     assert ("another run is at work here" in done.stderr) == refused
-
-
-def test_many_jobs_tell_how_far_they_are(capsys):
-    parallel.each([parallel.job(len, "work")] * 60, apart=True)
-    told = capsys.readouterr().out.splitlines()
-    assert told == [f"         {n} of 60 done" for n in range(6, 61, 6)]
-    parallel.each([parallel.job(len, "work")] * 49, apart=True)
-    assert capsys.readouterr().out == ""

@@ -1,5 +1,6 @@
 """From a plan to tables to be filled in, and from filled tables to the report's answers."""
 
+import errno
 import re
 from collections import Counter
 from dataclasses import replace
@@ -334,3 +335,42 @@ def test_half_filled_tables_give_a_report_of_what_was_seen(tmp_path):
         pytest.raises(Faults, match=r"beside/counts.csv, line 4: "),
     ):
         check.run(study, settings)
+
+
+@pytest.mark.parametrize("kind", ["link", "torn link", "link to a folder", "folder", "sheets"])
+def test_nothing_that_make_sheets_did_not_write_is_removed(tmp_path, kind):
+    path, into = written(tmp_path, PLAN), tmp_path / "mine"
+    sheets.run(path, into)
+    sheets.run(path, into)
+    mine = into / "of mine"
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    if kind == "folder":
+        mine.mkdir()
+    elif kind == "sheets":
+        mine = into / "sheets.html"
+        mine.write_text("with a note of mine", encoding="utf-8")
+    else:
+        ends = {"link": path, "torn link": tmp_path / "nowhere", "link to a folder": elsewhere}
+        mine.symlink_to(ends[kind])
+    with pytest.raises(SettingsFault, match=mine.name):
+        sheets.run(path, into)
+    assert mine.is_symlink() or mine.exists()
+
+
+def test_a_mount_point_is_not_swapped(tmp_path, monkeypatch, capsys):
+    """What rename says of a folder on which a disk is mounted."""
+    path, into = written(tmp_path, PLAN), tmp_path / "disk"
+    into.mkdir()
+    rename = Path.rename
+
+    def busy(self, target):
+        if self == into:
+            raise OSError(errno.EBUSY, "Device or resource busy", str(self))
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", busy)
+    assert sheets.main([str(path), str(into)]) == 1
+    assert f"{into}: is a disk of its own" in capsys.readouterr().err
+    # nothing is left beside it
+    assert not list(tmp_path.glob(".disk.*"))

@@ -1,6 +1,10 @@
 """experiment.yaml: what it may hold, what it must, and that nothing in it is run, guessed or blown up."""
 
 import json
+import os
+import subprocess
+import sys
+from importlib.resources import files
 
 import pytest
 
@@ -144,3 +148,26 @@ def test_a_zone_can_be_an_offset():
     assert str(experiment.zone("+02:00")) == "UTC+02:00"
     assert str(experiment.zone("-0330")) == "UTC-03:30"
     assert experiment.zone("") is None
+
+
+def test_the_rules_of_time_zones_are_those_of_the_lock_not_of_the_machine(tmp_path):
+    machine = tmp_path / "Europe"
+    machine.mkdir()
+    # a machine whose Lisbon keeps the hours of Tokyo
+    tokyo = files("tzdata.zoneinfo.Asia").joinpath("Tokyo").read_bytes()
+    (machine / "Lisbon").write_bytes(tokyo)
+    asks = (
+        "from datetime import datetime; from hilum.tables.experiment import zone; "
+        "print(datetime(2025, 7, 1, tzinfo=zone('Europe/Lisbon')).utcoffset())"
+    )
+    own = {"PYTHONTZPATH": str(tmp_path)}
+    words = [sys.executable, "-c", asks]
+    told = subprocess.run(words, env=os.environ | own, capture_output=True, text=True, check=True)
+    assert told.stdout == "1:00:00\n"
+
+
+@pytest.mark.parametrize(
+    "name", ["Europe", "Europe/", "../Europe", "/etc/localtime", "__init__.py", "Europe/Lisbon/x"]
+)
+def test_no_file_beside_the_zones_is_taken_for_one(name):
+    assert experiment.zone(name) is None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import errno
 import importlib
 import os
 import signal
@@ -17,16 +16,12 @@ from typing import NoReturn
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
-from hilum import freshness, manifest, visible
+from hilum import freshness, machine, manifest, visible
 from hilum import settings as settings_
 from hilum.alone import Busy, alone
 from hilum.freshness import Saved
 from hilum.study import RULES, Study
 from hilum.tables.sentences import Faults
-
-# what a person can repair: no room, or no right to write there
-_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
-_RIGHT = {errno.EROFS, errno.EACCES, errno.EPERM, errno.ENOTDIR}
 
 
 def _arguments(words: list[str]) -> argparse.Namespace:
@@ -54,19 +49,18 @@ def main(words: list[str]) -> int:
         chosen = settings_.load(arguments.config)
         study = Study(raw=chosen.study, results=arguments.results)
         step = importlib.import_module(f"hilum.steps.{arguments.rule}")
-        with alone(study, arguments.part), _noted(study, arguments):
+        with (
+            machine.lent(study.results),
+            alone(study, arguments.part),
+            _noted(study, arguments),
+        ):
             if arguments.part:
                 _refuse_beyond(arguments.part, chosen.parts)
                 step.part(study, chosen, arguments.part)
                 return 0
             step.run(study, chosen)
-    except (settings_.SettingsFault, Busy, Faults, Saved) as fault:
+    except (settings_.SettingsFault, Busy, Faults, Saved, machine.Lack) as fault:
         print(visible.told(str(fault)), file=sys.stderr)
-        return 1
-    except OSError as error:
-        if error.errno not in _ROOM | _RIGHT:
-            raise
-        print(visible.told(_unwritten(arguments.results, error)), file=sys.stderr)
         return 1
     said = _told(arguments.rule, study)
     if said:
@@ -82,17 +76,6 @@ def _noted(study: Study, arguments: argparse.Namespace) -> Iterator[None]:
     made_from = freshness.key(study, stage, arguments.made_by)
     yield
     manifest.put(study.key(stage), made_from)
-
-
-def _unwritten(results: Path, error: OSError) -> str:
-    """Return what to do where results could not be written."""
-    if error.errno in _ROOM:
-        return (
-            f"{results}: the disk has no room for what this step makes ({error.strerror}); make room and "
-            "run again. What was there before is as it was."
-        )
-    place = error.filename or results
-    return f"{place}: may not be written ({error.strerror}); results need a folder that you may write in."
 
 
 def _told(rule: str, study: Study) -> str:

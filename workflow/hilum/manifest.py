@@ -97,8 +97,13 @@ def replaced(folder: Path, *, keeping: Iterable[str] = ()) -> Iterator[Path]:
         # on a full disk its room is wanted
         remove(fresh)
         raise
-    if folder.exists():
-        folder.rename(old)
+    try:
+        if folder.exists():
+            folder.rename(old)
+    except OSError:
+        # a mount point keeps its name
+        remove(fresh)
+        raise
     fresh.rename(folder)
     _kept(old, folder, keeping)
     remove(old)

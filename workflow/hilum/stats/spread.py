@@ -161,20 +161,32 @@ def moments(dishes: DishScores) -> Moments:
     towards = np.einsum("...jia,...jik->...jak", g.effect, g.information)  # B'I
     own = np.einsum("...jak,...jkb->...jab", towards, g.effect)  # M
     towards_global = np.einsum("...jak,...jkp->...jap", towards, g.jacobian)  # B'IA
-    lever = np.einsum("...jap,...pq,...kbq->...jkab", towards_global, g.inverse, towards_global)
-    J = s.shape[-2]
-    response = np.eye(J)[:, :, None, None] * own[..., :, None, :, :] - lever
+    lever = towards_global @ g.inverse[..., None, :, :] @ np.swapaxes(towards_global, -1, -2)
     m = np.einsum("...jaa->...ja", own)
     weight = np.where(m > _SMALL, 1 / np.where(m > _SMALL, m, 1.0), 0.0)
-    residual = np.einsum("...jjaa->...ja", response) * weight  # 1 − leverage
+    residual = np.einsum("...jaa->...ja", own - lever) * weight  # 1 − leverage
     residual = np.where(residual > 1e-6, residual, 0.0)  # a dish alone has none
     return Moments(
         seen=(weight * s**2).sum(-2),
         expected=residual.sum(-2),
-        gain=np.einsum("...ja,...jkab->...ab", weight, response**2),
+        gain=_gain(weight, own, lever, towards_global, g.inverse),
         weight=(residual * m).sum(-2),
         squared_weight=(residual * m**2).sum(-2),
     )
+
+
+def _gain(weight: Array, own: Array, lever: Array, reach: Array, inverse: Array) -> Array:
+    """Return Σ_jk [delta_jk M_j − L_jk]_ab²/M_jaa, with L_jk = reach_j I⁻¹ reach_k', the `lever` where j = k; shape (…, 2, 2).
+
+    Sums over pairs of dishes are products of sums over dishes, Σ_jk w_j L_jkab² = tr(Σ_j w_j r_ja r_ja' I⁻¹ Σ_k r_kb r_kb' I⁻¹):
+    as many pairs as ten thousand dishes have would fill any memory.
+    """
+    alone = np.einsum("...ja,...jab->...ab", weight, own * (own - 2 * lever))
+    weighted = np.einsum("...ja,...jap,...jaq->...apq", weight, reach, reach)
+    plain = np.einsum("...jbp,...jbq->...bpq", reach, reach)
+    along, back = (part @ inverse[..., None, :, :] for part in (weighted, plain))
+    # a sum of squares: below 0 is a rounding error
+    return np.asarray(np.maximum(alone + np.einsum("...apq,...bqp->...ab", along, back), 0.0))
 
 
 def components(pooled: Moments) -> Components:

@@ -25,6 +25,7 @@ from hilum.tables.ledger import Sheet
 from hilum.visible import visible
 
 _DAYS, _MOST_DAYS = 7, 1000
+_YEARS = range(1900, 2101)
 _DAY = 86400.0  # s
 _HOURS_TOLD = 72.0  # up to here times since the beginning are told in hours
 
@@ -224,9 +225,12 @@ def _unknown(bench: Bench) -> Iterator[str]:
 
 def _day(word: str) -> date:
     try:
-        return date.fromisoformat(word)
+        day = date.fromisoformat(word)
     except ValueError as error:
         raise SettingsFault(f"TODAY is {word}; write a day as 2026-12-01.") from error
+    if day.year not in _YEARS:
+        raise SettingsFault(f"TODAY is {word}; a day from {_YEARS[0]} to {_YEARS[-1]} was meant.")
+    return day
 
 
 def _number(word: str) -> int:

@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-import itertools
 import multiprocessing
 import os
 import signal
 import threading
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from functools import partial
 from multiprocessing.connection import wait
 from typing import Any, TypeVar
 
+from hilum import progress
+
 Job = Callable[[], None]
 Made = TypeVar("Made")
-# with so many a person waits, and wants to see that it goes on
-_MANY = 50
 # Windows cannot wait for more at once
 _MOST = 61
 
 
 def cores() -> int:
-    """Return how many processes can run at once: on the cores that this one may use, where the system says which."""
-    mine = getattr(os, "sched_getaffinity", None)
-    return min(len(mine(0)) if mine else os.cpu_count() or 1, _MOST)
+    """Return how many processes can run at once: on the cores that this one may use, where the system says which.
+
+    `make CORES=1` asks for fewer.
+    """
+    mine, asked = getattr(os, "sched_getaffinity", None), os.environ.get("CORES", "")
+    most = int(asked) if asked.isdecimal() and int(asked) else _MOST
+    return min(len(mine(0)) if mine else os.cpu_count() or 1, most, _MOST)
 
 
 def _pool(processes: int) -> ProcessPoolExecutor:
@@ -53,21 +56,32 @@ def each(jobs: Sequence[Job], *, apart: bool = False) -> None:
     if processes < 2 and not (apart and jobs):
         in_turn(jobs)
         return
-    step = -(-len(jobs) // 10)
     with _pool(processes) as pool:
-        for number, done in enumerate([pool.submit(job) for job in jobs], start=1):
-            done.result()
-            if len(jobs) >= _MANY and number % step == 0:
-                print(f"         {number:,} of {len(jobs):,} done", flush=True)
+        _followed([pool.submit(job) for job in jobs])
 
 
 def starmap(work: Callable[..., Made], rows: Sequence[tuple[Any, ...]]) -> list[Made]:
     """Return what `work` makes of each row of words, in their order; one row needs no process of its own."""
     processes = min(len(rows), cores())
     if processes < 2:
-        return list(itertools.starmap(work, rows))
+        made = []
+        with progress.of(len(rows)) as known:
+            for row in rows:
+                made.append(work(*row))
+                known.done()
+        return made
     with _pool(processes) as pool:
-        return [begun.result() for begun in [pool.submit(work, *row) for row in rows]]
+        begun = [pool.submit(work, *row) for row in rows]
+        _followed(begun)
+        return [one.result() for one in begun]
+
+
+def _followed(begun: Sequence[Future[Any]]) -> None:
+    """Wait for all that was begun, and say how far it is. Raises what the first failing one raised."""
+    with progress.of(len(begun)) as known:
+        for done in as_completed(begun):
+            done.result()
+            known.done()
 
 
 def dealt(names: Sequence[str], number: int, parts: int) -> Sequence[str]:
@@ -77,8 +91,10 @@ def dealt(names: Sequence[str], number: int, parts: int) -> Sequence[str]:
 
 def in_turn(jobs: Sequence[Job]) -> None:
     """Do every job in this process, one after another."""
-    for one in jobs:
-        one()
+    with progress.of(len(jobs)) as known:
+        for one in jobs:
+            one()
+            known.done()
 
 
 def job(work: Callable[..., None], *words: object) -> Job:

@@ -17,7 +17,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from hilum import manifest
+from hilum import machine, manifest
 from hilum.plan import model
 from hilum.plan.asked import design, finished
 from hilum.plan.asked.design import Plan
@@ -115,8 +115,9 @@ def _cell(value: object) -> object:
 def main(words: list[str]) -> int:
     """Return 0 where the plan could be worked out; else say what to change in it."""
     try:
-        print(visible(f"         {run(Path(words[0]))}"))
-    except SettingsFault as fault:
+        with machine.lent(RESULTS):
+            print(visible(f"         {run(Path(words[0]))}"))
+    except (SettingsFault, machine.Lack) as fault:
         print(fault, file=sys.stderr)
         return 1
     return 0

@@ -10,9 +10,10 @@ import json
 import shlex
 import shutil
 import sys
-from pathlib import Path
+from collections.abc import Mapping
+from pathlib import Path, PurePosixPath
 
-from hilum import manifest
+from hilum import machine, manifest
 from hilum.plan.asked import design
 from hilum.plan.asked.design import Plan
 from hilum.plan.laid_out import layout, sheets
@@ -63,9 +64,22 @@ def filled(folder: Path) -> str:
         blank: dict[str, str] = dict(json.loads(record.read_text(encoding="utf-8")))
     except ValueError:
         return f"its record of what `make sheets` wrote, {_BLANK}, cannot be read"
-    for name, file in found.items():
-        if name not in blank:
+    return _foreign(folder, blank) or _changed(found, blank)
+
+
+def _foreign(folder: Path, blank: Mapping[str, str]) -> str:
+    """Return what is neither a blank file nor on the way to one: a link or an empty folder is somebody's as well."""
+    made = {str(parent) for name in blank for parent in PurePosixPath(name).parents}
+    for path in sorted(folder.rglob("*")):
+        name = path.relative_to(folder).as_posix()
+        known = made if path.is_dir() else {*blank, _BLANK}
+        if path.is_symlink() or name not in known:
             return f"holds {name}, which `make sheets` did not write"
+    return ""
+
+
+def _changed(found: Mapping[str, Path], blank: Mapping[str, str]) -> str:
+    for name, file in found.items():
         if manifest.sha256(file) != blank[name]:
             return f"{name} was changed since `make sheets` wrote it"
     return ""
@@ -91,8 +105,9 @@ def main(words: list[str]) -> int:
     """Return 0 where the study could be written; else say why not."""
     into = Path(words[1]) if len(words) > 1 and words[1] else None
     try:
-        made = run(Path(words[0]), into)
-    except SettingsFault as fault:
+        with machine.lent(into or RESULTS):
+            made = run(Path(words[0]), into)
+    except (SettingsFault, machine.Lack) as fault:
         print(fault, file=sys.stderr)
         return 1
     print(visible(f"         {made.parent / 'sheets.html'}: sheets and labels to print"))

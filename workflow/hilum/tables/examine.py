@@ -24,6 +24,7 @@ from hilum.tables import (
     chambers,
     counts,
     known_faults,
+    limits,
     needed,
     remarks,
     schema,
@@ -289,7 +290,7 @@ def _store(ledger: Ledger) -> None:
 
 def _rules() -> Sequence[Rule]:
     of_tables = [rule for module in MODULES for rule in module.RULES]
-    return [*times.RULES, *of_tables, *between.RULES, *chambers.RULES, *sums.RULES]
+    return [*limits.RULES, *times.RULES, *of_tables, *between.RULES, *chambers.RULES, *sums.RULES]
 
 
 def _tell(work: _Work, finding: Finding, rule: str) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta, timezone, tzinfo
 from typing import Annotated, Any, Literal
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, reset_tzpath
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
@@ -16,6 +16,8 @@ from hilum.tables.sentences import quoted
 
 FILE = "experiment.yaml"
 _OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})", re.ASCII)
+# the rules of zones that the lock holds, not those of the machine, which differ from one to the next
+reset_tzpath(to=())
 _YES, _NO = {"yes", "true"}, {"no", "false", ""}
 Word = Annotated[str, Field(min_length=1, max_length=100)]
 Text = Annotated[str, Field(max_length=2000)]

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from hilum.tables import sentences
+from hilum.tables import limits, sentences
 from hilum.tables.column import Column, OneOf, Table, one_of
 from hilum.tables.split import Reading
 
@@ -38,6 +38,10 @@ def _series_column(name: str, table: Table) -> Column:
 def read_header(row: Sequence[str], reading: Reading) -> Header | None:
     """Return the header, with every fault in it told."""
     table = reading.source.table
+    if len(row) > limits.MOST_COLUMNS:
+        says = f"names {len(row):,} columns; a table may have {limits.MOST_COLUMNS:,}: are its rows columns?"
+        reading.fault(says, 1)
+        return None
     names = [cell.strip() for cell in row]
     if not any(names):
         reading.fault("the first line must hold the names of the columns, but is empty", 1)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hilum.study import Study
-from hilum.tables import TABLES, experiment, of, sentences
+from hilum.tables import TABLES, experiment, limits, of, sentences
 from hilum.tables.column import Level
 from hilum.tables.ledger import Source
 from hilum.tables.sentences import Fault
@@ -117,7 +117,7 @@ class _Folder:
 
 def survey(study: Study, shown: Path) -> Survey:
     """Return what lies in the study; `shown` is its folder as the user would type it."""
-    faults = _no_folder(study, shown)
+    faults = _no_folder(study, shown) or _too_large(study, shown)
     if faults:
         return Survey(shown.as_posix(), faults=tuple(faults))
     home = _Folder(study, shown, "")
@@ -146,6 +146,20 @@ def _no_folder(study: Study, shown: Path) -> list[Fault]:
         return []
     what = "is not a folder" if study.raw.exists() else "does not exist"
     return [Fault(file=shown.as_posix(), says=f"the study folder {what}; config.yaml names it")]
+
+
+def _too_large(study: Study, shown: Path) -> list[Fault]:
+    """Return that the tables are more than a memory should be asked to hold, before one of them is read."""
+    size = {p: p.stat().st_size for p in study.raw_files() if p.is_file()}
+    total = sum(size.values())
+    if total <= limits.MOST_BYTES:
+        return []
+    largest = max(size, key=lambda p: size[p])
+    says = (
+        f"is the largest of tables that hold {total / 1e6:,.0f} MB together; a study may have {limits.MOST_BYTES / 1e6:,.0f} MB, "
+        "so deal its experiments out to several studies"
+    )
+    return [Fault(file=(shown / largest.relative_to(study.raw)).as_posix(), says=says)]
 
 
 def _idle_folders(study: Study, shown: Path) -> list[Fault]:

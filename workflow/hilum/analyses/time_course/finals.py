@@ -105,6 +105,27 @@ def germinated_by(cells: Cells, until_h: Array) -> tuple[Array, Array]:
     return np.where(complete, germinated.sum(-1), share * followed), followed
 
 
+def germinated_along(cells: Cells, at_h: Array) -> tuple[Array, Array]:
+    """Return `germinated_by` of all dishes together at each of the rising hours `at_h`, (T,) each.
+
+    A dish changes at its own inspections and losses alone, so no dish is worked out at the hours of all others.
+    """
+    until = np.full(len(cells.count), at_h.max(initial=0.0))
+    lossy = (_early(cells, until) & (cells.censored > 0)).any(-1)
+    hits, seeds = np.zeros(len(at_h) + 1), np.zeros(len(at_h) + 1)
+    seeds[0] = cells.seeds.sum()
+    whole = np.asarray(cells.end_h > cells.start_h) & ~np.asarray(lossy)[:, None]
+    np.add.at(hits, np.searchsorted(at_h, cells.end_h[whole]), cells.count[whole])
+    for dish in np.flatnonzero(lossy):
+        own = cells.take(np.array([dish]))
+        # those lost at an hour are followed up to it
+        hours = np.unique(np.append(own.end_h, np.nextafter(own.censor_h, np.inf)))
+        told = germinated_by(own.take(np.zeros(len(hours), dtype=int)), hours)
+        for total, values, first in zip((hits, seeds), told, (0.0, own.seeds[0]), strict=True):
+            np.add.at(total, np.searchsorted(at_h, hours), np.diff(values, prepend=first))
+    return np.cumsum(hits)[:-1], np.cumsum(seeds)[:-1]
+
+
 def _early(cells: Cells, until_h: Array) -> np.ndarray:
     return np.asarray(cells.censor_h < until_h[:, None])
 

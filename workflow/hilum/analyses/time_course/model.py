@@ -184,10 +184,7 @@ def _seen(data: comparisons.Compared, i: int) -> tuple[np.ndarray, np.ndarray, n
     cells = data.course.curves.cells.take(rows[data.finals.counted[rows]])
     at = np.unique(cells.end_h[cells.end_h > cells.start_h])
     at = at[at <= data.finals.at_h[i]]
-    dish, hour = np.tile(np.arange(len(cells.count)), len(at)), np.repeat(at, len(cells.count))
-    parts = finals.germinated_by(cells.take(dish), hour)
-    hits, seeds = (part.reshape(len(at), len(cells.count)).sum(-1) for part in parts)
-    return at, hits, seeds
+    return (at, *finals.germinated_along(cells, at))
 
 
 def _curve(data: comparisons.Compared, drawn: curve_intervals.Band, i: int) -> dict[str, Any]:

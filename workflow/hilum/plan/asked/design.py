@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import cached_property
+from itertools import accumulate
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -27,6 +28,10 @@ from hilum.plan.asked.experiments import (
 from hilum.plan.asked.material import Guesses, Lot, Part, Positive, Treatment, ViabilityTest
 from hilum.plan.asked.room import Room, TimeZone
 from hilum.settings import SettingsFault, as_typed
+from hilum.tables.limits import MOST_DISHES
+
+# reading a hundred thousand entries would take minutes
+_MOST_BYTES = 500_000
 
 
 class Plan(Part):
@@ -75,8 +80,10 @@ class Plan(Part):
     sow_on: Annotated[
         date | None,
         Field(
+            ge=date(1900, 1, 1),
+            le=date(2100, 12, 31),
             description="The day of sowing; what is stored is sown so many days later. `make sheets` then fills in `sown_at`, at "
-            "09:00: correct it where it was another hour."
+            "09:00: correct it where it was another hour.",
         ),
     ] = None
     time_zone: Annotated[
@@ -89,10 +96,13 @@ class Plan(Part):
     guesses: Annotated[Guesses, Field(description="Best guesses.")] = Guesses()
     experiments: Annotated[
         tuple[Experiment, ...],
-        Field(min_length=1, description="The experiments, of any of the kinds below."),
+        Field(
+            min_length=1, max_length=100, description="The experiments, of any of the kinds below."
+        ),
     ]
     viability_tests: Annotated[
-        tuple[ViabilityTest, ...], Field(description="Viability tests beside the dishes.")
+        tuple[ViabilityTest, ...],
+        Field(max_length=1000, description="Viability tests beside the dishes."),
     ] = ()
 
     @model_validator(mode="after")
@@ -117,6 +127,8 @@ class Plan(Part):
                 faults.append(f"{one.experiment}: a power that is wanted lies below 1")
             if "power" in one.wanted and getattr(one, "difference", None) is None:
                 faults.append(f"{one.experiment}: `power` needs a `difference` that is to be found")
+        if not faults and _more_dishes(self.counted.values(), MOST_DISHES):
+            faults.append(f"the plan has more than {MOST_DISHES:,} dishes; plan them in several")
         if faults:
             raise ValueError("; ".join(faults))
         return self
@@ -149,6 +161,12 @@ class Plan(Part):
         return [place for one in self.counted.values() for place in places(one)]
 
 
+def _more_dishes(planned: Iterable[Counted], most: int) -> bool:
+    """Return whether there are more dishes than that, as soon as that is sure."""
+    dishes = (place.dishes for one in planned for place in places(one))
+    return any(total > most for total in accumulate(dishes))
+
+
 def _repeated(kind: str, names: list[str]) -> list[str]:
     twice = sorted({name for name in names if names.count(name) > 1})
     return [f"the {kind} {name} is there twice" for name in twice]
@@ -167,6 +185,10 @@ def load(path: Path) -> Plan:
 
     Raises SettingsFault with one sentence for each fault.
     """
+    if path.is_file() and path.stat().st_size > _MOST_BYTES:
+        raise SettingsFault(
+            f"{path}: is larger than {_MOST_BYTES / 1e6:g} MB, and cannot be a plan."
+        )
     try:
         plan = Plan.model_validate(as_typed(path, needs="config/README.md says what a plan holds"))
     except ValidationError as error:

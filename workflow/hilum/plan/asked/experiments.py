@@ -9,11 +9,12 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from hilum.plan.asked.material import Celsius, Inside, Method, Name, Part, Positive
+from hilum.tables.limits import MOST_TEMPERATURES
 
 Ends = Literal["nothing", "scoring", "cutting"]
 # far beyond what a bench can do, so that no slip of a finger is worked out for hours
 MOST = 100
-_MOST_INSPECTIONS = 1000
+_MOST_INSPECTIONS = 1_000
 
 
 class Inspections(Part):
@@ -29,7 +30,7 @@ class Inspections(Part):
             raise ValueError("last_d must not lie before first_d")
         if self.last_d - self.first_d > _MOST_INSPECTIONS * self.every_d:
             raise ValueError(
-                f"every_d makes more than {_MOST_INSPECTIONS} inspections of each dish"
+                f"every_d makes more than {_MOST_INSPECTIONS:,} inspections of each dish"
             )
         return self
 
@@ -97,7 +98,8 @@ class Temperatures(_Sown):
 
     analysis: Literal["temperature"]
     temperatures_c: Annotated[
-        tuple[Celsius, ...], Field(min_length=1, max_length=MOST, description="Temperatures, °C.")
+        tuple[Celsius, ...],
+        Field(min_length=1, max_length=MOST_TEMPERATURES, description="Temperatures, °C."),
     ]
     chambers: Annotated[
         int,
@@ -187,7 +189,7 @@ class Storage(_Sown):
     analysis: Literal["storage"]
     temperature_c: Annotated[Celsius, Field(description="Temperature of the germination test, °C.")]
     stored_d: Annotated[
-        tuple[Annotated[float, Field(ge=0)], ...],
+        tuple[Annotated[float, Field(ge=0, le=100_000)], ...],
         Field(
             min_length=2,
             max_length=MOST,

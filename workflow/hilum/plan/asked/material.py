@@ -168,7 +168,7 @@ class ViabilityTest(Part):
     """A viability test of a sample of a lot."""
 
     lot: Annotated[Name, Field(description="The lot.")]
-    seeds: Annotated[int, Field(ge=1, description="Seeds of the sample.")]
+    seeds: Annotated[int, Field(ge=1, le=100_000, description="Seeds of the sample.")]
     method: Annotated[
         Literal["tetrazolium", "cutting", "hand_opened"], Field(description="How it is done.")
     ] = "cutting"
