@@ -16,9 +16,14 @@ rule check:
     output:
         STUDY.manifest("check"),
     log:
-        STUDY.check_log,
+        STUDY.log("check"),
+    benchmark:
+        STUDY.benchmark("check")
+    conda:
+        "../envs/hilum.yaml"
     params:
-        places=PLACES,
+        settings=WHERE,
+        results=PLACED.results,
         made_by=CHECKED_BY,
     shell:
-        STEP
+        f"python -u -m hilum check {GIVEN} {HEARD}"

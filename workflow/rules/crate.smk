@@ -28,8 +28,15 @@ rule crate:
         [STUDY.manifest(stage) for stage in STAGES],
     output:
         STUDY.manifest("crate"),
+    log:
+        STUDY.log("crate"),
+    benchmark:
+        STUDY.benchmark("crate")
+    conda:
+        "../envs/hilum.yaml"
     params:
-        places=PLACES,
+        settings=ALL,
+        results=PLACED.results,
         made_by=PACKED_BY,
     shell:
-        STEP
+        f"python -u -m hilum crate {GIVEN} {HEARD}"

@@ -22,12 +22,19 @@ rule fit:
         STUDY.parts("fit", SETTINGS.parts),
     output:
         STUDY.manifest("fit"),
+    log:
+        STUDY.log("fit"),
+    benchmark:
+        STUDY.benchmark("fit")
+    conda:
+        "../envs/hilum.yaml"
     threads: workflow.cores
     params:
-        places=PLACES,
+        settings=CHOSEN,
+        results=PLACED.results,
         made_by=FITTED_BY,
     shell:
-        STEP
+        f"python -u -m hilum fit {GIVEN} {HEARD}"
 
 
 # a share of the experiments, so that a cluster can take each share; fit finds them done
@@ -36,10 +43,16 @@ rule fit_part:
         STUDY.manifest("check"),
     output:
         STUDY.manifest("fit-{part}"),
+    log:
+        STUDY.log("fit-{part}"),
+    benchmark:
+        STUDY.benchmark("fit-{part}")
+    conda:
+        "../envs/hilum.yaml"
     threads: workflow.cores
     params:
-        stage="fit",
-        places=PLACES,
+        settings=ALL,
+        results=PLACED.results,
         made_by=FITTED_BY,
     shell:
-        PART
+        f"python -u -m hilum fit {GIVEN} --part {{wildcards.part}} {HEARD}"

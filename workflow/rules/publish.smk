@@ -15,8 +15,15 @@ rule publish:
         STUDY.manifest("report"),
     output:
         STUDY.manifest("publish"),
+    log:
+        STUDY.log("publish"),
+    benchmark:
+        STUDY.benchmark("publish")
+    conda:
+        "../envs/hilum.yaml"
     params:
-        places=PLACES,
+        settings=WHERE,
+        results=PLACED.results,
         made_by=PUBLISHED_BY,
     shell:
-        STEP
+        f"python -u -m hilum publish {GIVEN} {HEARD}"

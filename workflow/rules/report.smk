@@ -29,12 +29,19 @@ rule report:
         STUDY.parts("report", SETTINGS.parts),
     output:
         STUDY.manifest("report"),
+    log:
+        STUDY.log("report"),
+    benchmark:
+        STUDY.benchmark("report")
+    conda:
+        "../envs/hilum.yaml"
     threads: workflow.cores
     params:
-        places=PLACES,
+        settings=CHOSEN,
+        results=PLACED.results,
         made_by=REPORTED_BY,
     shell:
-        STEP
+        f"python -u -m hilum report {GIVEN} {HEARD}"
 
 
 # a share of the experiments' charts and pages; report finds them done
@@ -44,10 +51,16 @@ rule report_part:
         STUDY.manifest("fit"),
     output:
         STUDY.manifest("report-{part}"),
+    log:
+        STUDY.log("report-{part}"),
+    benchmark:
+        STUDY.benchmark("report-{part}")
+    conda:
+        "../envs/hilum.yaml"
     threads: workflow.cores
     params:
-        stage="report",
-        places=PLACES,
+        settings=ALL,
+        results=PLACED.results,
         made_by=REPORTED_BY,
     shell:
-        PART
+        f"python -u -m hilum report {GIVEN} --part {{wildcards.part}} {HEARD}"
