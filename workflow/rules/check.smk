@@ -21,6 +21,9 @@ rule check:
         STUDY.benchmark("check")
     conda:
         "../envs/hilum.yaml"
+    resources:
+        mem_mb=megabytes(200 + 35 * RAW_MB),
+        runtime=minutes(5, each=1),
     params:
         settings=WHERE,
         results=PLACED.results,

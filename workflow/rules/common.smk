@@ -44,6 +44,24 @@ def code(*rooms):
     return [p for p in found if p.suffix != ".pyc"]
 
 
+def experiments():
+    """Return how many experiments there are, so far as can be seen before the check."""
+    try:
+        return len(STUDY.experiments())
+    except OSError:
+        return 0
+
+
+def megabytes(base, *, each=0, core=0):
+    """Return how much memory a rule asks for: some in any case, some for each experiment, some for each core."""
+    return lambda wildcards, threads: base + each * EXPERIMENTS + core * threads
+
+
+def minutes(base, *, each=0):
+    """Return how many minutes a rule asks for, its parts as many as the whole: they may be dealt unevenly."""
+    return base + each * EXPERIMENTS // 60
+
+
 def made_by(stage, files, *words):
     """Note the contents of code, and words, whose change must rerun a stage and its parts, and return their hash."""
     parts = range(1, SETTINGS.parts + 1 if stage in ("fit", "report") else 1)
@@ -98,6 +116,11 @@ GIVEN = "--settings={params.settings:q} --results={params.results:q} --made-by={
 HEARD = "2>&1 | tee -i {log:q}"
 # pictures and tables for `snakemake --report`; as inputs of no rule but `all`, since snakemake deletes the outputs of failed jobs
 SHOWN = shown()
+# What rules ask for is twice what benchmarks/ showed, and 5 times the time. On 2 cores check took 104 MB and 2 s, fit 208 MB and
+# 11 s, report 528 MB and 33 s, publish 69 MB and 6 s of the demo's 10 experiments; 108 MB and 6 s, 216 MB and 63 s, 662 MB and
+# 109 s, 79 MB and 14 s of 60 small ones (1 December 2026). The check of a million weighings, 19 MB, took 429 MB (make bench).
+EXPERIMENTS = experiments()
+RAW_MB = sum(path.stat().st_size for path in STUDY.raw_files()) // 2**20 if EXPERIMENTS else 0
 # the report names the commit, so another commit of the same files is another report
 COMMIT = [commit.of_code(), *commit.changed(), f"released: {commit.is_release()}"]
 # what each stage is made from beside the manifests of those before it, in the order of the flow

@@ -2,7 +2,11 @@ PACKED_BY = made_by(
     "crate",
     code(
         "workflow/hilum/**/*",
+        "workflow/Snakefile",
+        "workflow/envs/*",
+        "workflow/report/*",
         "workflow/rules/*",
+        "workflow/schemas/*",
         "workflow/snakemake_logger_plugin_hilum/*",
         "site/**/*",
         "profiles/**/*",
@@ -34,6 +38,9 @@ rule crate:
         STUDY.benchmark("crate")
     conda:
         "../envs/hilum.yaml"
+    resources:
+        mem_mb=megabytes(150, each=1),
+        runtime=minutes(5, each=1),
     params:
         settings=ALL,
         results=PLACED.results,

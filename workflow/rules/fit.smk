@@ -29,6 +29,9 @@ rule fit:
     conda:
         "../envs/hilum.yaml"
     threads: workflow.cores
+    resources:
+        mem_mb=megabytes(200 + 35 * RAW_MB, each=1, core=150),
+        runtime=minutes(5, each=6),
     params:
         settings=CHOSEN,
         results=PLACED.results,
@@ -50,6 +53,9 @@ rule fit_part:
     conda:
         "../envs/hilum.yaml"
     threads: workflow.cores
+    resources:
+        mem_mb=megabytes(200 + 35 * RAW_MB, each=1, core=150),
+        runtime=minutes(5, each=6),
     params:
         settings=ALL,
         results=PLACED.results,

@@ -21,6 +21,9 @@ rule publish:
         STUDY.benchmark("publish")
     conda:
         "../envs/hilum.yaml"
+    resources:
+        mem_mb=megabytes(150, each=1),
+        runtime=minutes(5, each=3),
     params:
         settings=WHERE,
         results=PLACED.results,

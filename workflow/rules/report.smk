@@ -36,6 +36,9 @@ rule report:
     conda:
         "../envs/hilum.yaml"
     threads: workflow.cores
+    resources:
+        mem_mb=megabytes(250 + 35 * RAW_MB, each=6, core=450),
+        runtime=minutes(5, each=17),
     params:
         settings=CHOSEN,
         results=PLACED.results,
@@ -58,6 +61,9 @@ rule report_part:
     conda:
         "../envs/hilum.yaml"
     threads: workflow.cores
+    resources:
+        mem_mb=megabytes(250 + 35 * RAW_MB, each=6, core=450),
+        runtime=minutes(5, each=17),
     params:
         settings=ALL,
         results=PLACED.results,
