@@ -280,7 +280,7 @@ def test_steps_run_in_an_environment_that_snakemake_makes_for_them(desk, conda):
 def test_the_lines_of_a_dockerfile_that_snakemake_prints_can_be_followed(desk, conda):
     said = subprocess.run(
         [Path(sys.executable).with_name("snakemake"), "--containerize"],
-        cwd=copy_workflow(desk / "hilum"), capture_output=True, text=True, check=True,
+        cwd=copy_workflow(desk / "hilum"), env=os.environ | conda, capture_output=True, text=True, check=True,
     ).stdout  # fmt: skip
     lines = said.replace("\\\n", " ").splitlines()
     run = [line.removeprefix("RUN ") for line in lines if line.startswith("RUN ")]

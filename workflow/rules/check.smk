@@ -29,4 +29,4 @@ rule check:
         results=PLACED.results,
         made_by=CHECKED_BY,
     shell:
-        f"python -u -m hilum check {GIVEN} {HEARD}"
+        f"{STEP} check {GIVEN} {HEARD}"

@@ -1,5 +1,6 @@
 # What the rules share: the settings, where things lie, and what each stage is made from.
 import os
+import shlex
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -18,9 +19,6 @@ BASE = (
 )
 # the steps run in the environment that snakemake itself runs in, activated or not
 os.environ.update(PATH=os.pathsep.join([str(Path(sys.executable).parent), os.getenv("PATH", "")]))
-# in an environment that snakemake makes for a rule there are packages, and Hilum itself comes from here
-if workflow.deployment_settings.deployment_method:
-    os.environ.update(PYTHONPATH=str(BASE / "workflow"))
 
 
 def settled():
@@ -53,12 +51,12 @@ def experiments():
 
 
 def megabytes(base, *, each=0, core=0):
-    """Return how much memory a rule asks for: some in any case, some for each experiment, some for each core."""
+    """Return how much memory to ask for, some of it for each experiment and some for each core."""
     return lambda wildcards, threads: base + each * EXPERIMENTS + core * threads
 
 
 def minutes(base, *, each=0):
-    """Return how many minutes a rule asks for, its parts as many as the whole: they may be dealt unevenly."""
+    """Return how many minutes to ask for; a part asks for as many as the whole, since parts may be dealt unevenly."""
     return base + each * EXPERIMENTS // 60
 
 
@@ -111,6 +109,11 @@ TOLD = SETTINGS.model_copy(update={"study": Path(seen_from(Path.cwd(), SETTINGS.
 WHERE = TOLD.model_dump_json(include={"study"})
 CHOSEN = TOLD.model_dump_json(exclude={"parts"})
 ALL = TOLD.model_dump_json()
+STEP = "python -u -m hilum"
+# in an environment that snakemake makes there are packages, and Hilum itself is here
+if workflow.deployment_settings.deployment_method:
+    HERE = shlex.quote(str(BASE / "workflow")).replace("{", "{{").replace("}", "}}")
+    STEP = f"PYTHONPATH={HERE} {STEP}"
 GIVEN = "--settings={params.settings:q} --results={params.results:q} --made-by={params.made_by}"
 # a person sees at once what a step says, and finds it in its log later; tee outlives Ctrl-C, to hear the last of it
 HEARD = "2>&1 | tee -i {log:q}"
@@ -119,6 +122,7 @@ SHOWN = shown()
 # What rules ask for is twice what benchmarks/ showed, and 5 times the time. On 2 cores check took 104 MB and 2 s, fit 208 MB and
 # 11 s, report 528 MB and 33 s, publish 69 MB and 6 s of the demo's 10 experiments; 108 MB and 6 s, 216 MB and 63 s, 662 MB and
 # 109 s, 79 MB and 14 s of 60 small ones (1 December 2026). The check of a million weighings, 19 MB, took 429 MB (make bench).
+CORES = workflow.resource_settings.cores or 1
 EXPERIMENTS = experiments()
 RAW_MB = sum(path.stat().st_size for path in STUDY.raw_files()) // 2**20 if EXPERIMENTS else 0
 # the report names the commit, so another commit of the same files is another report

@@ -46,4 +46,4 @@ rule crate:
         results=PLACED.results,
         made_by=PACKED_BY,
     shell:
-        f"python -u -m hilum crate {GIVEN} {HEARD}"
+        f"{STEP} crate {GIVEN} {HEARD}"

@@ -28,7 +28,7 @@ rule fit:
         STUDY.benchmark("fit")
     conda:
         "../envs/hilum.yaml"
-    threads: workflow.cores
+    threads: CORES
     resources:
         mem_mb=megabytes(200 + 35 * RAW_MB, each=1, core=150),
         runtime=minutes(5, each=6),
@@ -37,7 +37,7 @@ rule fit:
         results=PLACED.results,
         made_by=FITTED_BY,
     shell:
-        f"python -u -m hilum fit {GIVEN} {HEARD}"
+        f"{STEP} fit {GIVEN} {HEARD}"
 
 
 # a share of the experiments, so that a cluster can take each share; fit finds them done
@@ -52,7 +52,7 @@ rule fit_part:
         STUDY.benchmark("fit-{part}")
     conda:
         "../envs/hilum.yaml"
-    threads: workflow.cores
+    threads: CORES
     resources:
         mem_mb=megabytes(200 + 35 * RAW_MB, each=1, core=150),
         runtime=minutes(5, each=6),
@@ -61,4 +61,4 @@ rule fit_part:
         results=PLACED.results,
         made_by=FITTED_BY,
     shell:
-        f"python -u -m hilum fit {GIVEN} --part {{wildcards.part}} {HEARD}"
+        f"{STEP} fit {GIVEN} --part {{wildcards.part}} {HEARD}"

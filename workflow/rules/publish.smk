@@ -29,4 +29,4 @@ rule publish:
         results=PLACED.results,
         made_by=PUBLISHED_BY,
     shell:
-        f"python -u -m hilum publish {GIVEN} {HEARD}"
+        f"{STEP} publish {GIVEN} {HEARD}"

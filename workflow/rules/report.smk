@@ -35,7 +35,7 @@ rule report:
         STUDY.benchmark("report")
     conda:
         "../envs/hilum.yaml"
-    threads: workflow.cores
+    threads: CORES
     resources:
         mem_mb=megabytes(250 + 35 * RAW_MB, each=6, core=450),
         runtime=minutes(5, each=17),
@@ -44,7 +44,7 @@ rule report:
         results=PLACED.results,
         made_by=REPORTED_BY,
     shell:
-        f"python -u -m hilum report {GIVEN} {HEARD}"
+        f"{STEP} report {GIVEN} {HEARD}"
 
 
 # a share of the experiments' charts and pages; report finds them done
@@ -60,7 +60,7 @@ rule report_part:
         STUDY.benchmark("report-{part}")
     conda:
         "../envs/hilum.yaml"
-    threads: workflow.cores
+    threads: CORES
     resources:
         mem_mb=megabytes(250 + 35 * RAW_MB, each=6, core=450),
         runtime=minutes(5, each=17),
@@ -69,4 +69,4 @@ rule report_part:
         results=PLACED.results,
         made_by=REPORTED_BY,
     shell:
-        f"python -u -m hilum report {GIVEN} --part {{wildcards.part}} {HEARD}"
+        f"{STEP} report {GIVEN} --part {{wildcards.part}} {HEARD}"
