@@ -109,7 +109,7 @@ TOLD = SETTINGS.model_copy(update={"study": Path(seen_from(Path.cwd(), SETTINGS.
 WHERE = TOLD.model_dump_json(include={"study"})
 CHOSEN = TOLD.model_dump_json(exclude={"parts"})
 ALL = TOLD.model_dump_json()
-STEP = "python -u -m hilum"
+STEP = "python -m hilum"
 # in an environment that snakemake makes there are packages, and Hilum itself is here
 if workflow.deployment_settings.deployment_method:
     HERE = shlex.quote(str(BASE / "workflow")).replace("{", "{{").replace("}", "}}")
