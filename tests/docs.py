@@ -1,6 +1,9 @@
 """Write the pages that are made from the code: `python -m tests.docs`. A test holds them to it."""
 
+import re
 from pathlib import Path
+
+import yaml
 
 from hilum import analyses, settings
 from hilum.plan.asked.design import PARTS
@@ -14,6 +17,24 @@ CONFIG = """\
 
 `config.yaml` here builds the demo. A config file of your own can lie anywhere: `make site CONFIG=path/to/config.yaml`. Paths in it
 are relative to the file itself. It needs one key, `study`; every other key has a default. A key that is not listed here is refused.
+`workflow/schemas/config.schema.yaml` says the same to editors.
+
+For those who use Snakemake itself: `snakemake --cores all --config study=path/to/study confidence=0.9` names keys without a file, or before those of
+`--configfile`; of several files the last that names a key decides. A study named by a file is found from that file, one typed after `--config` from the folder
+in which the run works (`--directory`). A workflow of your own takes Hilum as a module, under a prefix as well, and twice for two studies:
+
+    module hilum:
+        snakefile: "path/to/hilum/workflow/Snakefile"
+        config: config["hilum"]        # study: from the folder in which the run works
+
+    use rule * from hilum as hilum_*
+
+    rule mine:
+        input: rules.hilum_fit.output  # the manifest; the estimates lie at ../estimates beside it
+        …
+
+This needs Hilum in the environment that snakemake runs in (`make site` once, then `.venv/bin/snakemake`). What does not work: an estimates file is
+no output of a rule, so a rule of yours names a manifest as its input and reads the file beside it; and a study's results must lie on this file system.
 
 {settings}
 
@@ -72,12 +93,44 @@ def _plan() -> str:
     return "\n".join(parts)
 
 
+SCHEMA = """\
+# What a config file may hold, for editors and for workflows that take Hilum as a module. Made from hilum/settings.py by
+# `python -m tests.docs`; a run says what is wrong in the sentences of that file.
+$schema: https://json-schema.org/draft/2020-12/schema
+"""
+
+ENVIRONMENT = """\
+# Packages of a step where snakemake makes environments itself (--sdm conda): the versions of requirements.lock, without its hashes.
+# Made by `python -m tests.docs`.
+"""
+
+
+def _schema() -> str:
+    made = settings.Settings.model_json_schema()
+    made["title"] = "Settings of one run of Hilum"
+    for one in made["properties"].values():
+        del one["title"]
+    return SCHEMA + yaml.safe_dump(made, sort_keys=False, allow_unicode=True, width=120)
+
+
+def _environment() -> str:
+    lock = (REPOSITORY / "requirements.lock").read_text(encoding="utf-8")
+    pins = [line.strip() for line in re.findall(r"^\S.*(?= \\$)", lock, re.MULTILINE)]
+    made = {
+        "channels": ["conda-forge", "nodefaults"],
+        "dependencies": ["python=3.11", "pip", {"pip": pins}],
+    }
+    return ENVIRONMENT + yaml.safe_dump(made, sort_keys=False, width=1000)
+
+
 def pages() -> dict[Path, str]:
     """Return the text of each page that is made from the code."""
     tables = "\n".join(_table(table) for table in TABLES.values())
     named = ", ".join(f"`{name}`" for name in analyses.names())
     return {
         REPOSITORY / "config/README.md": CONFIG.format(settings=settings.as_table(), plan=_plan()),
+        REPOSITORY / "workflow/schemas/config.schema.yaml": _schema(),
+        REPOSITORY / "workflow/envs/hilum.yaml": _environment(),
         REPOSITORY / "data/README.md": DATA.format(analyses=named, tables=tables) + "\n",
     }
 

@@ -47,5 +47,5 @@ echo "Through Slurm:"
 echo "Jobs that Slurm ran:"
 grep -o 'sched: .*JobId=[0-9]*' "$SLURM_FOLDER/slurmctld.log" | sort -u | wc -l
 
-diff --recursive --exclude '.lock*' "$work/alone/results" "$work/cluster/results"
+diff --recursive --exclude '.lock*' --exclude benchmarks --exclude logs "$work/alone/results" "$work/cluster/results"
 echo "The results are the same, byte for byte."

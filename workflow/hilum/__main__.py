@@ -27,7 +27,9 @@ from hilum.tables.sentences import Faults
 def _arguments(words: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m hilum", description=__doc__)
     parser.add_argument("rule", choices=RULES)
-    parser.add_argument("--config", type=Path, required=True, help="the config file")
+    given = parser.add_mutually_exclusive_group(required=True)
+    given.add_argument("--config", type=Path, help="the config file")
+    given.add_argument("--settings", help="the settings themselves, as JSON")
     parser.add_argument("--results", type=Path, required=True, help="the study's results folder")
     parser.add_argument("--made-by", default="", help="the hash of the rule's code and settings")
     parser.add_argument("--part", type=int, help="only this part of the setting `parts`, from 1")
@@ -35,6 +37,12 @@ def _arguments(words: list[str]) -> argparse.Namespace:
     if chosen.part is not None and chosen.rule not in ("fit", "report"):
         parser.error(f"{chosen.rule} is not done in parts")
     return chosen
+
+
+def _settings(arguments: argparse.Namespace) -> settings_.Settings:
+    if arguments.config:
+        return settings_.load(arguments.config)
+    return settings_.told(arguments.settings)
 
 
 def _refuse_beyond(part: int, parts: int) -> None:
@@ -46,7 +54,7 @@ def main(words: list[str]) -> int:
     """Run one step and return its exit status; what a person can repair is told without a traceback."""
     arguments = _arguments(words)
     try:
-        chosen = settings_.load(arguments.config)
+        chosen = _settings(arguments)
         study = Study(raw=chosen.study, results=arguments.results)
         step = importlib.import_module(f"hilum.steps.{arguments.rule}")
         with (

@@ -41,6 +41,8 @@ def settle(study: Study, made_by: Mapping[str, str]) -> None:
             if _stands(study, stage, code):
                 # Snakemake goes by dates, and a copied folder has them in any order
                 os.utime(study.manifest(stage))
+                if study.benchmark(stage).exists():
+                    os.utime(study.benchmark(stage))
             else:
                 study.manifest(stage).unlink(missing_ok=True)
 

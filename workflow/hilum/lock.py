@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
+import yaml
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
-from hilum.study import LOCK
+from hilum.study import CITATION, LOCK
 
 
 def locked(text: str) -> dict[str, str]:
@@ -33,6 +34,13 @@ def _installed(name: str) -> str:
         return version(name)
     except (PackageNotFoundError, ValueError):
         return ""
+
+
+@cache
+def own() -> str:
+    """Return the version of Hilum; of code that runs without being installed, the one that its citation names."""
+    cited = yaml.safe_load(CITATION.read_text(encoding="utf-8"))["version"]
+    return _installed("hilum") or str(cited)
 
 
 @cache

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -176,11 +177,35 @@ def load(path: Path) -> Settings:
 
     Raises SettingsFault with one sentence for each fault.
     """
+    return merged([path])
+
+
+def merged(
+    paths: Sequence[Path], typed: Mapping[str, Any] | None = None, *, typed_in: str = "--config"
+) -> Settings:
+    """Return the settings of config files and, before those, of keys that were typed elsewhere, `study` made absolute.
+
+    The last one that names a key decides it. A study that a file names is found from that file, one that was typed from the
+    folder of the run. Raises SettingsFault with one sentence for each fault.
+    """
+    named: dict[str, Path] = {}
+    raw: dict[str, Any] = {}
+    own = {str(k): None if v == "" else v for k, v in (typed or {}).items()}
+    for path, keys in [*((path, as_typed(path)) for path in paths), (Path(typed_in), own)]:
+        raw |= keys
+        named |= dict.fromkeys(keys, path)
+    usual = paths[-1] if paths else Path(typed_in)
     try:
-        settings = Settings.model_validate(as_typed(path))
+        settings = Settings.model_validate(raw)
     except ValidationError as error:
-        raise SettingsFault("\n".join(_sentence(path, f) for f in error.errors())) from error
-    return settings.model_copy(update={"study": _place(path, settings.study)})
+        said = (_sentence(named.get(str(f["loc"][0]), usual), f) for f in error.errors())
+        raise SettingsFault("\n".join(said)) from error
+    return settings.model_copy(update={"study": _place(named["study"], settings.study)})
+
+
+def told(text: str) -> Settings:
+    """Return settings that a rule tells its step as JSON."""
+    return merged([], json.loads(text), typed_in="--settings")
 
 
 def _place(path: Path, study: Path) -> Path:

@@ -83,6 +83,14 @@ class Study:
         """Return the manifest of each part of a stage, none where it is done in one."""
         return tuple(self.manifest(f"{stage}-{n}") for n in range(1, parts + 1) if parts > 1)
 
+    def log(self, stage: str) -> Path:
+        """Return what a stage said."""
+        return self.results / "logs" / f"{stage}.txt"
+
+    def benchmark(self, stage: str) -> Path:
+        """Return the time and memory that a stage took, which no two runs share."""
+        return self.results / "benchmarks" / f"{stage}.tsv"
+
     @property
     def check_log(self) -> Path:
         """Return the faults of the raw tables, one sentence a line, empty when there are none."""

@@ -17,9 +17,17 @@ rule check:
     output:
         STUDY.manifest("check"),
     log:
-        STUDY.check_log,
+        STUDY.log("check"),
+    benchmark:
+        STUDY.benchmark("check")
+    conda:
+        "../envs/hilum.yaml"
+    resources:
+        mem_mb=megabytes(200 + 35 * RAW_MB),
+        runtime=minutes(5, each=1),
     params:
-        places=PLACES,
+        settings=WHERE,
+        results=PLACED.results,
         made_by=CHECKED_BY,
     shell:
-        STEP
+        f"{STEP} check {GIVEN} {HEARD}"

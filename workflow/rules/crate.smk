@@ -2,7 +2,11 @@ PACKED_BY = made_by(
     "crate",
     code(
         "workflow/hilum/**/*",
+        "workflow/Snakefile",
+        "workflow/envs/*",
+        "workflow/report/*",
         "workflow/rules/*",
+        "workflow/schemas/*",
         "workflow/snakemake_logger_plugin_hilum/*",
         "site/**/*",
         "profiles/**/*",
@@ -28,8 +32,18 @@ rule crate:
         [STUDY.manifest(stage) for stage in STAGES],
     output:
         STUDY.manifest("crate"),
+    log:
+        STUDY.log("crate"),
+    benchmark:
+        STUDY.benchmark("crate")
+    conda:
+        "../envs/hilum.yaml"
+    resources:
+        mem_mb=megabytes(150, each=1),
+        runtime=minutes(5, each=1),
     params:
-        places=PLACES,
+        settings=ALL,
+        results=PLACED.results,
         made_by=PACKED_BY,
     shell:
-        STEP
+        f"{STEP} crate {GIVEN} {HEARD}"

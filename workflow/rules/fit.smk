@@ -22,12 +22,22 @@ rule fit:
         STUDY.parts("fit", SETTINGS.parts),
     output:
         STUDY.manifest("fit"),
-    threads: workflow.cores
+    log:
+        STUDY.log("fit"),
+    benchmark:
+        STUDY.benchmark("fit")
+    conda:
+        "../envs/hilum.yaml"
+    threads: CORES
+    resources:
+        mem_mb=megabytes(200 + 35 * RAW_MB, each=1, core=150),
+        runtime=minutes(5, each=6),
     params:
-        places=PLACES,
+        settings=CHOSEN,
+        results=PLACED.results,
         made_by=FITTED_BY,
     shell:
-        STEP
+        f"{STEP} fit {GIVEN} {HEARD}"
 
 
 # a share of the experiments, so that a cluster can take each share; fit finds them done
@@ -36,10 +46,19 @@ rule fit_part:
         STUDY.manifest("check"),
     output:
         STUDY.manifest("fit-{part}"),
-    threads: workflow.cores
+    log:
+        STUDY.log("fit-{part}"),
+    benchmark:
+        STUDY.benchmark("fit-{part}")
+    conda:
+        "../envs/hilum.yaml"
+    threads: CORES
+    resources:
+        mem_mb=megabytes(200 + 35 * RAW_MB, each=1, core=150),
+        runtime=minutes(5, each=6),
     params:
-        stage="fit",
-        places=PLACES,
+        settings=ALL,
+        results=PLACED.results,
         made_by=FITTED_BY,
     shell:
-        PART
+        f"{STEP} fit {GIVEN} --part {{wildcards.part}} {HEARD}"

@@ -15,8 +15,18 @@ rule publish:
         STUDY.manifest("report"),
     output:
         STUDY.manifest("publish"),
+    log:
+        STUDY.log("publish"),
+    benchmark:
+        STUDY.benchmark("publish")
+    conda:
+        "../envs/hilum.yaml"
+    resources:
+        mem_mb=megabytes(150, each=1),
+        runtime=minutes(5, each=3),
     params:
-        places=PLACES,
+        settings=WHERE,
+        results=PLACED.results,
         made_by=PUBLISHED_BY,
     shell:
-        STEP
+        f"{STEP} publish {GIVEN} {HEARD}"

@@ -29,12 +29,22 @@ rule report:
         STUDY.parts("report", SETTINGS.parts),
     output:
         STUDY.manifest("report"),
-    threads: workflow.cores
+    log:
+        STUDY.log("report"),
+    benchmark:
+        STUDY.benchmark("report")
+    conda:
+        "../envs/hilum.yaml"
+    threads: CORES
+    resources:
+        mem_mb=megabytes(250 + 35 * RAW_MB, each=6, core=450),
+        runtime=minutes(5, each=17),
     params:
-        places=PLACES,
+        settings=CHOSEN,
+        results=PLACED.results,
         made_by=REPORTED_BY,
     shell:
-        STEP
+        f"{STEP} report {GIVEN} {HEARD}"
 
 
 # a share of the experiments' charts and pages; report finds them done
@@ -44,10 +54,19 @@ rule report_part:
         STUDY.manifest("fit"),
     output:
         STUDY.manifest("report-{part}"),
-    threads: workflow.cores
+    log:
+        STUDY.log("report-{part}"),
+    benchmark:
+        STUDY.benchmark("report-{part}")
+    conda:
+        "../envs/hilum.yaml"
+    threads: CORES
+    resources:
+        mem_mb=megabytes(250 + 35 * RAW_MB, each=6, core=450),
+        runtime=minutes(5, each=17),
     params:
-        stage="report",
-        places=PLACES,
+        settings=ALL,
+        results=PLACED.results,
         made_by=REPORTED_BY,
     shell:
-        PART
+        f"{STEP} report {GIVEN} --part {{wildcards.part}} {HEARD}"

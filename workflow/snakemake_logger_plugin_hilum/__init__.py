@@ -62,12 +62,22 @@ class LogHandler(LogHandlerBase):
 
     def _stage(self, record: logging.LogRecord) -> str:
         rule = getattr(record, "rule_name", "")
-        line = STAGES.get(rule.removesuffix("_part"), "")
-        if rule.endswith("_part"):
+        line = _line_of(rule.removesuffix("_part"))
+        if line and rule.endswith("_part"):
             line += f", part {record.wildcards['part']} of the experiments"  # type: ignore[attr-defined]
         if not line or not self.common_settings.dryrun:
             return line
         return f"{line}  (would run: {getattr(record, 'reason', '')})"
+
+
+def _line_of(rule: str) -> str:
+    """Return the line of a stage, also where a workflow that takes Hilum as a module put a word before its name."""
+    for stage, line in STAGES.items():
+        if rule == stage:
+            return line
+        if rule.endswith(f"_{stage}"):
+            return f"{line}, {rule.removesuffix(f'_{stage}')}"
+    return ""
 
 
 def _stopped(record: logging.LogRecord) -> str:

@@ -20,7 +20,7 @@ CITATION = "citation.txt"
 SOURCES = "sources.bib"
 METHODS = "methods.md"
 DATA, CHECKED, ESTIMATES, REPORT, CODE = "data", "checked", "estimates", "report", "code"
-WORKFLOW = f"{CODE}/Snakefile"
+WORKFLOW = f"{CODE}/workflow/Snakefile"
 LOCK = f"{CODE}/requirements.lock"
 # what `make site` needs of a checkout, and what a reader asks for
 CODE_FILES = (

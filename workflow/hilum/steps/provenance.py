@@ -6,7 +6,6 @@ import csv
 import platform
 from collections.abc import Iterator
 from datetime import datetime, timedelta
-from importlib.metadata import version
 from pathlib import Path
 
 from hilum import commit, freshness, lock, manifest
@@ -21,7 +20,7 @@ def of_run(study: Study) -> Made:
     """Return what the results of a study were made from."""
     installed = lock.here(lock.asked())
     return Made(
-        version=version("hilum"),
+        version=lock.own(),
         commit=commit.of_code(),
         changed=commit.changed(),
         python=".".join(platform.python_version_tuple()[:2]),

@@ -9,7 +9,6 @@ from __future__ import annotations
 import html
 import shutil
 from collections.abc import Container, Iterable, Mapping
-from importlib.metadata import version
 from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -17,7 +16,7 @@ from typing import Any
 from mkdocs.commands.build import build
 from mkdocs.config import load_config
 
-from hilum import freshness, manifest
+from hilum import freshness, lock, manifest
 from hilum.settings import Settings
 from hilum.steps import aside, search
 from hilum.study import CALIBRATION, SITE, Study
@@ -83,7 +82,7 @@ def built(sources: Path, site: Path, *, name: str, navigation: Mapping[str, Any]
         docs_dir=str(sources.resolve()),
         site_dir=str(site.resolve()),
         site_name=html.escape(name),
-        copyright=f"Built with Hilum {version('hilum')}",
+        copyright=f"Built with Hilum {lock.own()}",
         **navigation,
     )
     config.plugins.on_startup(command="build", dirty=False)
