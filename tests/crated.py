@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 from hilum import manifest
 from hilum.crate import layout, sums
 from hilum.settings import Settings
-from hilum.steps import check, crate, fit, publish, report
+from hilum.steps import check, crate, fit, publish, rebuilt, report
 from hilum.study import Study
 from tests import raw
 
@@ -41,6 +44,24 @@ def packed(made: Study) -> Path:
     """Return the folder of the study's crate."""
     crate.run(made, Settings(study=made.raw))
     return made.crate
+
+
+def rebuilds_once(kept: dict[str, Path], folder: Path) -> pytest.MonkeyPatch:
+    """Let verify make the same raw tables with the same settings again once: a report costs seconds, and the same bytes come.
+
+    Undo the patch that comes back.
+    """
+    real, patch = rebuilt.rebuild, pytest.MonkeyPatch()
+
+    def rebuild(made: Study, settings: Settings, told: Callable[[str], None]) -> Path:
+        key = manifest.digest(manifest.files(made.raw), settings.model_dump_json(exclude={"study"}))
+        if key not in kept:
+            place = folder / f"rebuilt-{len(kept)}"
+            kept[key] = Path(shutil.copytree(real(made, settings, told), place))
+        return kept[key]
+
+    patch.setattr(rebuilt, "rebuild", rebuild)
+    return patch
 
 
 def edit(path: Path, old: str, new: str) -> None:

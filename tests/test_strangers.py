@@ -20,6 +20,7 @@ from hilum.analyses.estimate import COLUMNS
 from hilum.steps import confined, earlier, opened
 from hilum.visible import hidden, told, visible
 from snakemake_logger_plugin_hilum import LogHandler
+from tests import crated
 from tests.conftest import REPOSITORY
 from tests.faults import __main__ as command
 from tests.faults import strangers
@@ -40,7 +41,14 @@ CLEAR = "\x1b[2JIdentical"
 @pytest.fixture(scope="module")
 def crate(tmp_path_factory):
     """Return a small crate as it was made; do not write there."""
-    return strangers.honest(tmp_path_factory.mktemp("honest"), code=False)
+    return strangers.honest(tmp_path_factory.mktemp("honest"))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _rebuilt_once(tmp_path_factory):
+    patch = crated.rebuilds_once({}, tmp_path_factory.mktemp("rebuilt"))
+    yield
+    patch.undo()
 
 
 @pytest.mark.parametrize("name", FEW)
@@ -51,7 +59,7 @@ def test_a_hostile_crate_ends_in_a_sentence(crate, tmp_path, name):
     assert len(found.told.splitlines()[0]) < 1000
 
 
-@pytest.mark.parametrize("name", [n for n, k in strangers.KINDS.items() if k.forged == "compared"])
+@pytest.mark.parametrize("name", [n for n, k in strangers.KINDS.items() if k.forged])
 def test_a_forged_crate_does_not_agree(crate, tmp_path, name):
     one = strangers.KINDS[name]
     found = strangers.answer(one, strangers.strike(one, crate, tmp_path, "1"))
@@ -262,7 +270,9 @@ def test_an_honest_crate_passes_through_the_command(crate):
     one = strangers.KINDS["a folder with a link"]
     found = strangers.by_command(one, crate)
     assert found.status == 0, found.told
-    assert found.told.startswith("Identical: every estimate is the same, byte for byte.")
+    assert found.told.startswith(
+        "Identical: every table, estimate, chart and page is the same, byte for byte."
+    )
 
 
 # counts

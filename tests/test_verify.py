@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from hilum import commit, manifest
+from hilum import commit
 from hilum.crate import compare, layout, sums
-from hilum.steps import rebuilt, verify
+from hilum.steps import verify
 from hilum.study import Study
 from tests import crated
 from tests.conftest import REPOSITORY
@@ -46,18 +46,10 @@ def sealed(tmp_path_factory):
 
 
 @pytest.fixture(autouse=True)
-def _rebuilt_once(monkeypatch, tmp_path_factory):
-    """Rebuild the same raw tables with the same settings once: a report costs seconds, and the same bytes come."""
-    real = rebuilt.rebuild
-
-    def rebuild(made, settings, told):
-        key = manifest.digest(manifest.files(made.raw), settings.model_dump_json(exclude={"study"}))
-        if key not in REBUILT:
-            kept = tmp_path_factory.mktemp("rebuilt") / "crate"
-            REBUILT[key] = shutil.copytree(real(made, settings, told), kept)
-        return REBUILT[key]
-
-    monkeypatch.setattr(rebuilt, "rebuild", rebuild)
+def _rebuilt_once(tmp_path_factory):
+    patch = crated.rebuilds_once(REBUILT, tmp_path_factory.mktemp("rebuilt"))
+    yield
+    patch.undo()
 
 
 @pytest.fixture

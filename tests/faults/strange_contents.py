@@ -103,7 +103,7 @@ def twice(crate: Path, rng: Random) -> Path:
     return _only_sums(crate, "".join([*lines, rng.choice(lines)]))
 
 
-@kind("SHA256SUMS that name files outside, and steer a terminal", forged="compared")
+@kind("SHA256SUMS that name files outside, and steer a terminal", forged=True)
 def outside(crate: Path, rng: Random) -> Path:
     names = ("../../etc/passwd", "/etc/passwd", _CLEAR.replace("\n", ""), "a\u202eb")
     text = (crate / layout.SUMS).read_text(encoding="utf-8")
@@ -125,7 +125,7 @@ for name, (text, says) in YAML.items():
 # tables and what charts draw
 
 
-@kind("a table of a hundred thousand columns", forged="compared")
+@kind("a table of a hundred thousand columns", forged=True)
 def wide(crate: Path, rng: Random) -> Path:
     path = crate / rng.choice(_TABLES[:2])
     rows = path.read_text(encoding="utf-8").splitlines()
@@ -157,7 +157,7 @@ def json_odd(crate: Path, rng: Random) -> Path:
     return _sealed(crate, name, rng.choice(texts).encode())
 
 
-@kind("code of a crate that is no text, or endless", forged="elsewhere")
+@kind("code of a crate that is no text, or endless", forged=True)
 def code(crate: Path, rng: Random) -> Path:
     path = rng.choice(sorted((crate / layout.CODE / "workflow" / "hilum" / "stats").rglob("*.py")))
     texts = (b"\xff" * 99, b"\n" * 1_000_000, b"x\n" * 100_000, _CLEAR.encode())
@@ -186,7 +186,7 @@ def _numbers(path: Path) -> list[tuple[int, str]]:
     ]
 
 
-@kind("an estimate changed, and sealed", forged="compared", says="Moved")
+@kind("an estimate changed, and sealed", forged=True, says="Moved")
 def estimate(crate: Path, rng: Random) -> Path:
     path = crate / _TABLES[0]
     line, number = rng.choice(_numbers(path))
@@ -195,14 +195,14 @@ def estimate(crate: Path, rng: Random) -> Path:
     return _sealed(crate, _TABLES[0], "\n".join(rows).encode())
 
 
-@kind("a row of estimates taken out, and sealed", forged="compared", says="Moved")
+@kind("a row of estimates taken out, and sealed", forged=True, says="Moved")
 def row(crate: Path, rng: Random) -> Path:
     rows = (crate / _TABLES[0]).read_text(encoding="utf-8").splitlines(keepends=True)
     rows.pop(rng.randrange(1, len(rows)))
     return _sealed(crate, _TABLES[0], "".join(rows).encode())
 
 
-@kind("a raw count changed, and sealed", forged="compared")
+@kind("a raw count changed, and sealed", forged=True)
 def count(crate: Path, rng: Random) -> Path:
     path = crate / "data/strand/germ/counts.csv"
     old = rng.choice(("d2,24,10", "d2,48,5", "d1,48,3"))
@@ -211,7 +211,7 @@ def count(crate: Path, rng: Random) -> Path:
     return _sealed(crate, "data/strand/germ/counts.csv", path.read_bytes())
 
 
-@kind("another confidence in config.yaml, and sealed", forged="compared", says="Moved")
+@kind("another confidence in config.yaml, and sealed", forged=True, says="Moved")
 def confidence(crate: Path, rng: Random) -> Path:
     crated.edit(crate / layout.CONFIG, "confidence: 0.95", f"confidence: {rng.uniform(0.6, 0.9)}")
     crated.seal(crate)
@@ -236,12 +236,12 @@ def _forged(folder: str) -> Callable[[Path, Random], Path]:
 
 
 for folder in ("report", "data", "checked", "estimates", "code", ""):
-    kind(
-        f"one letter of a file in {folder or 'any place'} changed, and sealed", forged="elsewhere"
-    )(_forged(folder))
+    kind(f"one letter of a file in {folder or 'any place'} changed, and sealed", forged=True)(
+        _forged(folder)
+    )
 
 
-@kind("a page changed, and sealed", forged="elsewhere")
+@kind("a page changed, and sealed", forged=True)
 def page(crate: Path, rng: Random) -> Path:
     name = rng.choice(("report/index.html", layout.README, layout.METHODS, layout.CITATION))
     return _sealed(crate, name, b"What the seeds never did.\n")

@@ -11,8 +11,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic.fields import FieldInfo
 
-from hilum import strict_yaml
-from hilum.visible import told
+from hilum import strict_yaml, visible
 
 
 class SettingsFault(Exception):
@@ -20,7 +19,7 @@ class SettingsFault(Exception):
 
     def __str__(self) -> str:
         """Return the sentences as a terminal may show them: they repeat what others typed."""
-        return told(super().__str__())
+        return visible.told(super().__str__())
 
 
 _OF_THE_RUN = {"study", "parts"}
