@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
-import yaml
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from hilum import strict_yaml
 from hilum.study import CITATION, LOCK
 
 
@@ -39,7 +39,7 @@ def _installed(name: str) -> str:
 @cache
 def own() -> str:
     """Return the version of Hilum; of code that runs without being installed, the one that its citation names."""
-    cited = yaml.safe_load(CITATION.read_text(encoding="utf-8"))["version"]
+    cited = strict_yaml.load(CITATION)["version"]
     return _installed("hilum") or str(cited)
 
 
