@@ -145,8 +145,8 @@ def find(design: Design, studies: int, seed: int) -> tuple[Counter[str], Counter
     for number in range(studies):
         rng = np.random.default_rng([seed, number])
         found = model.fit(draw(design, rng), settings=SETTINGS, rng=rng)
-        group = found.drawing["groups"][0]
-        verdicts[f"{group['verdict']} at {group['leaves']}"] += 1
+        group = found.drawing.groups[0]
+        verdicts[f"{group.verdict} at {group.leaves}"] += 1
         any_strict = False
         for row in found.rows["seedlings"]:
             kind = "stunted" if int(row["seedling"][1:]) < design.stunted else "sound"

@@ -51,7 +51,7 @@ def _estimate(found, quantity, at=None):
 
 
 def _group(found):
-    return found.drawing["groups"][0]
+    return found.drawing.groups[0]
 
 
 def _seeds(traces, fates=None, **columns):
@@ -119,7 +119,7 @@ def test_a_worthless_test_is_seldom_said_to_tell_something():
     for number in range(200):
         rng = np.random.default_rng([9, number])
         found = _fit(floated.tables(alike, floated.draw(alike, rng), rng))
-        wrong += _group(found)["verdict"] in ("tells", "misleads")
+        wrong += _group(found).verdict in ("tells", "misleads")
     assert wrong <= binom.ppf(0.99, 200, 0.05)
 
 
@@ -137,7 +137,7 @@ def test_it_can_be_drawn():
 def test_a_test_that_tells_something_says_when_and_what_it_costs():
     found = _fit(_simulated())
     page = _page(found)
-    assert _group(found)["verdict"] == "tells"
+    assert _group(found).verdict == "tells"
     assert "floating tells something at 48, 96 and 168 h" in page
     assert "would have cost 27 of the 43 live seeds at 1 h" in page
     assert "no sooner than after 96 h in water: that cost " in page
@@ -145,7 +145,7 @@ def test_a_test_that_tells_something_says_when_and_what_it_costs():
 
 def test_a_worthless_test_is_called_worthless():
     found = _fit(_seeds(["FFSSS"] * 10 + ["SSSSS"] * 10, (["germinated"] * 4 + ["dead"]) * 4))
-    assert _group(found)["verdict"] == "not_lower"
+    assert _group(found).verdict == "not_lower"
     page = _page(found)
     assert "no sign that the float test works here" in page
     assert "at no hour are floating seeds less often alive than sunken ones" in page
@@ -157,12 +157,12 @@ def test_a_difference_that_chance_explains_is_not_shown():
     found = _fit(
         _seeds(["FFFFF", "SSSSS", "SSSSS"] + ["SSSSS"] * 57, ["dead"] * 3 + ["normal"] * 57)
     )
-    assert _group(found)["verdict"] == "not_shown"
+    assert _group(found).verdict == "not_shown"
     page = _page(found)
     assert "the float test is not shown to work here" in page
     assert "worthless" not in page, "no proof that it works is no proof that it does not"
     assert "3 dead seeds of 60 are too few" in page
-    wanted = _group(found)["seeds_wanted"]
+    wanted = _group(found).seeds_wanted
     assert wanted > 60
     assert f"about {wanted:.0f} seeds of known fate would settle it" in page
     assert f"about {wanted:.0f} seeds of known fate are needed" in page
@@ -172,7 +172,7 @@ def test_of_hours_that_tell_as_much_the_first_is_named():
     """From the second look at 3 h on the same seeds float: nothing is gained by waiting longer."""
     found = _fit(_seeds(["FFFFF"] * 20 + ["FSSSS"] * 20, ["dead"] * 20 + ["normal"] * 20))
     page = _page(found)
-    first = _group(found)["hours"][1]["hour"]
+    first = _group(found).hours[1].hour
     assert f"From {first:g} h on, where it says most" in page.replace("\N{NO-BREAK SPACE}", " ")
     assert f"no sooner than after {first:g} h in water: that cost 0 %" in page.replace(
         "\N{NO-BREAK SPACE}", " "
@@ -184,14 +184,14 @@ def test_a_half_that_no_limit_can_be_given_of_is_told_as_counted():
     half = _estimate(found, "sinking_t50")
     assert half.status == "bracketed"
     assert half.high is None
-    hours = [h["hour"] for h in _group(found)["hours"]]
+    hours = [h.hour for h in _group(found).hours]
     page = _page(found).replace("\N{NO-BREAK SPACE}", " ")
     assert f"(seen: 30 of 30 float at {hours[2]:g} h, 14 of 30 at {hours[3]:g} h)" in page
 
 
 def test_a_test_that_throws_away_the_better_seeds():
     found = _fit(_seeds(["FSSSS"] * 20 + ["SSSSS"] * 20, ["germinated"] * 20 + ["dead"] * 20))
-    assert _group(found)["verdict"] == "misleads"
+    assert _group(found).verdict == "misleads"
     assert "the float test misleads here" in _page(found)
 
 
@@ -221,7 +221,7 @@ def test_all_sink():
 
 def test_no_fates_known():
     found = _fit(_seeds(["FFSSS"] * 12))
-    assert _group(found)["verdict"] == "no_fates"
+    assert _group(found).verdict == "no_fates"
     assert "enter each seed in outcomes.csv" in _estimate(found, "sensitivity").needs
     assert _estimate(found, "sinking_t50").status == "estimated"
     page = _page(found)
@@ -232,7 +232,7 @@ def test_no_fates_known():
 def test_one_look():
     found = _fit(_seeds(["F"] * 6 + ["S"] * 6, ["dead"] * 6 + ["normal"] * 6))
     assert "Looked at only once: lot, chipped." in _page(found)
-    assert _group(found)["verdict"] == "tells"
+    assert _group(found).verdict == "tells"
 
 
 def test_one_seed():
@@ -243,7 +243,7 @@ def test_one_seed():
 
 def test_all_live():
     found = _fit(_seeds(["FFSSS"] * 8 + ["SSSSS"] * 4, ["germinated"] * 12))
-    assert _group(found)["verdict"] == "all_live"
+    assert _group(found).verdict == "all_live"
     assert "no seed was found dead" in _estimate(found, "sensitivity").needs
     assert _estimate(found, "live_thrown_away", 1.0).value == pytest.approx(8 / 12)
     page = _page(found)
@@ -253,7 +253,7 @@ def test_all_live():
 
 def test_all_dead():
     found = _fit(_seeds(["FFFFF"] * 8 + ["SSSSS"] * 4, ["dead"] * 12))
-    assert _group(found)["verdict"] == "all_dead"
+    assert _group(found).verdict == "all_dead"
     assert _estimate(found, "live_thrown_away", 1.0).needs.startswith("no seed was found alive")
     assert "no seed of known fate was alive" in _page(found)
 
@@ -328,7 +328,7 @@ def test_a_radicle_shows_life_and_ends_the_looks():
 
 def test_seeds_of_unknown_fate_are_left_out_and_told():
     found = _fit(_seeds(["FFSSS"] * 9, ["dead"] * 3 + ["germinated"] * 3 + [""] * 3))
-    assert sum(_group(found)["hours"][0][key] for key in ("dead_floated", "live_floated")) == 6
+    assert _group(found).hours[0].dead_floated + _group(found).hours[0].live_floated == 6
     assert "left out of the test’s worth: lot, chipped (3 of 9)" in _page(found)
     assert _estimate(found, "still_floating").value == 0
 
@@ -337,7 +337,7 @@ def test_seeds_entered_together_are_left_out_and_told():
     tables = _seeds(["FFSSS"] * 4, ["dead", "germinated"] * 2)
     tables["weighings"]["seeds"][:5] = 20.0
     found = _fit(tables)
-    assert _group(found)["seeds"] == 3
+    assert _group(found).seeds == 3
     assert "Seeds entered together under one name tell nothing of each other" in _page(found)
 
 

@@ -56,7 +56,7 @@ def _estimate(found, quantity, at=None):
 
 
 def _group(found):
-    return found.drawing["groups"][0]
+    return found.drawing.groups[0]
 
 
 def _row(found, name):
@@ -96,17 +96,17 @@ def test_fit_finds_what_simulate_put_in():
 @pytest.mark.parametrize("leaves", [1, 2, 4])
 def test_the_pause_is_found_where_it_is(leaves):
     found = _fit(_simulated(replace(USUAL, pause_leaves=leaves, pause_d=20.0)))
-    assert (_group(found)["verdict"], _group(found)["leaves"]) == ("pause", leaves)
+    assert (_group(found).verdict, _group(found).leaves) == ("pause", leaves)
     assert f"a pause at {leaves} lea" in _page(found)
 
 
 def test_leaves_that_open_in_pairs_are_no_pauses():
     # two leaves at once: the stay at each odd number is a moment, and that at each even one is not a pause
     pairs = ["0000222244446666888", "0002222444466668888", "0000222224444666688"]
-    assert _group(_fit(_seedlings(pairs, repeat=6)))["verdict"] == "no_pause"
+    assert _group(_fit(_seedlings(pairs, repeat=6))).verdict == "no_pause"
     paused = ["000222222222444666888", "002222222224446668888", "000222222222244466688"]
     found = _group(_fit(_seedlings(paused, repeat=6)))
-    assert (found["verdict"], found["leaves"]) == ("pause", 2)
+    assert (found.verdict, found.leaves) == ("pause", 2)
 
 
 # --- what a seedling's looks say
@@ -145,7 +145,7 @@ def test_a_dead_seedling_counts_up_to_its_last_look_alive():
 
 def test_one_seedling_says_nothing_of_others():
     found = _fit(_seedlings(["0112222223"]))
-    assert _group(found)["verdict"] == "alone"
+    assert _group(found).verdict == "alone"
     assert all(e.status == "not_identified" for e in found.estimates)
     assert "one seedling says nothing of what is normal" in _page(found)
     assert "follow at least ten" in _page(found)
@@ -153,7 +153,7 @@ def test_one_seedling_says_nothing_of_others():
 
 def test_none_has_leaves_yet():
     found = _fit(_seedlings(["0000"], repeat=8))
-    assert _group(found)["verdict"] == "no_leaves"
+    assert _group(found).verdict == "no_leaves"
     half = _estimate(found, "leaf_t50", 1)
     assert (half.status, half.low, half.high) == ("bracketed", 12.0, None)
     assert "no seedling has a leaf yet, 12 d after germination" in _page(found)
@@ -161,7 +161,7 @@ def test_none_has_leaves_yet():
 
 def test_none_has_resumed():
     found = _fit(_seedlings(["0122222222222", "0112222222222", "0012222222222"], repeat=5))
-    assert (_group(found)["verdict"], _group(found)["leaves"]) == ("not_resumed", 2)
+    assert (_group(found).verdict, _group(found).leaves) == ("not_resumed", 2)
     half = _estimate(found, "pause_t50")
     assert (half.status, half.high) == ("bracketed", None)
     assert half.low > 20
@@ -175,7 +175,7 @@ def test_all_resumed_between_two_inspections():
     # weekly looks from day 3 on: all stay at two leaves from day 10 to day 31, and go on by day 38
     days = [3.0, 10.0, 17.0, 24.0, 31.0, 38.0, 45.0, 52.0]
     found = _fit(_seedlings(["02222345"], days=days, repeat=12))
-    assert _group(found)["leaves"] == 2
+    assert _group(found).leaves == 2
     half = _estimate(found, "stay_t50", 2)
     assert half.status == "bracketed"
     assert (half.low, half.high) == (21.0, 35.0)
@@ -188,7 +188,7 @@ def test_all_resumed_between_two_inspections():
 
 def test_there_is_no_pause():
     found = _fit(_simulated(replace(USUAL, pause_leaves=0)))
-    assert _group(found)["verdict"] == "no_pause"
+    assert _group(found).verdict == "no_pause"
     assert _estimate(found, "pause_t50").status == "not_identified"
     page = _page(found)
     assert "there is no pause" in page
@@ -198,14 +198,14 @@ def test_there_is_no_pause():
 def test_seedlings_pause_at_different_leaf_numbers():
     two, three = "01222222222345", "01233333333345"
     found = _fit(_seedlings([two, three], repeat=6))
-    assert _group(found)["verdict"] == "scattered"
+    assert _group(found).verdict == "scattered"
     assert {row["pause_leaves"] for row in found.rows["seedlings"]} == {2, 3}
     assert "not at the same leaf number" in _page(found)
 
 
 def test_too_few_looks_cannot_tell():
     found = _fit(_seedlings(["0123"], repeat=3))
-    assert _group(found)["verdict"] == "not_told"
+    assert _group(found).verdict == "not_told"
     page = _page(found)
     assert "whether there is a pause cannot be told yet" in page
     assert "Few seedlings" in page
@@ -214,15 +214,15 @@ def test_too_few_looks_cannot_tell():
 def test_seedlings_that_died_are_told_and_censored():
     found = _fit(_simulated(replace(USUAL, dying=0.4)))
     group = _group(found)
-    assert group["verdict"] == "pause"
-    assert group["died"] > 5
+    assert group.verdict == "pause"
+    assert group.died > 5
     # a seedling that died after its pause has grown on in every count, and each death is told once
     died = [row["leaves"] for row in found.rows["seedlings"] if row["state"] == "died"]
     later, within = sum(n > 2 for n in died), sum(n == 2 for n in died)
-    before, grown_on = len(died) - later - within, group["resumed"] + later
+    before, grown_on = len(died) - later - within, group.resumed + later
     page = _page(found)
     assert min(later, within, before) > 0
-    assert f"{grown_on} of {group['seedlings']} have grown on ({later} of them died later)" in page
+    assert f"{grown_on} of {group.seedlings} have grown on ({later} of them died later)" in page
     assert f"{within} died in it; {before} died before it." in page
     assert f">{grown_on} of " in page
     assert "If the slowest die" in _page(found)
@@ -239,7 +239,7 @@ def test_seedlings_found_dead_at_their_first_look_leave_the_others_as_they_are()
     usual = ["01222222345", "01122222234", "00122222234", "01122222345"]
     alone = _fit(_seedlings(usual, repeat=4))
     with_dead = _fit(_seedlings([*(usual * 4), "x", "x"]))
-    assert _group(with_dead)["died"] == 2
+    assert _group(with_dead).died == 2
     for e, other in zip(alone.estimates, with_dead.estimates, strict=True):
         assert (e.quantity, e.at) == (other.quantity, other.at)
         if e.status == other.status == "estimated":
@@ -268,8 +268,8 @@ def test_a_seedling_that_never_leaves_the_pause_is_late_and_not_called_dead():
 def test_in_a_crowd_some_are_late_by_chance_and_the_page_says_how_many():
     found = _fit(_simulated(replace(USUAL, seedlings=100), seed=3))
     group = _group(found)
-    assert 1 <= len(group["late"]) <= 10
-    assert not group["strictly_late"]
+    assert 1 <= len(group.late) <= 10
+    assert not group.strictly_late
     page = _page(found)
     assert "chance alone makes up to about 10 of 100 look so" in page
     assert "Not one is later than chance explains" in page

@@ -77,12 +77,12 @@ def _page(found):
 
 
 def _lot(found):
-    (only,) = found.drawing["lots"]
+    (only,) = found.drawing.lots
     return only
 
 
 def _standings(found):
-    return {c["taxon"]: c["standing"] for c in _lot(found)["candidates"]}
+    return {c.taxon: c.standing for c in _lot(found).candidates}
 
 
 # --- the truth is found again
@@ -91,7 +91,7 @@ def _standings(found):
 def test_fit_finds_what_simulate_put_in():
     known = model.TRUTH
     found = _fit(model.simulate(known, rng=np.random.default_rng(3)))
-    verdicts = {lot["lot"]: lot["verdict"] for lot in found.drawing["lots"]}
+    verdicts = {lot.lot: lot.verdict for lot in found.drawing.lots}
     assert verdicts == {"first": "label_alone", "second": "label_excluded"}
     shares = [e for e in found.estimates if e.quantity == "outside_range"]
     lots = {lot.lot: lot for lot in known.lots}
@@ -108,7 +108,7 @@ def test_fit_finds_what_simulate_put_in():
 
 def test_a_lot_that_only_its_label_fits():
     found = _fit(_tables({"seed length": np.linspace(6.8, 8.0, 30)}, BOTH))
-    assert _lot(found)["verdict"] == "label_alone"
+    assert _lot(found).verdict == "label_alone"
     answer = _page(found)["answer"]
     assert (
         "compatible with Fabula prima, the label, by 1 trait of 30 specimens".replace(
@@ -185,7 +185,7 @@ def test_the_end_of_what_may_have_been_rounded_belongs_to_the_range():
 def test_a_label_that_cannot_be_told_from_a_look_alike():
     rest = ("Fabula parva", {"seed length": (4.0, 5.0)})
     found = _fit(_tables({"seed length": np.linspace(7.6, 8.0, 20)}, [*BOTH, rest]))
-    assert _lot(found)["verdict"] == "not_told_apart"
+    assert _lot(found).verdict == "not_told_apart"
     told = _page(found)
     assert "It cannot be told apart from Fabula altera by these traits." in told["answer"]
     assert "Not compatible with Fabula parva" in told["answer"]
@@ -194,13 +194,13 @@ def test_a_label_that_cannot_be_told_from_a_look_alike():
 
 def test_where_the_traits_separate_nothing_the_page_names_the_trait_and_the_specimens_that_would():
     found = _fit(_tables({"seed length": np.linspace(7.6, 8.0, 6)}, BOTH))
-    assert _lot(found)["verdict"] == "all_compatible"
+    assert _lot(found).verdict == "all_compatible"
     told = _page(found)
     assert "The traits separate nothing" in told["answer"]
-    (pair,) = _lot(found)["separations"]
+    (pair,) = _lot(found).separations
     # shapes that never occur in both: two of two would do for one trait of two at 0.1² = 0.01, but nine of ten are reckoned with
-    assert pair["trait"] == "seed shape"
-    assert 2 <= pair["excludes_other"] <= 6
+    assert pair.trait == "seed shape"
+    assert 2 <= pair.excludes_other <= 6
     assert "measure **seed shape**: about" in told["next_step"]
     assert "on grown plants" not in told["next_step"], "seeds show the shape of seeds"
     leaves = [
@@ -221,8 +221,8 @@ def test_where_the_traits_separate_nothing_the_page_names_the_trait_and_the_spec
 def test_a_trait_that_was_measured_often_enough_without_telling_is_not_asked_for_again():
     taxa = [(taxon, {"seed length": r["seed length"]}) for taxon, r in BOTH]
     found = _fit(_tables({"seed length": np.linspace(7.6, 8.0, 200)}, taxa))
-    (pair,) = _lot(found)["separations"]
-    assert (pair["trait"], pair["exhausted"]) == ("", ["seed length"])
+    (pair,) = _lot(found).separations
+    assert (pair.trait, pair.exhausted) == ("", ("seed length",))
     assert "the lot lies where the ranges of both overlap" in _page(found)["next_step"]
 
 
@@ -237,7 +237,7 @@ def test_ranges_that_overlap_too_far_ask_for_another_trait():
 
 def test_a_lot_that_fits_no_taxon():
     found = _fit(_tables({"seed length": np.linspace(3, 4, 12)}, BOTH))
-    assert _lot(found)["verdict"] == "none_compatible"
+    assert _lot(found).verdict == "none_compatible"
     told = _page(found)
     assert "compatible with none of the taxa" in told["answer"]
     assert "Look again at the specimens that lie outside" in told["next_step"]
@@ -275,7 +275,7 @@ def test_a_lot_smaller_than_its_label_gets_the_reasons_of_a_botanist():
 
 def test_another_label_than_that_which_fits():
     found = _fit(_tables({"seed shape": ["oval"] * 15, "seed length": [8.0] * 15}, BOTH))
-    assert _lot(found)["verdict"] == "label_excluded"
+    assert _lot(found).verdict == "label_excluded"
     answer = _page(found)["answer"]
     assert (
         "**not compatible with Fabula prima, the label** (seed shape: 100 % (78 to 100 %) of the lot is not kidney-shaped)"
@@ -286,7 +286,7 @@ def test_another_label_than_that_which_fits():
 
 def test_one_specimen_excludes_nothing():
     found = _fit(_tables({"seed length": [2.0], "seed width": [1.0]}, BOTH))
-    assert _lot(found)["verdict"] == "one_specimen"
+    assert _lot(found).verdict == "one_specimen"
     assert set(_standings(found).values()) == {"too_few"}
     told = _page(found)
     assert "**one specimen excludes nothing**" in told["answer"]
@@ -299,7 +299,7 @@ def test_too_few_specimens_say_so_where_a_range_is_taken_to_cover_little():
     loose = SETTINGS.model_copy(update={"range_covers": 0.6})
     found = _fit(_tables({"seed length": [2.0, 2.1, 2.2]}, BOTH), loose)
     # 0.4³ = 0.064: three of three do not exclude
-    assert _lot(found)["verdict"] == "too_few"
+    assert _lot(found).verdict == "too_few"
     assert "**too few specimens to say**: 3 could not exclude" in _page(found)["answer"]
     assert set(_standings(_fit(_tables({"seed length": [2.0] * 4}, BOTH), loose)).values()) == {
         "excluded"
@@ -321,7 +321,7 @@ def test_a_trait_without_a_reference_is_left_out_and_told():
 
 def test_without_any_reference_nothing_is_said():
     found = _fit(_tables({"seed length": [7.0] * 12}, []))
-    assert _lot(found)["verdict"] == "no_references"
+    assert _lot(found).verdict == "no_references"
     told = _page(found)
     assert "nothing can be said: the study has no published ranges" in told["answer"]
     assert "enter them in reference_traits.csv" in told["next_step"]
@@ -331,13 +331,13 @@ def test_without_any_reference_nothing_is_said():
 
 def test_where_no_measured_trait_is_published_nothing_is_said():
     found = _fit(_tables({"wing length": [3.0] * 12}, BOTH))
-    assert _lot(found)["verdict"] == "unreferenced"
+    assert _lot(found).verdict == "unreferenced"
     assert "of no trait measured here (wing length) is a range published" in _page(found)["answer"]
 
 
 def test_a_label_that_the_references_do_not_have():
     found = _fit(_tables({"seed length": [7.0] * 12}, BOTH, label="Fabula ignota"))
-    assert _lot(found)["verdict"] == "label_unlisted"
+    assert _lot(found).verdict == "label_unlisted"
     told = _page(found)
     assert "the label (Fabula ignota) cannot be judged" in told["answer"]
     assert "The lot is compatible with Fabula prima." in told["answer"]
@@ -347,13 +347,13 @@ def test_a_label_that_the_references_do_not_have():
 def test_a_label_whose_measured_traits_are_not_published():
     taxa = (("Fabula prima", {"seed width": (5.0, 6.0)}), ("Fabula altera", ALTERA))
     found = _fit(_tables({"seed length": [8.0] * 12}, taxa))
-    assert _lot(found)["verdict"] == "label_unreferenced"
+    assert _lot(found).verdict == "label_unreferenced"
     assert "of the traits measured here none is published of it" in _page(found)["answer"]
 
 
 def test_a_label_without_look_alikes():
     found = _fit(_tables({"seed length": [7.0] * 12}, BOTH[:1]))
-    assert _lot(found)["verdict"] == "only_label"
+    assert _lot(found).verdict == "only_label"
     assert "cannot be told apart from any" in _page(found)["answer"]
 
 
@@ -391,7 +391,7 @@ def test_whatever_was_measured_the_page_answers_and_never_says_that_a_lot_is_of_
     for number in range(150):
         found = _fit(_any_study(np.random.default_rng([5, number])))
         told = _page(found)
-        seen.add(_lot(found)["verdict"])
+        seen.add(_lot(found).verdict)
         words = " ".join(told.values())
         assert not re.search(r"\b(None|nan|inf|undefined)\b", words)
         assert not re.search(r"(lot|it|these|seeds) (is|are) Fabula", words)
@@ -407,10 +407,10 @@ def test_whatever_was_measured_the_page_answers_and_never_says_that_a_lot_is_of_
 
 def test_a_taxon_is_excluded_just_where_its_range_covers_more_than_the_page_says():
     tables = _tables({"seed length": [7.0] * 24 + [6.0] * 16, "seed width": [5.5] * 40}, BOTH[:1])
-    (candidate,) = _lot(_fit(tables))["candidates"]
-    assert candidate["standing"] == "excluded"
+    (candidate,) = _lot(_fit(tables)).candidates
+    assert candidate.standing == "excluded"
     for away, standing in ((-0.001, "compatible"), (0.001, "excluded")):
-        covers = candidate["covers_less"] + away
+        covers = candidate.covers_less + away
         found = _fit(tables, SETTINGS.model_copy(update={"range_covers": covers}))
         assert _standings(found) == {"Fabula prima": standing}
 
@@ -461,8 +461,8 @@ def test_as_many_specimens_as_the_page_asks_for_separate_in_four_samples_of_five
     found = _fit(_tables({"seed length": np.linspace(7.6, 8.0, 6)}, [
         (taxon, {"seed length": r["seed length"]}) for taxon, r in BOTH
     ]))  # fmt: skip
-    (pair,) = _lot(found)["separations"]
-    wanted, rng, excluded = int(pair["excludes_other"]), np.random.default_rng(4), 0
+    (pair,) = _lot(found).separations
+    wanted, rng, excluded = int(pair.excludes_other), np.random.default_rng(4), 0
     for _ in range(300):
         inside = rng.random(wanted) < 0.9
         # the others may lie anywhere: here where they help least

@@ -71,8 +71,8 @@ def excluded(design: named.Design, taxon: str, *, studies: int, seed: int) -> fl
     for number in range(studies):
         rng = np.random.default_rng([seed, number])
         fitted = model.fit(named.tables(design, rng), settings=SETTINGS, rng=rng)
-        (lot,) = fitted.drawing["lots"]
-        standings = {c["taxon"]: c["standing"] for c in lot["candidates"]}
+        (lot,) = fitted.drawing.lots
+        standings = {c.taxon: c.standing for c in lot.candidates}
         found += standings[taxon] == "excluded"
     return found / studies
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
 
 import altair as alt
 
 from hilum import specification
+from hilum.analyses.buoyancy.view import Group, Looks, View
 from hilum.analyses.buoyancy.worth_chart import hours_axis, worth
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
@@ -23,47 +23,45 @@ _LOOK = {
 }
 _MOST_SEEDS = 120  # rows: more would melt into a patch
 _ROW, _LOWEST, _HIGHEST = 9, 110, 640
-Group = Mapping[str, Any]
+Row = dict[str, object]
 
 
-def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+def figures(view: View, estimates: Sequence[Estimate]) -> list[Figure]:
     """Return for each sample the traces of its seeds, and the worth of the test where fates are known."""
     made = []
-    for place, group in enumerate(drawing["groups"], start=1):
-        own = [e for e in estimates if (e.lot, e.treatment) == (group["lot"], group["treatment"])]
-        if group["traces"]:
+    for place, group in enumerate(view.groups, start=1):
+        own = [e for e in estimates if (e.lot, e.treatment) == (group.lot, group.treatment)]
+        if group.traces:
             made.append(_traces(place, group, own))
-        if group["alive"] and group["dead"]:
+        if group.alive and group.dead:
             made.append(worth(place, group, own))
     return made
 
 
 def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
-    shown = _shown(group["traces"])
-    part = "" if len(shown) == group["seeds"] else f" {len(shown)} of {group['seeds']} seeds drawn."
+    shown = _shown(group.traces)
+    part = "" if len(shown) == group.seeds else f" {len(shown)} of {group.seeds} seeds drawn."
     told = _finding(group, own)
     return Figure(
         name=f"floats-{place}",
-        title=f"Who floats, and until when: {group['lot']}, {group['treatment']}",
+        title=f"Who floats, and until when: {group.lot}, {group.treatment}",
         caption=f"{told} Each row is one seed: large marks where it floated, small ones where it had sunk.{part}",
         description=f"A row of looks for each seed over time in water, by fate. {told}",
         spec=_spec(shown),
-        rows=[row for trace in group["traces"] for row in _table(trace)],
+        rows=[row for trace in group.traces for row in _table(trace)],
         units={"in water": "h"},
     )
 
 
 def _finding(group: Group, own: Sequence[Estimate]) -> str:
-    seeds, last = group["seeds"], group["hours"][-1]["hour"]
-    floated = group["hours"][0]
-    parts = [
-        f"{floated['floated']} of {floated['looked']} seeds float at {number(floated['hour'])} h"
-    ]
-    if len(group["hours"]) > 1:
-        parts.append(f"{group['still_floating']} of {seeds} still float at their last look")
-    if group["came_up_again"]:
-        live = group["live_came_up_again"]
-        parts.append(f"{group['came_up_again']} came up again after sinking ({live} alive)")
+    seeds, last = group.seeds, group.hours[-1].hour
+    floated = group.hours[0]
+    parts = [f"{floated.floated} of {floated.looked} seeds float at {number(floated.hour)} h"]
+    if len(group.hours) > 1:
+        parts.append(f"{group.still_floating} of {seeds} still float at their last look")
+    if group.came_up_again:
+        live = group.live_came_up_again
+        parts.append(f"{group.came_up_again} came up again after sinking ({live} alive)")
     half = next((e for e in own if e.quantity == "sinking_t50"), None)
     if half is not None and half.value is not None:
         by = with_ends(half.value, half.low, half.high)[0]
@@ -71,7 +69,7 @@ def _finding(group: Group, own: Sequence[Estimate]) -> str:
     return "; ".join(parts) + "."
 
 
-def _shown(traces: Sequence[Group]) -> Sequence[Group]:
+def _shown(traces: Sequence[Looks]) -> Sequence[Looks]:
     """Return the traces to draw: all, or as many as can be told apart, evenly over their order."""
     if len(traces) <= _MOST_SEEDS:
         return traces
@@ -79,33 +77,31 @@ def _shown(traces: Sequence[Group]) -> Sequence[Group]:
     return [traces[int(i * step)] for i in range(_MOST_SEEDS)]
 
 
-def _table(trace: Group) -> list[dict[str, Any]]:
+def _table(trace: Looks) -> list[Row]:
+    same: Row = {"seed": trace.seed, "fate": trace.fate}
     return [
-        {
-            "seed": trace["seed"],
-            "fate": trace["fate"],
-            "in water": hour,
-            "floats": "yes" if up else "no",
-        }
-        for hour, up in zip(trace["hours"], trace["floats"], strict=True)
+        same | {"in water": hour, "floats": "yes" if up else "no"}
+        for hour, up in zip(trace.hours, trace.floats, strict=True)
     ]
 
 
-def _spec(traces: Sequence[Group]) -> dict[str, Any]:
-    rows, stretches = [], []
-    for row, trace in enumerate(traces):
-        looks = [look | {"row": row} for look in _table(trace)]
-        rows += looks
-        stretches += [
-            {"row": row, "fate": a["fate"], "in water": a["in water"], "end": b["in water"]}
-            for a, b in pairwise(looks)
-            if a["floats"] == b["floats"] == "yes"
-        ]
-    fates = [fate for fate in _LOOK if any(trace["fate"] == fate for trace in traces)]
+def _floating(trace: Looks) -> list[Row]:
+    """Return the stretches from one look to the next at both of which a seed floated."""
+    return [
+        {"fate": trace.fate, "in water": hour, "end": end}
+        for (hour, up), (end, still_up) in pairwise(zip(trace.hours, trace.floats, strict=True))
+        if up and still_up
+    ]
+
+
+def _spec(traces: Sequence[Looks]) -> dict[str, object]:
+    rows = [look | {"row": row} for row, trace in enumerate(traces) for look in _table(trace)]
+    stretches = [{"row": row} | s for row, trace in enumerate(traces) for s in _floating(trace)]
+    fates = [fate for fate in _LOOK if any(trace.fate == fate for trace in traces)]
     colours, shapes = zip(*(_LOOK[fate] for fate in fates), strict=True)
     colour = alt.Color("fate:N", title=None, scale=alt.Scale(domain=fates, range=list(colours)))
     shape = alt.Shape("fate:N", title=None, scale=alt.Scale(domain=fates, range=list(shapes)))
-    x = hours_axis(sorted({row["in water"] for row in rows}))
+    x = hours_axis(sorted({hour for trace in traces for hour in trace.hours}))
     y = alt.Y(
         "row:Q",
         title="seeds, the last to sink on top",

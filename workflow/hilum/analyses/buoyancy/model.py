@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hilum.analyses.buoyancy import classified, drawn, looks, sinking
+from hilum.analyses.buoyancy import classified, looks, sinking, view
 from hilum.analyses.buoyancy.sample import gather
 from hilum.analyses.buoyancy.truth import TRUTH, BuoyancyTruth, TrueFloating, simulate
 from hilum.analyses.estimate import Fit, Tables
@@ -24,12 +24,12 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     `tables` needs weighings with floats; outcomes of single seeds are used where given. Masses are not needed.
     """
     unknown, confidence = settings.dish_correlation_when_unknown, settings.confidence
-    told, groups, rows = [], [], []
+    told, found, rows = [], [], []
     for sample in gather(looks.traces(tables)):
         printer = Printer((sample.lot, sample.treatment, np.nan, ""), confidence)
-        found = classified.classify(sample, confidence=confidence, unknown=unknown)
+        worth = classified.classify(sample, confidence=confidence, unknown=unknown)
         told += sinking.estimates(sample, printer, unknown)
-        told += classified.estimates(sample, found, printer)
-        groups.append(drawn.group(sample, found))
-        rows += drawn.seed_rows(sample)
-    return Fit(tuple(told), {"groups": groups}, {"seeds": rows})
+        told += classified.estimates(sample, worth, printer)
+        found.append((sample, worth))
+        rows += sinking.seed_rows(sample)
+    return Fit(tuple(told), lambda: view.of(found), {"seeds": rows})

@@ -7,7 +7,7 @@ import numpy as np
 from hilum.analyses.buoyancy.sample import Sample
 from hilum.analyses.buoyancy.words import NOBODY_LOOKED, no_half
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.printer import Printer
+from hilum.analyses.printer import Printer, number_or_none
 from hilum.stats import float_test, turnbull
 
 _METHOD = "Turnbull's distribution, limits from Wilson's at each look"
@@ -52,3 +52,20 @@ def _still(sample: Sample, printer: Printer, unknown: float) -> Estimate:
     ends = (float(x[0]) for x in (found.value, found.low, found.high))
     last = max(float(trace.hours[-1]) for trace in sample.traces)
     return printer.estimated("still_floating", *ends, method=_STILL, at=last, at_unit="h")
+
+
+def seed_rows(sample: Sample) -> list[dict[str, object]]:
+    """Return a row for each seed: between which looks it sank for good, and its fate."""
+    return [
+        {
+            "seed": trace.seed,
+            "lot": trace.lot,
+            "treatment": trace.treatment,
+            "looks": len(trace.hours),
+            "last_seen_floating_h": number_or_none(trace.last_float_h),
+            "sunk_by_h": number_or_none(trace.sunk_by_h),
+            "came_up_again": "yes" if trace.came_up_again else "no",
+            "fate": trace.fate,
+        }
+        for trace in sample.traces
+    ]

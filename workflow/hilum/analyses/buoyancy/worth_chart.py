@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import altair as alt
 
 from hilum import specification
+from hilum.analyses.buoyancy.view import Group
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.figure import LOOKS, Figure
@@ -33,57 +33,54 @@ _SERIES = {
         4,
     ),
 }
-Group = Mapping[str, Any]
 
 
 def worth(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
     """Return the measures of the test at each hour with their intervals."""
-    rows = [
-        {
-            "panel": _SERIES[e.quantity][0],
-            "share": _SERIES[e.quantity][1],
-            "quantity": e.quantity,
-            "in water": e.at,
-            "value": e.value,
-            "low": e.low,
-            "high": e.high,
-        }
-        for e in own
-        if e.quantity in _SERIES and e.value is not None
-    ]
+    measures = [e for e in own if e.quantity in _SERIES and e.value is not None]
     told = _finding(group)
     return Figure(
         name=f"worth-{place}",
-        title=f"What floating says: {group['lot']}, {group['treatment']}",
+        title=f"What floating says: {group.lot}, {group.treatment}",
         caption=f"{told} Bars: intervals. A test that tells live from dead has the two lines of the first panel far apart.",
         description=f"Shares of live and dead seeds that float, and predictive values, by time in water. {told}",
-        spec=_spec(rows),
-        rows=[_percent(row) for row in rows],
+        spec=_spec(measures),
+        rows=[_percent(e) for e in measures],
         units={"in water": "h", "value": "%", "low": "%", "high": "%"},
     )
 
 
 def _finding(group: Group) -> str:
-    hours = [h for h in group["hours"] if h["live_floated"] + h["live_sank"]]
+    hours = [h for h in group.hours if h.live]
     ends = hours[:1] if len(hours) == 1 else [hours[0], hours[-1]]
-    parts = [
-        f"{h['live_floated']} of {h['live_floated'] + h['live_sank']} live seeds at {number(h['hour'])} h"
-        for h in ends
-    ]
+    parts = [f"{h.live_floated} of {h.live} live seeds at {number(h.hour)} h" for h in ends]
     return f"Throwing away what floats would have cost {', '.join(parts)}."
 
 
-def _percent(row: Mapping[str, Any]) -> dict[str, Any]:
-    shares = {name: round(100 * row[name], 2) for name in ("value", "low", "high")}
-    return {"share": row["share"], "in water": row["in water"]} | shares
+def _row(e: Estimate) -> dict[str, object]:
+    panel, share, *_ = _SERIES[e.quantity]
+    return {
+        "panel": panel,
+        "share": share,
+        "quantity": e.quantity,
+        "in water": e.at,
+        "value": e.value,
+        "low": e.low,
+        "high": e.high,
+    }
 
 
-def _spec(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def _percent(e: Estimate) -> dict[str, object]:
+    shares = {name: round(100 * getattr(e, name), 2) for name in ("value", "low", "high")}
+    return {"share": _SERIES[e.quantity][1], "in water": e.at} | shares
+
+
+def _spec(measures: Sequence[Estimate]) -> dict[str, object]:
     names = [series[1] for series in _SERIES.values()]
     colours, shapes = ([series[i] for series in _SERIES.values()] for i in (2, 3))
     colour = alt.Color("share:N", title=None, scale=alt.Scale(domain=names, range=colours))
     shape = alt.Shape("share:N", title=None, scale=alt.Scale(domain=names, range=shapes))
-    x = hours_axis(sorted({row["in water"] for row in rows}))
+    x = hours_axis(sorted({e.at for e in measures if e.at is not None}))
     scale = alt.Scale(domain=[0, 1])
     y = alt.Y("value:Q", title="share of the seeds", scale=scale, axis=specification.shares())
     told = [
@@ -104,7 +101,9 @@ def _spec(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
             base.mark_line(xOffset=shift, strokeWidth=1.5).encode(y),
             base.mark_point(xOffset=shift, size=45, filled=True, opacity=1).encode(y, shape=shape),
         ]
-    chart = alt.layer(*layers, data=specification.data(list(rows))).properties(height=230)
+    chart = alt.layer(*layers, data=specification.data(_row(e) for e in measures)).properties(
+        height=230
+    )
     facet = alt.Facet("panel:N", title=None, sort=[_OF_FATES, _OF_CALLS])
     return specification.of(chart.facet(facet, columns=2))
 

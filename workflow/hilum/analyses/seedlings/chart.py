@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
 
 import altair as alt
 
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
-from hilum.analyses.seedlings.pause_chart import pause
+from hilum.analyses.seedlings.pause_chart import Row, pause
+from hilum.analyses.seedlings.view import Course, Group, View
 from hilum.figure import LOOKS, PALETTE, Figure
 
 # colour, width and opacity of a trace; what draws the eye is drawn last
@@ -23,31 +23,30 @@ KINDS = {
 }
 _MOST_SEEDLINGS = 150
 _APART = 0.5  # of a leaf: traces of one leaf number lie beside each other
-Group = Mapping[str, Any]
 
 
-def figures(drawing: Group, estimates: Sequence[Estimate]) -> list[Figure]:
+def figures(view: View, estimates: Sequence[Estimate]) -> list[Figure]:
     """Return for each lot and treatment the traces of its seedlings, and their pauses where they have one in common."""
     made = []
-    for place, group in enumerate(drawing["groups"], start=1):
-        own = [e for e in estimates if (e.lot, e.treatment) == (group["lot"], group["treatment"])]
-        if any(seedling["days"] for seedling in group["seeds"]):
+    for place, group in enumerate(view.groups, start=1):
+        own = [e for e in estimates if (e.lot, e.treatment) == (group.lot, group.treatment)]
+        if any(seedling.days for seedling in group.seeds):
             made.append(_traces(place, group, own))
-        if group["verdict"] in ("pause", "not_resumed"):
+        if group.verdict in ("pause", "not_resumed"):
             made.append(pause(place, group, own))
     return made
 
 
-def kind(seedling: Group) -> str:
+def kind(seedling: Course) -> str:
     """Return as what a seedling is drawn."""
-    if seedling["state"] == "died":
+    if seedling.state == "died":
         return "died"
-    return "like its siblings" if seedling["later"] == "no" else f"later {seedling['later']}"
+    return "like its siblings" if seedling.later == "no" else f"later {seedling.later}"
 
 
 def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
-    shown = _shown(group["seeds"])
-    part = "" if len(shown) == group["seedlings"] else f" {len(shown)} of them drawn."
+    shown = _shown(group.seeds)
+    part = "" if len(shown) == group.seedlings else f" {len(shown)} of them drawn."
     told = _finding(group)
     band = _band(group, own)
     bars = (
@@ -59,57 +58,60 @@ def _traces(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
         bars += " A bar that ends in an arrow reaches so far at least: the slowest have not opened that leaf yet."
     return Figure(
         name=f"leaves-{place}",
-        title=f"Leaf by leaf: {group['lot']}, {group['treatment']}",
+        title=f"Leaf by leaf: {group.lot}, {group.treatment}",
         caption=f"{told}{part} Each line is one seedling, set a little apart from the others; leaves above the top are not drawn.{bars}",
         description=f"Leaves of each seedling over the days since germination. {told}",
-        spec=_spec(shown, band, int(group["most"])),
-        rows=[row for seedling in group["seeds"] for row in _table(seedling)],
+        spec=_spec(shown, band, group.most),
+        rows=[row for seedling in group.seeds for row in _table(seedling)],
         units={"since germination": "d"},
     )
 
 
 def _finding(group: Group) -> str:
-    parts = [f"{group['seedlings']} seedlings, followed for {number(group['last_d'])} d"]
-    if group["leafless"]:
-        parts.append(f"{group['leafless']} without a leaf")
-    if group["died"]:
-        parts.append(f"{group['died']} died")
-    late = len(group["late"]) + len(group["strictly_late"])
+    parts = [f"{group.seedlings} seedlings, followed for {number(group.last_d)} d"]
+    if group.leafless:
+        parts.append(f"{group.leafless} without a leaf")
+    if group.died:
+        parts.append(f"{group.died} died")
+    late = len(group.late) + len(group.strictly_late)
     parts.append(f"{late} later than 95 % of their siblings" if late else "none late")
     return ", ".join(parts) + "."
 
 
-def _shown(seedlings: Sequence[Group]) -> Sequence[Group]:
+def _shown(seedlings: Sequence[Course]) -> Sequence[Course]:
     """Return the seedlings to draw: all, or as many as can be told apart and all that are late."""
     if len(seedlings) <= _MOST_SEEDLINGS:
         return seedlings
     step = len(seedlings) / _MOST_SEEDLINGS
     chosen = {int(i * step) for i in range(_MOST_SEEDLINGS)}
-    return [s for i, s in enumerate(seedlings) if i in chosen or s["later"] != "no"]
+    return [s for i, s in enumerate(seedlings) if i in chosen or s.later != "no"]
 
 
-def _table(seedling: Group) -> list[dict[str, Any]]:
-    rows = [
-        {"seedling": seedling["seedling"], "since germination": day, "leaves": leaves}
-        for day, leaves in zip(seedling["days"], seedling["leaves"], strict=True)
+def _seen(seedling: Course) -> list[tuple[float, int]]:
+    """Return its leaves by days; a dead seedling has those of the last look at which it lived."""
+    seen = list(zip(seedling.days, seedling.leaves, strict=True))
+    if seedling.died_d is None:
+        return seen
+    return [*seen, (seedling.died_d, seedling.leaves[-1] if seedling.leaves else 0)]
+
+
+def _table(seedling: Course) -> list[Row]:
+    return [
+        {
+            "seedling": seedling.seedling,
+            "since germination": day,
+            "leaves": leaves,
+            "is": kind(seedling),
+        }
+        for day, leaves in _seen(seedling)
     ]
-    if seedling["died_d"] is not None:
-        last = rows[-1]["leaves"] if rows else 0
-        rows.append(
-            {
-                "seedling": seedling["seedling"],
-                "since germination": seedling["died_d"],
-                "leaves": last,
-            }
-        )
-    return [row | {"is": kind(seedling)} for row in rows]
 
 
-def _band(group: Group, own: Sequence[Estimate]) -> list[dict[str, Any]]:
+def _band(group: Group, own: Sequence[Estimate]) -> list[Row]:
     """Return the band of each leaf number of which it is known; `open` where only the least is known of its end."""
     at = {(e.quantity, e.at): e for e in own}
-    rows = []
-    for leaves in range(1, int(group["most"]) + 1):
+    rows: list[Row] = []
+    for leaves in range(1, group.most + 1):
         told = [at.get((f"leaf_{q}", float(leaves))) for q in ("t5", "t50", "t95")]
         low, middle, high = (e.value if e else None for e in told)
         least = told[2].low if told[2] else None
@@ -122,12 +124,13 @@ def _band(group: Group, own: Sequence[Estimate]) -> list[dict[str, Any]]:
     return rows
 
 
-def _spec(shown: Sequence[Group], band: Sequence[Group], most: int) -> dict[str, Any]:
-    stretches, ends = [], []
+def _spec(shown: Sequence[Course], band: Sequence[Row], most: int) -> dict[str, object]:
+    stretches: list[Row] = []
+    ends: list[Row] = []
     for i, seedling in enumerate(shown):
         apart = _APART * ((i + 0.5) / len(shown) - 0.5)
-        told = {"seedling": seedling["seedling"], "is": kind(seedling)}
-        points = [(0.0, 0), *((r["since germination"], r["leaves"]) for r in _table(seedling))]
+        told: Row = {"seedling": seedling.seedling, "is": kind(seedling)}
+        points = [(0.0, 0), *_seen(seedling)]
         corners = [points[0]]
         for (_, before), (day, leaves) in pairwise(points):
             corners += [(day, before), (day, leaves)]
@@ -135,8 +138,8 @@ def _spec(shown: Sequence[Group], band: Sequence[Group], most: int) -> dict[str,
             told | {"day": day, "leaves": leaves, "height": leaves + apart, "order": n}
             for n, (day, leaves) in enumerate(corners)
         ]
-        if seedling["died_d"] is not None:
-            ends.append(told | {"day": seedling["died_d"], "height": points[-1][1] + apart})
+        if seedling.died_d is not None:
+            ends.append(told | {"day": seedling.died_d, "height": points[-1][1] + apart})
     x = alt.X("day:Q", title="days since germination", scale=alt.Scale(domainMin=0, nice=False))
     axis = alt.Axis(values=list(range(most + 1)), format="d", grid=False)
     scale = alt.Scale(domain=[-0.4, most + 0.4], nice=False)
@@ -146,7 +149,7 @@ def _spec(shown: Sequence[Group], band: Sequence[Group], most: int) -> dict[str,
     return specification.of(alt.layer(*layers).properties(height=height))
 
 
-def _bars(band: Sequence[Group]) -> list[alt.Chart]:
+def _bars(band: Sequence[Row]) -> list[alt.Chart]:
     if not band:
         return []
     base = alt.Chart(specification.data(band)).encode(
@@ -169,7 +172,7 @@ def _bars(band: Sequence[Group]) -> list[alt.Chart]:
     return layers
 
 
-def _lines(stretches: Sequence[Group], x: alt.X, y: alt.Y) -> list[alt.Chart]:
+def _lines(stretches: Sequence[Row], x: alt.X, y: alt.Y) -> list[alt.Chart]:
     kinds = [k for k in KINDS if any(row["is"] == k for row in stretches)]
     colours = [KINDS[k][0] for k in kinds]
     colour = alt.Color("is:N", title=None, scale=alt.Scale(domain=kinds, range=colours))
@@ -194,7 +197,7 @@ def _lines(stretches: Sequence[Group], x: alt.X, y: alt.Y) -> list[alt.Chart]:
     ]
 
 
-def _crosses(ends: Sequence[Group], x: alt.X, y: alt.Y) -> list[alt.Chart]:
+def _crosses(ends: Sequence[Row], x: alt.X, y: alt.Y) -> list[alt.Chart]:
     if not ends:
         return []
     base = alt.Chart(specification.data(ends)).encode(x, y)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hilum.analyses.estimate import Estimate, Fit, Tables
 from hilum.analyses.printer import Printer
-from hilum.analyses.seedlings import drawn, late, pause, timing, words
+from hilum.analyses.seedlings import late, pause, progress, timing, view, words
 from hilum.analyses.seedlings.grown import Siblings, fit_all, gather
 from hilum.analyses.seedlings.pause import Pause, Stay
 from hilum.analyses.seedlings.truth import TRUTH, SeedlingsTruth, TrueSeedlings, simulate
@@ -39,18 +40,23 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     pauses = [pause.find(g, s) for g, s in zip(groups, stays, strict=True)]
     chances = [late.chances(g, p) for g, p in zip(groups, pauses, strict=True)]
     strict = late.beyond_chance(chances, settings.confidence)
-    told, drawings, rows = [], [], []
-    for g, s, p, c, marks in zip(groups, stays, pauses, chances, strict, strict=True):
-        printer = Printer((g.lot, g.treatment, np.nan, ""), settings.confidence)
-        told += _estimates(g, s, p, printer)
-        drawings.append(drawn.group(g, p, s, c, marks))
-        rows += drawn.seedling_rows(g, p, c, marks)
-    return Fit(tuple(told), {"groups": drawings}, {"seedlings": rows})
+    rows = [progress.of(*one) for one in zip(groups, pauses, chances, strict, strict=True)]
+    told = [
+        estimate
+        for one in zip(groups, stays, pauses, strict=True)
+        for estimate in _estimates(*one, settings.confidence)
+    ]
+    return Fit(
+        tuple(told),
+        lambda: view.of(groups, stays, pauses, rows),
+        {"seedlings": [asdict(row) for own in rows for row in own]},
+    )
 
 
 def _estimates(
-    siblings: Siblings, stays: list[Stay], found: Pause, printer: Printer
+    siblings: Siblings, stays: list[Stay], found: Pause, confidence: float
 ) -> list[Estimate]:
+    printer = Printer((siblings.lot, siblings.treatment, np.nan, ""), confidence)
     made = _pause(siblings, found, printer)
     for leaves in range(1, max(siblings.most, 1) + 1):
         spans = siblings.to_leaves(leaves)

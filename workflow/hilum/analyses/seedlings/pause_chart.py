@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import altair as alt
 
@@ -11,24 +10,24 @@ from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
 from hilum.analyses.seedlings import words
+from hilum.analyses.seedlings.view import Course, Group
 from hilum.figure import LOOKS, PALETTE, Figure
 
 _OVER, _STILL, _DIED = "has grown on", "still in it", "died in it"
 _COLOURS = {_OVER: PALETTE[0], _STILL: PALETTE[1], _DIED: LOOKS["dead"].colour}
 _MOST_ROWS = 120
 _ROW, _LOWEST, _HIGHEST = 11, 120, 640
-Group = Mapping[str, Any]
+Row = dict[str, object]
 
 
 def pause(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
     """Return the pauses of the seedlings of one lot and treatment, the longest on top."""
-    rows = sorted(
-        (_row(s) for s in group["seeds"] if s["pause_at_least_d"] is not None), key=_order
-    )
+    paused = [s for s in group.seeds if s.pause_at_least_d is not None]
+    rows = [_row(s) for s in sorted(paused, key=_order)]
     told = _finding(group, sum(row["is"] == _OVER for row in rows))
     return Figure(
         name=f"pause-{place}",
-        title=f"The pause at {words.leaves(group['leaves'])}: {group['lot']}, {group['treatment']}",
+        title=f"The pause at {words.leaves(group.leaves)}: {group.lot}, {group.treatment}",
         caption=f"{told} Each row is one seedling: its pause ended somewhere within the bar, or goes on beyond the arrow."
         f"{_shade(own)}",
         description=f"The pause of each seedling, between two lengths. {told}",
@@ -40,15 +39,15 @@ def pause(place: int, group: Group, own: Sequence[Estimate]) -> Figure:
 
 def _finding(group: Group, over: int) -> str:
     """Return what became of the seedlings; those that died after their pause have grown on before."""
-    parts = [f"{over} of {group['seedlings']} seedlings have grown on"]
-    if group["in_pause"]:
-        so_far = number(group["longest_so_far_d"])
-        one = group["in_pause"] == 1
+    parts = [f"{over} of {group.seedlings} seedlings have grown on"]
+    if group.longest_so_far_d is not None:
+        so_far = number(group.longest_so_far_d)
+        one = group.in_pause == 1
         parts.append(
-            f"{group['in_pause']} {'is' if one else 'are'} still in it, {'' if one else 'one '}for {so_far} d at least"
+            f"{group.in_pause} {'is' if one else 'are'} still in it, {'' if one else 'one '}for {so_far} d at least"
         )
-    if group["died_in_pause"]:
-        parts.append(f"{group['died_in_pause']} died in it")
+    if group.died_in_pause:
+        parts.append(f"{group.died_in_pause} died in it")
     return "; ".join(parts) + "."
 
 
@@ -62,31 +61,31 @@ def _value(own: Sequence[Estimate], quantity: str) -> float | None:
     return next((e.value for e in own if e.quantity == quantity), None)
 
 
-def _row(seedling: Group) -> dict[str, Any]:
-    end = seedling["pause_at_most_d"]
-    is_ = _OVER if end is not None else _DIED if seedling["state"] == "died" else _STILL
+def _row(seedling: Course) -> Row:
+    end = seedling.pause_at_most_d
+    is_ = _OVER if end is not None else _DIED if seedling.state == "died" else _STILL
     return {
-        "seedling": seedling["seedling"],
-        "at least": seedling["pause_at_least_d"],
+        "seedling": seedling.seedling,
+        "at least": seedling.pause_at_least_d,
         "at most": end,
         "is": is_,
     }
 
 
-def _order(row: Group) -> tuple[bool, float, float]:
-    end = row["at most"]
-    return end is None, row["at least"], 0.0 if end is None else end
+def _order(seedling: Course) -> tuple[bool, float, float]:
+    end = seedling.pause_at_most_d
+    return end is None, seedling.pause_at_least_d or 0.0, end or 0.0
 
 
-def _shown(rows: Sequence[Group]) -> Sequence[Group]:
+def _shown(rows: Sequence[Row]) -> Sequence[Row]:
     if len(rows) <= _MOST_ROWS:
         return rows
     step = len(rows) / _MOST_ROWS
     return [rows[int(i * step)] for i in range(_MOST_ROWS)]
 
 
-def _spec(rows: Sequence[Group], own: Sequence[Estimate]) -> dict[str, Any]:
-    drawn = [dict(row) | {"row": i} for i, row in enumerate(rows)]
+def _spec(rows: Sequence[Row], own: Sequence[Estimate]) -> dict[str, object]:
+    drawn = [row | {"row": i} for i, row in enumerate(rows)]
     names = [name for name in _COLOURS if any(row["is"] == name for row in drawn)]
     colours = [_COLOURS[name] for name in names]
     scale = alt.Scale(domain=names, range=colours)

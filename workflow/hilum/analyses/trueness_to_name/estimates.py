@@ -1,4 +1,4 @@
-"""What is printed of a lot: the share outside each published range, and whether a taxon is compatible."""
+"""What is printed of a lot: the share outside each published range, whether a taxon is compatible, and the rows of its tables."""
 
 from __future__ import annotations
 
@@ -65,3 +65,44 @@ def _standing(found: Found, one: Candidate, rule: Rule, printer: Printer) -> Est
         return printer.not_identified("compatible", needs=needs, **about)
     yes = float(one.standing == "compatible")
     return printer.estimated("compatible", yes, yes, yes, **about)
+
+
+def range_rows(found: Found) -> list[dict[str, object]]:
+    """Return a row for each taxon and trait of a lot."""
+    return [
+        {
+            "lot": found.lot.lot,
+            "taxon": candidate.taxon,
+            "trait": one.trait,
+            "published": one.published.words,
+            "specimens": one.specimens,
+            "outside": one.outside,
+            "below": one.below,
+            "above": one.above,
+            "p": one.p,
+            "p_adjusted": one.p_adjusted,
+            "excludes": "yes" if one.excludes else "no",
+            "source": "; ".join(one.published.sources),
+        }
+        for candidate in found.candidates
+        for one in candidate.traits
+    ]
+
+
+def outside_rows(found: Found) -> list[dict[str, object]]:
+    """Return the specimens that lie outside what is published of the taxon on the label."""
+    if found.label is None:
+        return []
+    published = {one.trait: one.published for one in found.label.traits}
+    return [
+        {
+            "specimen": trait.specimens[i],
+            "lot": found.lot.lot,
+            "trait": trait.trait,
+            "measured": f"{trait.values[i]:g} {trait.unit}" if trait.measured else trait.states[i],
+            "published": published[trait.trait].words,
+        }
+        for trait in found.lot.traits
+        if trait.trait in published
+        for i in np.flatnonzero(trait.outside(published[trait.trait]))
+    ]

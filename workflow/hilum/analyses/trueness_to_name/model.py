@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hilum.analyses.estimate import Fit, Tables
-from hilum.analyses.trueness_to_name import drawn, estimates
+from hilum.analyses.trueness_to_name import estimates, view
 from hilum.analyses.trueness_to_name.compared import Rule, find
 from hilum.analyses.trueness_to_name.measured import lots, published
 from hilum.analyses.trueness_to_name.separating import separations
@@ -27,12 +27,13 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
     rule = Rule(covers=settings.range_covers, confidence=settings.confidence)
     known = published(tables)
     found = [find(lot, known, rule) for lot in lots(tables)]
-    groups = [drawn.lot(one, separations(one, known, rule), rule) for one in found]
     return Fit(
         tuple(estimate for one in found for estimate in estimates.of_lot(one, rule)),
-        {"lots": groups, "published": drawn.published(known)},
+        lambda: view.of(
+            [(one, separations(one, known, rule)) for one in found], known.values(), rule
+        ),
         {
-            "ranges": [row for one in found for row in drawn.range_rows(one)],
-            "outside": [row for one in found for row in drawn.outside_rows(one)],
+            "ranges": [row for one in found for row in estimates.range_rows(one)],
+            "outside": [row for one in found for row in estimates.outside_rows(one)],
         },
     )

@@ -3,31 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import altair as alt
 
 from hilum import specification
 from hilum.analyses.trueness_to_name.measured import fold
+from hilum.analyses.trueness_to_name.view import Published, States
 from hilum.figure import PALETTE, Figure
 
 _ROW, _MARGIN = 26, 20
-Group = Mapping[str, Any]
+Row = dict[str, str]
 
 
 def of_states(
-    place: int, name: str, own: Sequence[tuple[Group, Group]], told: Sequence[Group]
+    place: int, name: str, own: Mapping[str, States], told: Sequence[Published]
 ) -> Figure:
     """Return the share of each state in each lot, beside the states that each taxon has."""
-    rows = [row for pair in own for row in _of_lot(*pair)]
+    rows = [row for pair in own.items() for row in _of_lot(*pair)]
     spelled = {fold(row["state"]): row["state"] for row in rows}
     rows += [row for taxon in told for row in _of_taxon(taxon, spelled)]
     finding = "; ".join(
-        f"{lot['lot']} "
-        + ", ".join(f"{s['state']} {s['specimens']} of {t['specimens']}" for s in t["states"])
-        for lot, t in own
+        f"{lot} " + ", ".join(f"{s.state} {s.specimens} of {t.specimens}" for s in t.states)
+        for lot, t in own.items()
     )
-    published = "; ".join(f"{p['taxon']} {' or '.join(p['states'])}" for p in told)
+    published = "; ".join(f"{p.taxon} {' or '.join(p.states)}" for p in told)
     said = (
         f"Seen: {finding}. Published: {published}."
         if told
@@ -43,31 +42,31 @@ def of_states(
     )
 
 
-def _of_lot(lot: Group, trait: Group) -> list[dict[str, Any]]:
+def _of_lot(lot: str, trait: States) -> list[Row]:
     return [
         {
-            "what": f"lot {lot['lot']}",
-            "state": s["state"],
-            "told": f"{s['specimens']} of {trait['specimens']}",
+            "what": f"lot {lot}",
+            "state": s.state,
+            "told": f"{s.specimens} of {trait.specimens}",
             "kind": "seen",
         }
-        for s in trait["states"]
+        for s in trait.states
     ]
 
 
-def _of_taxon(told: Group, spelled: Mapping[str, str]) -> list[dict[str, Any]]:
+def _of_taxon(told: Published, spelled: Mapping[str, str]) -> list[Row]:
     return [
         {
-            "what": told["taxon"],
+            "what": told.taxon,
             "state": spelled.get(fold(state), state),
             "told": "published",
             "kind": "published",
         }
-        for state in told["states"]
+        for state in told.states
     ]
 
 
-def _spec(name: str, rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def _spec(name: str, rows: Sequence[Row]) -> dict[str, object]:
     order = list(dict.fromkeys(row["what"] for row in rows))
     states = list(dict.fromkeys(row["state"] for row in rows))
     x = alt.X(
