@@ -196,7 +196,7 @@ def _note(record: Record, design: Design, drawn: Drawn, found) -> None:
     record.fraction_width.append(fraction.high - fraction.low)
     record.half_time_covers.append(_covers(by_name["half_time"], design.half_time))
     record.plateau_covers.append(_covers(by_name["plateau_uptake"], 100 * design.plateau))
-    record.error_mg.append(found.drawing["balance"]["error_mg"]["value"])
+    record.error_mg.append(found.drawing.balance.error_mg.value)
     record.closed += np.isinf(drawn.onset).tolist()
     record.gain += (drawn.mass[:, -1] / drawn.mass[:, 0] - 1).tolist()
     for row, onset in zip(found.rows["seeds"], drawn.onset, strict=True):

@@ -55,7 +55,7 @@ def _estimate(found, quantity, treatment="intact"):
 
 
 def _group(found, treatment="intact"):
-    return next(g for g in found.drawing["groups"] if g["treatment"] == treatment)
+    return next(g for g in found.drawing.groups if g.treatment == treatment)
 
 
 def _bulk(**gains):
@@ -108,7 +108,7 @@ def test_fit_finds_what_simulate_put_in():
 def test_a_lag_and_a_peleg_curve_are_found():
     coats = replace(CHIPPED, lag_h=3.0)
     found = _fit(_simulated(coats, shape="peleg", half_time_h=10.0, seed=3))
-    assert found.drawing["curve"]["name"] == "Peleg with a lag"
+    assert found.drawing.curve.name == "Peleg with a lag"
     half = _estimate(found, "half_time", "chipped")
     assert half.low <= 13.0 <= half.high
 
@@ -179,7 +179,7 @@ def test_without_intact_seeds_nothing_is_said_of_what_treatments_did():
 
 def test_nothing_imbibed():
     found = _fit(_simulated(replace(INTACT, impermeable=1.0)))
-    assert _group(found)["outcome"] == "nothing_imbibed"
+    assert _group(found).outcome == "nothing_imbibed"
     e = _estimate(found, "impermeable_fraction")
     # 25 of 25: the mid-P limit is where all of them have a chance of 5 %
     assert (e.low, e.high) == (pytest.approx(0.05 ** (1 / 25), abs=1e-3), 1.0)
@@ -189,7 +189,7 @@ def test_nothing_imbibed():
 
 def test_everything_imbibed():
     found = _fit(_simulated(replace(INTACT, impermeable=0.0, late=0.0)))
-    assert _group(found)["outcome"] == "everything_imbibed"
+    assert _group(found).outcome == "everything_imbibed"
     e = _estimate(found, "impermeable_fraction")
     assert (e.low, e.high) == (0.0, pytest.approx(1 - 0.05 ** (1 / 25), abs=1e-3))
     page = _page(found)
@@ -234,7 +234,7 @@ def test_one_seed():
 
 def test_a_balance_too_coarse():
     found = _fit(_simulated(INTACT, mass_mg={"first": 2.0}, hours=(0.0, 72.0), seed=2))
-    assert _group(found)["outcome"] == "too_coarse"
+    assert _group(found).outcome == "too_coarse"
     e = _estimate(found, "impermeable_fraction")
     assert e.status == "bracketed"
     assert "weigh to 0.1 mg" in e.needs
@@ -249,7 +249,7 @@ def test_a_balance_too_coarse():
 
 def test_seeds_that_a_balance_mostly_tells_still_want_a_finer_one():
     found = _fit(_simulated(INTACT, mass_mg={"first": 5.0}, hours=(0.0, 72.0), seed=2))
-    assert _group(found)["outcome"] == "some_imbibed"
+    assert _group(found).outcome == "some_imbibed"
     page = _page(found)
     assert "lean on what is usual of balances and of seeds" in page
     assert "intact: weigh to 0.1 mg, so that the call of each seed rests on its own masses." in page
@@ -278,7 +278,7 @@ def test_seeds_weighed_together_beside_opened_ones():
     # gains beyond a film of 2 %: (0.21 − 0.02)/(1.01 − 0.02)
     assert e.value == pytest.approx(1 - 0.19 / 0.99)
     assert e.low < e.value < e.high
-    assert _group(found, "chipped")["outcome"] == "bulk_reference"
+    assert _group(found, "chipped").outcome == "bulk_reference"
     page = _page(found)
     assert "by the gain of the opened seeds (chipped)" in page
     assert "opened by hand and weighed together, taken as the full gain of the lot" in page
@@ -298,7 +298,7 @@ def test_seeds_weighed_singly_and_together():
     fraction = _estimate(found, "impermeable_fraction")
     assert "mixture" in fraction.method
     assert fraction.value == pytest.approx(_estimate(alone, "impermeable_fraction").value, abs=0.05)
-    assert len([s for s in found.drawing["seeds"] if s["call"] == "weighed together"]) == 6
+    assert len([s for s in found.drawing.seeds if s.call == "weighed together"]) == 6
     page = _page(found)
     assert "intact: 75 more seeds were weighed together. By their gain 8" in page
     assert "The fraction above is that of the 25 seeds weighed one by one." in page
@@ -315,7 +315,7 @@ def test_seeds_weighed_together_without_opened_ones():
 
 def test_opened_seeds_that_stay_dry_are_no_reference():
     found = _fit(_bulk(intact=0.02, chipped=0.04))
-    assert _group(found)["outcome"] == "bulk_dull"
+    assert _group(found).outcome == "bulk_dull"
     assert "the opened seeds of the lot hardly took up water either" in _page(found)
 
 
@@ -381,8 +381,8 @@ def test_a_balance_of_which_nothing_is_known_is_estimated_from_the_seeds():
     tables = _simulated(INTACT, CHIPPED, balance_readability_mg=1e-9)
     tables["experiment"]["balance_readability_mg"] = np.array([np.nan])
     found = _fit(tables)
-    error = found.drawing["balance"]["error_mg"]
-    assert error["low"] < 1.0 < error["high"]
+    error = found.drawing.balance.error_mg
+    assert error.low < 1.0 < error.high
     assert "its error was estimated from the seeds alone" in _page(found)
 
 
@@ -392,9 +392,9 @@ FALSE_DIGITS = {"mass_mg": {"first": 10.0}, "balance_readability_mg": 0.01}
 def test_a_balance_that_does_not_keep_its_digits_is_told():
     tables = _simulated(INTACT, CHIPPED, **FALSE_DIGITS)
     found = _fit(tables)
-    balance = found.drawing["balance"]
-    assert balance["scatters"]
-    assert 0.8 < balance["error_mg"]["value"] < 1.2
+    balance = found.drawing.balance
+    assert balance.scatters
+    assert 0.8 < balance.error_mg.value < 1.2
     scatter = r"The weighings scatter by about (0\.\d+|1\.\d*|1) mg, although "
     page = _page(found)
     assert re.search(scatter + r"the balance reads to 0\.01 mg: the scatter was used\.", page)
@@ -408,7 +408,7 @@ def test_a_balance_that_keeps_its_digits_is_believed():
     for step in (1.0, 0.1):
         made = _simulated(INTACT, CHIPPED, balance_sd_mg=step, balance_readability_mg=step)
         found = _fit(made)
-        assert not found.drawing["balance"]["scatters"]
+        assert not found.drawing.balance.scatters
         assert "scatter by" not in _page(found)
 
 
@@ -422,10 +422,10 @@ def test_moisture_of_the_imbibed_seeds():
     tables = _simulated(CHIPPED)
     lots = {"lot": np.array(["first"]), "moisture_pct": np.array([10.0])}
     found = _fit(tables | {"lots": lots})
-    (row,) = found.drawing["moisture"]
+    (row,) = found.drawing.moisture
     plateau = _estimate(found, "plateau_uptake", "chipped").value
     # 100 g at 10 % that gain P % hold 10 + P g of water on 90 g of dry matter
-    assert row["dry"]["value"] == pytest.approx(100 * (10 + plateau) / 90)
+    assert row.dry.value == pytest.approx(100 * (10 + plateau) / 90)
     assert "on the wet and the dry basis" in _page(found)
 
 
@@ -433,7 +433,7 @@ def test_two_lots_are_told_apart():
     coats = [replace(c, lot=lot) for lot in ("old", "new") for c in (INTACT, CHIPPED)]
     coats[0] = replace(coats[0], impermeable=0.0, late=0.0)
     found = _fit(_simulated(*coats, mass_mg={"old": 150.0, "new": 210.0}))
-    assert [c["verdict"] for c in found.drawing["coats"]] == [
+    assert [c.verdict for c in found.drawing.coats] == [
         "coat_lets_water_in",
         "physical_dormancy",
     ]
@@ -448,7 +448,7 @@ def test_a_seed_weighed_only_dry_is_left_out_and_told():
     kept = (weighings["seed"] != "01-004") | (weighings["soaked_h"] == 0)
     tables["weighings"] = {name: column[kept] for name, column in weighings.items()}
     found = _fit(tables)
-    assert _group(found)["seeds"] == 24
+    assert _group(found).seeds == 24
     assert "Left out, since they were not weighed both dry and soaked: intact (1)." in _page(found)
 
 

@@ -184,7 +184,7 @@ def test_an_error_does_not_collapse_where_two_masses_are_ten_times_wrong():
     tables = soaked.tables(DESIGNS["200 mg, fine"], drawn)
     found = model.fit(tables, settings=soaked.SETTINGS, rng=rng)
     # half of what rounding to 0.1 mg leaves out, whose sd is 0.1/√12
-    assert found.drawing["balance"]["error_mg"]["value"] >= 0.1 / np.sqrt(12) / 2 - 1e-12
+    assert found.drawing.balance.error_mg.value >= 0.1 / np.sqrt(12) / 2 - 1e-12
 
 
 def test_weights_turn_draws_that_lie_too_close_into_the_longer_tails_that_are_true():

@@ -35,8 +35,8 @@ def _changed(tables, name, **columns):
 
 
 def _outcome(fitted):
-    (series,) = fitted.drawing["series"]
-    return series["outcome"]
+    (series,) = fitted.drawing.series
+    return series.outcome
 
 
 def test_best_duration_window_and_germination_are_near_the_truth():
@@ -126,10 +126,10 @@ def test_dishes_that_were_opened_during_the_test_are_left_out_and_counted():
     tables = _tables()
     of_120 = tables["dishes"]["dish"][tables["dishes"]["treatment"] == "acid-120"]
     events = [{"dish": dish, "elapsed_h": 240.0, "event": "opened"} for dish in of_120]
-    (series,) = _fit({**tables, "events": as_table("events", events)}).drawing["series"]
-    assert series["left_out"] == len(of_120)
-    assert 120.0 not in series["doses"]
-    assert series["outcome"] == "estimated"
+    (series,) = _fit({**tables, "events": as_table("events", events)}).drawing.series
+    assert series.left_out == len(of_120)
+    assert 120.0 not in series.doses
+    assert series.outcome == "estimated"
 
 
 def test_a_treatment_that_opens_no_coat_is_told():
@@ -188,14 +188,14 @@ def test_a_viability_test_stands_in_for_hand_opened_seeds(method, reference):
     fitted = _fit({**tables, "viability": _viability(method, 88.0)})
     harmed = [e for e in fitted.estimates if e.quantity == "harmed"]
     assert {e.status for e in harmed} == {"estimated"}
-    assert fitted.drawing["series"][0]["reference"] == reference
+    assert fitted.drawing.series[0].reference == reference
 
 
 def test_a_sample_of_a_store_does_not_stand_in_for_them():
     tables = _tables(replace(DOSE, opened=""))
     stored = _viability("tetrazolium", 20.0) | {"stored_d": np.array([900.0])}
     fitted = _fit({**tables, "viability": stored})
-    assert fitted.drawing["series"][0]["reference"] == ""
+    assert fitted.drawing.series[0].reference == ""
     assert {e.status for e in fitted.estimates if e.quantity == "harmed"} == {"bracketed"}
 
 
@@ -213,7 +213,7 @@ def test_untreated_samples_before_storage_stand_in_for_them(method, treatment, r
     start = _viability(method, 88.0)
     start |= {"stored_d": np.zeros(1), "treatment": np.array([treatment])}
     fitted = _fit({**tables, "viability": start})
-    assert fitted.drawing["series"][0]["reference"] == reference
+    assert fitted.drawing.series[0].reference == reference
 
 
 def test_samples_before_storage_that_differ_widen_the_harm():
@@ -235,24 +235,22 @@ def test_a_harmless_acid_on_a_poor_lot_is_not_accused():
     told = [e for seed in range(20) for e in _fit(_tables(poor, seed=seed)).estimates]
     harmed = [e for e in told if e.quantity == "harmed"]
     assert np.mean([e.low > 0 for e in harmed]) < 0.06
-    dead = [
-        g["dead"] for g in _fit(_tables(poor)).drawing["series"][0]["groups"] if g["dose"] == 480
-    ]
+    dead = [g.dead for g in _fit(_tables(poor)).drawing.series[0].groups if g.dose == 480]
     assert dead[0] > 0.25, "the acid does bring dead seeds to light"
 
 
 def test_baths_are_what_was_replicated_where_a_dose_had_several():
-    one = _fit(_tables(baths=1, dishes=4)).drawing["series"][0]
+    one = _fit(_tables(baths=1, dishes=4)).drawing.series[0]
     two = _fit(_tables(baths=2, dishes=2))
-    assert not one["by_bath"]
-    assert two.drawing["series"][0]["by_bath"]
+    assert not one.by_bath
+    assert two.drawing.series[0].by_bath
     assert "baths" in _by_quantity(two)["best_duration"].method
 
 
 def test_one_dish_at_each_dose_has_its_spread_assumed_and_says_so():
     fitted = _fit(_tables(dishes=1, seeds=100))
     assert "dish spread assumed" in _by_quantity(fitted)["best_duration"].method
-    assert fitted.drawing["series"][0]["assumed"]
+    assert fitted.drawing.series[0].assumed
 
 
 def test_each_dish_stands_beside_its_curves_for_the_sceptic():
@@ -288,7 +286,7 @@ def test_a_bath_that_served_several_doses_is_told():
     tables = _tables()
     batch = np.where(tables["dishes"]["batch"] == "", "", "monday")
     fitted = _fit(_changed(tables, "dishes", batch=batch))
-    assert fitted.drawing["series"][0]["shared_bath"]
+    assert fitted.drawing.series[0].shared_bath
 
 
 def test_abnormal_seedlings_are_no_normal_germination():
@@ -296,13 +294,13 @@ def test_abnormal_seedlings_are_no_normal_germination():
     outcome = tables["outcomes"]["outcome"]
     all_normal = np.where(outcome == "abnormal", "normal", outcome)
     with_abnormal, without = (
-        _fit(t).drawing["series"][0]["groups"]
+        _fit(t).drawing.series[0].groups
         for t in (tables, _changed(tables, "outcomes", outcome=all_normal))
     )
     pairs = list(zip(with_abnormal, without, strict=True))
-    assert sum(a["abnormal"] for a, _ in pairs) > 0
+    assert sum(a.abnormal for a, _ in pairs) > 0
     for a, b in pairs:
-        assert a["normal"] + a["abnormal"] == pytest.approx(b["normal"])
+        assert a.normal + a.abnormal == pytest.approx(b.normal)
 
 
 def _treatments(**rows):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import altair as alt
 
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.estimate import Estimate
+from hilum.analyses.imbibition.view import Group, Uptake, View
 from hilum.analyses.rounding import percent
 from hilum.figure import DASHES, LOOKS, PALETTE, Figure, Look
 
@@ -25,20 +25,20 @@ _INK = "currentColor"
 _MOST_POINTS = 1500  # weighings drawn as points: beyond, the lines alone show more
 _LINE_HEIGHT = 44  # px, of the bar of one group
 _DAYS_FROM_H = 96.0  # a longer test is drawn in days
-Row = Mapping[str, Any]
+Row = dict[str, object]
 
 
-def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+def figures(view: View, estimates: Sequence[Estimate]) -> list[Figure]:
     """Return one figure of uptake for each lot, and one of the calls where seeds were weighed singly."""
-    lots = list(dict.fromkeys(seed["lot"] for seed in drawing["seeds"]))
-    made = [_uptake(place, lot, drawing) for place, lot in enumerate(lots, start=1)]
-    singly = [group for group in drawing["groups"] if group["calls"]]
+    lots = list(dict.fromkeys(seed.lot for seed in view.seeds))
+    made = [_uptake(place, lot, view) for place, lot in enumerate(lots, start=1)]
+    singly = [group for group in view.groups if group.calls]
     return [*made, _calls(singly, estimates)] if singly else made
 
 
-def _uptake(place: int, lot: str, drawing: Mapping[str, Any]) -> Figure:
-    seeds = [seed for seed in drawing["seeds"] if seed["lot"] == lot]
-    groups = [group for group in drawing["groups"] if group["lot"] == lot]
+def _uptake(place: int, lot: str, view: View) -> Figure:
+    seeds = [seed for seed in view.seeds if seed.lot == lot]
+    groups = [group for group in view.groups if group.lot == lot]
     unit, scale = _clock(groups)
     return Figure(
         name=f"uptake-{place}",
@@ -51,33 +51,31 @@ def _uptake(place: int, lot: str, drawing: Mapping[str, Any]) -> Figure:
     )
 
 
-def _clock(groups: Sequence[Row]) -> tuple[str, float]:
-    long = max(group["last_h"] for group in groups) > _DAYS_FROM_H
+def _clock(groups: Sequence[Group]) -> tuple[str, float]:
+    long = max(group.last_h for group in groups) > _DAYS_FROM_H
     return ("d", 24.0) if long else ("h", 1.0)
 
 
-def _weighings(seed: Row, scale: float) -> list[dict[str, Any]]:
+def _weighings(seed: Uptake, scale: float) -> list[Row]:
     return [
         {
-            "seed": seed["seed"],
-            "treatment": seed["treatment"],
-            "call": seed["call"],
+            "seed": seed.seed,
+            "treatment": seed.treatment,
+            "call": seed.call,
             "soaked": hour / scale,
             "uptake": round(uptake, 2),
         }
-        for hour, uptake in zip(seed["hours"], seed["uptake_pct"], strict=True)
+        for hour, uptake in zip(seed.hours, seed.uptake_pct, strict=True)
     ]
 
 
-def _uptake_spec(
-    seeds: Sequence[Row], groups: Sequence[Row], unit: str, scale: float
-) -> dict[str, Any]:
+def _uptake_spec(seeds: Sequence[Uptake], groups: Sequence[Group], unit: str, scale: float) -> Row:
     rows = [{"kind": "seed"} | row for seed in seeds for row in _weighings(seed, scale)]
     with_points = len(rows) <= _MOST_POINTS
     rows += [row for group in groups for row in _band_rows(group, scale)]
-    calls = [call for call in _LOOK if any(seed["call"] == call for seed in seeds)]
+    calls = [call for call in _LOOK if any(seed.call == call for seed in seeds)]
     chart = alt.layer(*_layers(calls, unit, with_points), data=specification.data(rows))
-    treatments = list(dict.fromkeys(group["treatment"] for group in groups))
+    treatments = list(dict.fromkeys(group.treatment for group in groups))
     if len(treatments) == 1:
         return specification.of(chart.properties(height=320))
     facet = alt.Facet("treatment:N", title=None, sort=treatments)
@@ -116,53 +114,53 @@ def _layers(calls: Sequence[str], unit: str, with_points: bool) -> list[alt.Char
     return [band, lines, *([points] if with_points else []), curve]
 
 
-def _band_rows(group: Row, scale: float) -> list[dict[str, Any]]:
-    band = group["band"]
+def _band_rows(group: Group, scale: float) -> list[Row]:
+    band = group.band
     if not band:
         return []
     return [
         {
             "kind": "curve",
-            "treatment": group["treatment"],
+            "treatment": group.treatment,
             "soaked": hour / scale,
             "uptake": uptake,
             "low": low,
             "high": high,
         }
         for hour, uptake, low, high in zip(
-            *(band[key] for key in ("hours", "uptake", "low", "high")), strict=True
+            band.hours, band.uptake, band.low, band.high, strict=True
         )
     ]
 
 
-def _caption(groups: Sequence[Row]) -> str:
-    drawn = any(group["band"] for group in groups)
+def _caption(groups: Sequence[Group]) -> str:
+    drawn = any(group.band for group in groups)
     lines = " Thick lines with bands: the pooled curve of seeds that imbibed from the start."
     return f"{_told(groups)}{lines if drawn else ''} Each thin line is one {_thing(groups)}."
 
 
-def _thing(groups: Sequence[Row]) -> str:
-    if all(group["together"] for group in groups):
+def _thing(groups: Sequence[Group]) -> str:
+    if all(group.together for group in groups):
         return "lot of seeds weighed together"
-    both = any(group["together"] or group["beside"] for group in groups)
+    both = any(group.together or group.beside for group in groups)
     return "seed or weighed lot" if both else "seed"
 
 
-def _told(groups: Sequence[Row]) -> str:
+def _told(groups: Sequence[Group]) -> str:
     """Return in words how many seeds of each treatment were found impermeable."""
     parts = [
-        f"{group['treatment']}: {group['calls']['impermeable']} of {group['seeds']} seeds impermeable"
-        + (f", {group['calls']['uncertain']} uncertain" if group["calls"]["uncertain"] else "")
-        if group["calls"]
-        else f"{group['treatment']}: {group['seeds']} seeds weighed together"
+        f"{group.treatment}: {group.calls.impermeable} of {group.seeds} seeds impermeable"
+        + (f", {group.calls.uncertain} uncertain" if group.calls.uncertain else "")
+        if group.calls
+        else f"{group.treatment}: {group.seeds} seeds weighed together"
         for group in groups
     ]
-    last = max(group["last_h"] for group in groups)
+    last = max(group.last_h for group in groups)
     return f"Through {number(last)} h in water, {'; '.join(parts)}."
 
 
-def _calls(groups: Sequence[Row], estimates: Sequence[Estimate]) -> Figure:
-    names = {(g["lot"], g["treatment"]): _name(g, groups) for g in groups}
+def _calls(groups: Sequence[Group], estimates: Sequence[Estimate]) -> Figure:
+    names = {(g.lot, g.treatment): _name(g, groups) for g in groups}
     fractions = [
         e
         for e in estimates
@@ -185,25 +183,29 @@ def _calls(groups: Sequence[Row], estimates: Sequence[Estimate]) -> Figure:
     )
 
 
-def _name(group: Row, groups: Sequence[Row]) -> str:
-    one_lot = len({other["lot"] for other in groups}) == 1
-    return str(group["treatment"]) if one_lot else f"{group['lot']}, {group['treatment']}"
+def _name(group: Group, groups: Sequence[Group]) -> str:
+    one_lot = len({other.lot for other in groups}) == 1
+    return group.treatment if one_lot else f"{group.lot}, {group.treatment}"
 
 
-def _shares(group: Row, names: Mapping[tuple[str, str], str]) -> list[dict[str, Any]]:
+def _numbers(group: Group) -> dict[str, int]:
+    return {call: getattr(group.calls, call) for call in _CALLS}
+
+
+def _shares(group: Group, names: Mapping[tuple[str, str], str]) -> list[Row]:
     return [
         {
-            "seeds": names[group["lot"], group["treatment"]],
+            "seeds": names[group.lot, group.treatment],
             "call": call,
-            "number": group["calls"][call],
-            "share": group["calls"][call] / group["seeds"],
+            "number": count,
+            "share": count / group.seeds,
             "order": order,
         }
-        for order, call in enumerate(_CALLS)
+        for order, (call, count) in enumerate(_numbers(group).items())
     ]
 
 
-def _interval(estimate: Estimate, names: Mapping[tuple[str, str], str]) -> dict[str, Any]:
+def _interval(estimate: Estimate, names: Mapping[tuple[str, str], str]) -> Row:
     return {
         "seeds": names[estimate.lot, estimate.treatment],
         "value": estimate.value,
@@ -212,9 +214,9 @@ def _interval(estimate: Estimate, names: Mapping[tuple[str, str], str]) -> dict[
     }
 
 
-def _counts(group: Row, names: Mapping[tuple[str, str], str]) -> str:
-    parts = (f"{group['calls'][call]} {call}" for call in _CALLS if group["calls"][call])
-    return f"{names[group['lot'], group['treatment']]}: {', '.join(parts)}"
+def _counts(group: Group, names: Mapping[tuple[str, str], str]) -> str:
+    parts = (f"{count} {call}" for call, count in _numbers(group).items() if count)
+    return f"{names[group.lot, group.treatment]}: {', '.join(parts)}"
 
 
 def _finding(fractions: Sequence[Estimate], names: Mapping[tuple[str, str], str]) -> str:
@@ -228,9 +230,7 @@ def _finding(fractions: Sequence[Estimate], names: Mapping[tuple[str, str], str]
     return f"Impermeable: {', '.join(words)}."
 
 
-def _calls_spec(
-    shares: list[dict[str, Any]], intervals: list[dict[str, Any]], order: Sequence[str]
-) -> dict[str, Any]:
+def _calls_spec(shares: list[Row], intervals: list[Row], order: Sequence[str]) -> Row:
     calls = [c for c in _CALLS if any(row["call"] == c and row["number"] for row in shares)]
     scale = alt.Scale(domain=calls, range=[_LOOK[call].colour for call in calls])
     x = alt.X(
@@ -264,7 +264,7 @@ def _calls_spec(
     )
 
 
-def _interval_layers(intervals: list[dict[str, Any]], y: alt.Y) -> list[alt.Chart]:
+def _interval_layers(intervals: list[Row], y: alt.Y) -> list[alt.Chart]:
     base = alt.Chart(specification.data(intervals)).encode(y=y)
     told = [
         alt.Tooltip("seeds:N", title="seeds"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -45,6 +45,21 @@ class Methods:
         return bool(self.of.get(treatment, frozenset()) & ONE_BY_ONE)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Coats:
+    """What the impermeable fractions of one lot's treatments say of its coats.
+
+    `opened` are the treatments whose seeds surely took up water more often than the intact ones, `not_shown`
+    the others; `intact` the untreated seeds that they are held against.
+    """
+
+    lot: str
+    verdict: Verdict
+    intact: str
+    opened: tuple[str, ...]
+    not_shown: tuple[str, ...]
+
+
 def methods(treatments: Mapping[str, np.ndarray] | None) -> Methods:
     """Return the methods of each treatment; none are known where there is no table of treatments."""
     found: dict[str, set[str]] = {}
@@ -60,12 +75,10 @@ def verdict(
     seeds: Mapping[str, int],
     references: Collection[str],
     known: Methods,
-) -> dict[str, Any]:
+) -> Coats:
     """Return what the impermeable fractions of one lot's treatments say of its coats.
 
     `seeds` counts those of each treatment, `references` are treatments weighed together that show the full gain.
-    `opened` are the treatments whose seeds surely took up water more often than the intact ones, `not_shown`
-    the others; `intact` the untreated seeds that they are held against.
     """
     told = [e for e in estimates if e.status == "estimated"]
     intact = max(
@@ -75,13 +88,13 @@ def verdict(
     )
     treated = [e for e in told if not known.intact(e.treatment)]
     opened = [e.treatment for e in treated if intact and _fewer(e, intact)] + list(references)
-    return {
-        "lot": estimates[0].lot,
-        "verdict": _verdict(estimates, seeds, known, intact, treated, opened),
-        "intact": intact.treatment if intact else "",
-        "opened": opened,
-        "not_shown": [e.treatment for e in treated if e.treatment not in opened],
-    }
+    return Coats(
+        lot=estimates[0].lot,
+        verdict=_verdict(estimates, seeds, known, intact, treated, opened),
+        intact=intact.treatment if intact else "",
+        opened=tuple(opened),
+        not_shown=tuple(e.treatment for e in treated if e.treatment not in opened),
+    )
 
 
 def _fewer(treated: Estimate, intact: Estimate) -> bool:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hilum.analyses.estimate import Estimate, Fit, Tables
-from hilum.analyses.imbibition import bulks, coats, drawn, printed, weighed
+from hilum.analyses.imbibition import bulks, coats, printed, view, weighed
 from hilum.analyses.imbibition.bulks import BulkSample
 from hilum.analyses.imbibition.samples import Sample, batch_limits, of_mixture
 from hilum.analyses.imbibition.truth import TRUTH, ImbibitionTruth, TrueCoats, simulate
@@ -42,11 +42,9 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         estimates.setdefault(key, [bulks.estimate(bulk, settings.confidence)])
     order = list(dict.fromkeys(trace.sample for trace in traces))
     told = [estimate for key in order for estimate in estimates[key]]
-    drawing = drawn.drawing(order, singles, together, step)
-    drawing["coats"] = drawn.lots(told, drawing["groups"], known)
-    drawing["moisture"] = drawn.moistures(told, tables.get("lots"))
-    rows = [row for sample in singles.values() for row in drawn.seed_rows(sample)]
-    return Fit(tuple(told), drawing, {"seeds": rows})
+    rows = [row for sample in singles.values() for row in printed.seed_rows(sample)]
+    seen = view.of(told, singles, together, step=step, known=known, lots=tables.get("lots"))
+    return Fit(tuple(told), seen, {"seeds": rows})
 
 
 def _singles(

@@ -1,4 +1,4 @@
-"""Estimates of one lot and treatment whose seeds were weighed one by one, and why some cannot be given."""
+"""Estimates of one lot and treatment whose seeds were weighed one by one, why some cannot be given, and each seed."""
 
 from __future__ import annotations
 
@@ -27,6 +27,7 @@ _REACHED = (
 _OVER = 0.95  # of the plateau at the first weighing, beyond which it tells no speed
 _TOO_WIDE = 0.5  # sd of a logarithm: the prior's own, hardly narrowed
 _AMPLE = 3  # plateaus should exceed the smallest detectable gain that often
+_BEYOND_KNOWING = 1e-6  # no balance and no table is that free of slips
 _CURVE = "pooled curve of the imbibing seeds"
 
 
@@ -218,3 +219,26 @@ def _row(
         method=method,
         needs=needs,
     )
+
+
+def _told(probability: float) -> float:
+    """Return a probability, 0 or 1 where it is so near that only slips of the pen are left."""
+    surely = probability < _BEYOND_KNOWING or probability > 1 - _BEYOND_KNOWING
+    return round(probability) if surely else probability
+
+
+def seed_rows(sample: Sample) -> Iterator[dict[str, object]]:
+    """Yield the row of each seed: its probability, call, onset and uptake at its last weighing."""
+    for place, (trace, call) in enumerate(zip(sample.traces, sample.calls, strict=True)):
+        onset = sample.onset_h[:, place].tolist() if sample.imbibed[place] else [None] * 3
+        yield {
+            "seed": trace.seed,
+            "lot": trace.lot,
+            "treatment": trace.treatment,
+            "p_impermeable": _told(float(sample.impermeable[place])),
+            "call": call,
+            "onset_h": onset[0],
+            "onset_low_h": onset[1],
+            "onset_high_h": onset[2],
+            "uptake_pct": float(trace.uptake_pct[-1]),
+        }

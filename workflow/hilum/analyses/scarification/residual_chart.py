@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import altair as alt
 
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.dish_chart import MARKS, finding, signed, verdict
+from hilum.analyses.scarification.view import DoseSeries, FittedUnit
 from hilum.figure import Figure
 from hilum.stats.residuals import LIMIT
 
@@ -19,89 +19,87 @@ _TITLE = "residual"
 # the unit stands in the title
 _SHORT = "datum.label == 'untreated' ? '0' : datum.label == 'opened by hand' ? 'by hand' : split(datum.label, ' ')[0]"
 _STEP = 3.0  # the axis reaches at least this far beyond 0
-Series = Mapping[str, Any]
-Unit = Mapping[str, Any]
-Row = dict[str, Any]
+Row = dict[str, object]
 
 
-def figures(place: int, series: Series) -> list[Figure]:
+def figures(place: int, series: DoseSeries) -> list[Figure]:
     """Return the figure of one series, none where no curve was fitted or no dose has two dishes or baths."""
-    units = series["units"]
-    doses = [(u["kind"], u["dose"]) for u in units]
+    units = series.units
+    doses = [(u.kind, u.dose) for u in units]
     if not units or len(set(doses)) == len(doses):
         return []
-    what = "baths and dishes" if series["by_bath"] else "dishes"
-    told = finding(units, _PARTS, what)
-    one = "bath or dish" if series["by_bath"] else "dish"
+    what = "baths and dishes" if series.by_bath else "dishes"
+    told = finding([u.residuals for u in units], _PARTS, what)
+    one = "bath or dish" if series.by_bath else "dish"
     return [
         Figure(
             name=f"residuals-by-dose-{place}",
-            title=f"Each {one} of {series['lot']} against the curves, {series['treatment']}",
+            title=f"Each {one} of {series.lot} against the curves, {series.treatment}",
             caption=f"{told} Dashed lines: ±{LIMIT:g}. Residuals are standardised as if seeds were independent of each other.",
             description=f"Residuals of {len(units)} {what} by dose, one panel for how many were not hard, and one for how "
             f"many germinated normally. {told}",
             spec=_spec(series),
-            rows=[_line(u, series["unit"]) for u in units],
+            rows=[_line(u, series.unit) for u in units],
             units={"not hard": "%", "not hard, fitted": "%"}
             | {"germinated": "%", "germinated, fitted": "%"},
         )
     ]
 
 
-def _label(unit: Unit, measured_in: str) -> str:
-    return f"{number(unit['dose'])} {measured_in}" if unit["kind"] == "dose" else str(unit["kind"])
+def _label(unit: FittedUnit, measured_in: str) -> str:
+    return f"{number(unit.dose)} {measured_in}" if unit.kind == "dose" else unit.kind
 
 
-def _line(unit: Unit, measured_in: str) -> Row:
+def _line(unit: FittedUnit, measured_in: str) -> Row:
     """Return a dish or bath as a line of the table behind the figure."""
     shares = {
-        "not hard": unit["not_hard_seen"],
-        "not hard, fitted": unit["not_hard_fitted"],
-        "germinated": unit["germinated_seen"],
-        "germinated, fitted": unit["germinated_fitted"],
+        "not hard": unit.not_hard_seen,
+        "not hard, fitted": unit.not_hard_fitted,
+        "germinated": unit.germinated_seen,
+        "germinated, fitted": unit.germinated_fitted,
     }
     return (
-        {"unit": unit["unit"], "dose": _label(unit, measured_in), "sown": unit["sown"]}
+        {"unit": unit.unit, "dose": _label(unit, measured_in), "sown": unit.sown}
         | {k: "" if share is None else round(100 * share, 2) for k, share in shares.items()}
-        | {f"residual of {said}": signed(unit[part]) for part, said in _PARTS.items()}
+        | {f"residual of {said}": signed(unit.residuals[part]) for part, said in _PARTS.items()}
     )
 
 
-def _ordered(units: Sequence[Unit], measured_in: str) -> list[str]:
+def _ordered(units: Sequence[FittedUnit], measured_in: str) -> list[str]:
     """Return the labels from no treatment over the doses to seeds opened by hand."""
-    last = max(u["dose"] for u in units) + 1
+    last = max(u.dose for u in units) + 1
     by_place = {
-        _label(u, measured_in): u["dose"]
-        if u["kind"] == "dose"
-        else (last if u["kind"] == "opened by hand" else 0.0)
+        _label(u, measured_in): u.dose
+        if u.kind == "dose"
+        else (last if u.kind == "opened by hand" else 0.0)
         for u in units
     }
     return sorted(by_place, key=lambda label: by_place[label])
 
 
-def _spec(series: Series) -> Row:
-    units, measured_in = series["units"], series["unit"]
+def _spec(series: DoseSeries) -> Row:
+    units, measured_in = series.units, series.unit
     order = _ordered(units, measured_in)
-    known = [abs(u[part]) for u in units for part in _PARTS if u[part] is not None]
+    known = [abs(r) for u in units for r in u.residuals.values() if r is not None]
     most = max([_STEP, *known]) + 0.3
     panels = [_panel(series, part, said, order, most) for part, said in _PARTS.items()]
     return specification.of(alt.vconcat(*panels))
 
 
 def _panel(
-    series: Series, part: str, said: str, order: Sequence[str], most: float
+    series: DoseSeries, part: str, said: str, order: Sequence[str], most: float
 ) -> alt.LayerChart | alt.FacetChart:
     rows = [
         {
-            "unit": u["unit"],
-            "dose": _label(u, series["unit"]),
-            "seen": u[f"{part}_seen"],
-            "fitted": u[f"{part}_fitted"],
-            "residual": u[part],
-            "is": verdict(u[part]),
+            "unit": u.unit,
+            "dose": _label(u, series.unit),
+            "seen": getattr(u, f"{part}_seen"),
+            "fitted": getattr(u, f"{part}_fitted"),
+            "residual": u.residuals[part],
+            "is": verdict(u.residuals[part]),
         }
-        for u in series["units"]
-        if u[part] is not None
+        for u in series.units
+        if u.residuals[part] is not None
     ]
     marks = [m for m in MARKS if m != "cannot be told"]
     colours, shapes = (
@@ -110,7 +108,7 @@ def _panel(
     )
     x = alt.X(
         "dose:N",
-        title=f"{series['treatment']} ({series['unit']})",
+        title=f"{series.treatment} ({series.unit})",
         sort=list(order),
         axis=alt.Axis(labelAngle=0, labelExpr=_SHORT, labelOverlap="greedy"),
     )

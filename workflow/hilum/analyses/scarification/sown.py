@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -134,7 +133,7 @@ def _sown(
         if t in dosed and b
     }
     by_bath = any(sum(t == other for other, _ in baths) > 1 for t, _ in baths)
-    units: dict[Any, Unit] = {}
+    units: dict[tuple[str, str], Unit] = {}
     for row in np.flatnonzero(told):
         treatment, batch = str(there.treatment[row]), str(there.batch[row])
         kind = kinds.get(treatment, treatment)
@@ -199,7 +198,7 @@ def _samples(
     ]
 
 
-def _opened_samples(tables: Tables, lot: str, harmless: set[str]) -> dict[Any, Unit]:
+def _opened_samples(tables: Tables, lot: str, harmless: set[str]) -> dict[tuple[str, str], Unit]:
     """Return the samples of a viability test whose seeds were opened by hand and sown; a store may begin with treated ones."""
     how = ("hand_opened",)
     found = _samples(tables, lot, how, before_storage=False)
