@@ -38,18 +38,27 @@ def _days(rows: Rows, column: str) -> Floats:
 
 def before_collection(ledger: Ledger) -> Iterator[Fault]:
     """Yield what was sown, weighed or stored before its lot was collected or had arrived."""
-    lots = ledger["lots"]
-    for column, done in (("received_on", "arrived"), ("collected_on", "was collected")):
+    for table, moment in (("dishes", "sown_at"), ("weighings", "weighed_at")):
+        rows = ledger[table]
+        day, collected, received = (_days(rows, moment), *_of_lots(ledger, rows))
+        # a day for time zones
+        early = day < collected - 1
+        yield from _early(rows, moment, early, collected, "was collected")
+        # what was sown before its collection need not be told a second time
+        yield from _early(rows, moment, (day < received - 1) & ~early, received, "arrived")
+        if table == "dishes":
+            stored = (day - rows["stored_d"] < collected - 1) & ~early
+            yield from _early(rows, "stored_d", stored, collected, "was collected")
+
+
+def _of_lots(ledger: Ledger, rows: Rows) -> list[Floats]:
+    """Return for each row on which day its lot was collected, and when it arrived."""
+    lots, found = ledger["lots"], []
+    for column in ("collected_on", "received_on"):
         day = dict(zip(lots["lot"].tolist(), _days(lots, column).tolist(), strict=True))
-        for table, moment in (("dishes", "sown_at"), ("weighings", "weighed_at")):
-            rows = ledger[table]
-            since = np.array([day.get(code, np.nan) for code in rows["lot"].tolist()], dtype=float)
-            # a day for time zones
-            yield from _early(rows, moment, _days(rows, moment) < since - 1, since, done)
-            if table == "dishes" and column == "collected_on":
-                treated = _days(rows, moment) - rows["stored_d"]
-                late = (treated < since - 1) & (_days(rows, moment) >= since - 1)
-                yield from _early(rows, "stored_d", late, since, done)
+        own = [day.get(code, np.nan) for code in rows["lot"].tolist()]
+        found.append(np.array(own, dtype=float))
+    return found
 
 
 def _early(rows: Rows, column: str, early: np.ndarray, since: Floats, done: str) -> Iterator[Fault]:

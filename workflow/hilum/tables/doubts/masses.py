@@ -70,13 +70,18 @@ def unlikely(ledger: Ledger) -> Iterator[Fault]:
         elif taxon.get(own.lot) in published:
             says = _beside(own, published[taxon[own.lot]])
         else:
-            before = [w for w in weighed[:place] if w.lot not in declared]
+            # seeds that are odd by themselves say nothing against others
+            before = [w for w in weighed[:place] if w.lot not in declared and not _absolute(w)]
             says = _unlike(ledger, own, before, taxon) or _absolute(own)
             says = says and f"{says} {_settles(ledger, own.lot)}"
         if says:
             name = quoted(ledger.names.texts[own.lot])
-            told = f"seeds of lot {name} weigh about {own.single_mg:.3g} mg each, {says}"
+            told = f"seeds of lot {name} weigh about {_mass(own.single_mg)} each, {says}"
             yield remark(ledger["weighings"], own.rows, told, f"mass of {own.lot}")
+
+
+def _mass(mg: float) -> str:
+    return f"{mg:,.0f} mg" if mg >= 100 else f"{mg:.3g} mg"
 
 
 def _settles(ledger: Ledger, lot: int) -> str:
@@ -137,11 +142,11 @@ def _unlike(ledger: Ledger, own: _Weighed, before: list[_Weighed], taxon: dict[i
         ratio = max(own.single_mg / other.single_mg, other.single_mg / own.single_mg)
         if other.lot == own.lot and ratio > SAME_LOT:
             where = quoted(names[other.experiment])
-            return f"but {other.single_mg:.3g} mg in experiment {where}."
+            return f"but {_mass(other.single_mg)} in experiment {where}."
         same = taxon.get(own.lot) and taxon.get(own.lot) == taxon.get(other.lot)
         if other.lot != own.lot and same and ratio > SAME_TAXON:
             lot = quoted(names[other.lot])
-            return f"but those of lot {lot}, of the same taxon, {other.single_mg:.3g} mg."
+            return f"but those of lot {lot}, of the same taxon, {_mass(other.single_mg)}."
     return ""
 
 
@@ -184,7 +189,7 @@ def _digits(rows: Rows, own: Ints, step: float | None) -> str:
         finer & _multiples(mass, FINEST_MG / 100) & (mass / rows["seeds"][own] < HEAVIEST_MG / 1e3)
     )
     if step is None and not grams.any() and _slow(rows, own):
-        return f"seeds of {np.median(mass):.3g} mg took hours to swell, as seeds a thousand times as heavy do: grams? {rest}"
+        return f"seeds of {_mass(float(np.median(mass)))} took hours to swell, as seeds a thousand times as heavy do: grams? {rest}"
     if (grams if step is None else finer).mean() > 1 / 2:
         shows = (
             f"{step:g} mg, the step of the balance"
