@@ -73,6 +73,15 @@ def test_a_pipe_gets_whole_lines_now_and_then():
     ]
 
 
+def test_pieces_tell_how_far_they_are_as_they_come():
+    pipe, clock = io.StringIO(), iter(range(0, 1000, 7))
+    assert list(progress.through("abcd", 4, stream=pipe, clock=lambda: next(clock))) == list("abcd")
+    assert pipe.getvalue().splitlines() == [
+        "         1 of 4 done, about 21 s to go",
+        "         3 of 4 done, about 7 s to go",
+    ]
+
+
 def test_a_terminal_has_one_line_that_is_gone_at_the_end(terminal):
     stream, written = terminal
     work(stream, 2.5, 40)

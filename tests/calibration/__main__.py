@@ -19,6 +19,7 @@ from pathlib import Path
 os.environ["OMP_NUM_THREADS"] = "1"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
+from hilum import progress
 from hilum.steps import parallel
 from hilum.study import CALIBRATION
 from tests.calibration import causes, planned, run, written
@@ -67,7 +68,7 @@ def _made(
     plans = partial(_plans, **studies) if PLANNED in (asked or PLANNED) else list
     told = plans if pool is None else pool.submit(plans).result
     rows: list[Row] = []
-    for name, made in run.table(names, **studies, pool=pool):
+    for name, made in progress.through(run.table(names, **studies, pool=pool), len(names)):
         print(f"{name} ({time.monotonic() - start:.0f} s)", *map(written.line, made), sep="\n    ")
         rows += made
     diagnoses: list[Row] = []

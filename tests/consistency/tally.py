@@ -8,6 +8,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from hilum import progress
 from tests.consistency import advice, agree, said
 from tests.consistency.built import build
 from tests.consistency.figures import Reader
@@ -29,7 +30,7 @@ class Reports:
 def reported(studies: int, first: int = 0) -> Reports:
     """Return what is wrong in the reports of so many studies."""
     made = Reports()
-    for seed in range(first, first + studies):
+    for seed in progress.through(range(first, first + studies), studies):
         with tempfile.TemporaryDirectory() as folder:
             reader = Reader(build(draw(seed), Path(folder)))
             wrong = [

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
-from hilum import manifest
+from hilum import manifest, progress
 from hilum.settings import Settings
 from hilum.steps import check, fit
 from hilum.study import Study
@@ -159,7 +159,7 @@ def _estimates(study: Study) -> dict[str, str]:
 def edited(folder: Path, *, number: int, seed: int) -> Desk:
     """Return the desk of a study after so many edits."""
     desk, rng = Desk(folder), Random(seed)  # noqa: S311 (no secret)
-    for _ in range(number):
+    for _ in progress.through(range(number), number):
         desk.edit(rng)
     return desk
 

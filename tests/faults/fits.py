@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from hilum import analyses
+from hilum import analyses, progress
 from hilum.analyses.estimate import Estimate, Fit
 from hilum.settings import Settings
 from tests.faults import curves
@@ -37,7 +37,7 @@ class Stress:
 
 def stress(name: str, *, studies: int, seed: int, made: Stress) -> None:
     """Fit so many studies of random lots by one analysis."""
-    for study in range(studies):
+    for study in progress.through(range(studies), studies):
         one(name, study=study, seed=seed, made=made)
 
 

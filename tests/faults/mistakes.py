@@ -16,6 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
+from hilum import progress
 from tests.faults.notebooks import Notebook, Rng, Row, draw, remarks
 
 HEADING = "## Mistakes that are remarked"
@@ -520,7 +521,8 @@ def counted(number: int, *, seed: int, kinds: list[str] | None = None) -> Remark
     found = Remarked()
     names = kinds or ["", *KINDS]
     with ProcessPoolExecutor() as pool:
-        for part in pool.map(partial(_of_kind, number=number, seed=seed), names):
+        parts = pool.map(partial(_of_kind, number=number, seed=seed), names)
+        for part in progress.through(parts, len(names)):
             found.made += part.made
             found.seen += part.seen
             found.refused += part.refused

@@ -16,7 +16,7 @@ from itertools import cycle
 from pathlib import Path
 from random import Random
 
-from hilum import settings
+from hilum import progress, settings
 from hilum.steps import confined, due, plan, sheets, verify
 from tests import crated
 from tests.conftest import REPOSITORY
@@ -142,7 +142,7 @@ def meet(folder: Path, *, number: int, seed: int, every: int = 10) -> Met:
     """Return what becomes of so many, each kind in turn; a third are forged, and every so many go through the real command."""
     crate, made = honest(folder / "honest"), Met()
     once = crated.rebuilds_once({}, folder)
-    for count, one in enumerate(_in_turn(number, seed)):
+    for count, one in enumerate(progress.through(_in_turn(number, seed), number)):
         home = folder / f"{count}"
         path = strike(one, crate, home, f"{seed} {one.name} {count}")
         found = (by_command if count % every == 0 else answer)(one, path)

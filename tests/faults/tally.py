@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 
+from hilum import progress
 from tests.faults import cells, files, hostile, rows
 from tests.faults.damage import KINDS, Kind
 from tests.faults.door import through_the_door
@@ -61,7 +62,7 @@ def tally(folder: Path, *, number: int, seed: int) -> Tally:
     made = Tally()
     for ground in (small(), demo()):
         bench = Bench(folder / ground.name, ground)
-        for kind in KINDS.values():
+        for kind in progress.through(KINDS.values(), len(KINDS)):
             for verdict in each(bench, kind, number, seed):
                 made.add(kind.name, verdict)
     return made

@@ -9,10 +9,12 @@ import os
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import TextIO
+from typing import TextIO, TypeVar
+
+Piece = TypeVar("Piece")
 
 _PATIENCE = 3.0  # s, in which nobody wonders
 _TICK = 1.0  # s
@@ -79,6 +81,21 @@ def _long(seconds: float) -> str:
     if seconds < 60:
         return f"{max(round(seconds), 1)} s"
     return f"{round(seconds / 60)} min" if seconds < 7200 else f"{seconds / 3600:.1f} h"
+
+
+def through(
+    pieces: Iterable[Piece],
+    total: int,
+    *,
+    stream: TextIO | None = None,
+    clock: Callable[[], float] = time.monotonic,
+) -> Iterator[Piece]:
+    """Yield each of `total` pieces, and say between them how far the work is; no thread ticks here."""
+    known = Progress(total, stream or sys.stderr, clock)
+    for piece in pieces:
+        yield piece
+        known.done()
+    known.end()
 
 
 @contextmanager

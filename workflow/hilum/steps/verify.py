@@ -226,12 +226,17 @@ def _named(words: list[str]) -> str:
     return named
 
 
+def _say(what: str) -> None:
+    """Tell what is done at this moment, beside the answer."""
+    print(f"         {what}", file=sys.stderr, flush=True)
+
+
 def main(words: list[str]) -> int:
     """Verify a crate, say what was found, and return the exit status."""
     named = _named(words)
     try:
         with opened(Path(named)) as crate:
-            found = verify(crate)
+            found = verify(crate, _say)
     except Unreadable as why:
         print(why, file=sys.stderr)
         return confined.REFUSED
