@@ -10,13 +10,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from hilum import analyses
 from hilum.analyses.estimate import Estimate, Fit
 from hilum.settings import Settings
+from hilum.steps import written
 from tests.faults import curves
 from tests.faults.nonsense import DRAWN
 
@@ -74,6 +74,7 @@ def _fit(name: str, tables: Mapping[str, Mapping[str, np.ndarray]]) -> Fit | str
             warnings.simplefilter("error")
             found = analyses.model(name).fit(tables, settings=SETTINGS, rng=rng)
             assert isinstance(found, Fit)
+            _ = found.drawing  # worked out when it is asked for, and by the same rules
             return found
     except Exception:
         return traceback.format_exc(limit=-6)
@@ -82,17 +83,13 @@ def _fit(name: str, tables: Mapping[str, Mapping[str, np.ndarray]]) -> Fit | str
 def _wrong(found: Fit) -> Iterator[str]:
     """Yield what no output may hold: a number that is none, or a value outside its own interval."""
     try:
-        json.dumps(found.drawing, allow_nan=False, default=_plain)
+        json.dumps(written.rounded(found.drawing), allow_nan=False)
     except ValueError as error:
         yield f"the drawing: {error}"
     for table, rows in found.rows.items():
         if any(isinstance(v, float) and not np.isfinite(v) for row in rows for v in row.values()):
             yield f"the table {table} holds a number that is none"
     yield from (f"{e}" for e in found.estimates if e.status == "estimated" and not _inside(e))
-
-
-def _plain(value: Any) -> Any:
-    return value.tolist()
 
 
 def _inside(e: Estimate) -> bool:
