@@ -12,11 +12,13 @@ from hilum.analyses.temperature import answers, chart, choice, model, prediction
 from hilum.analyses.temperature.choice import Certainty
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.analyses.temperature.prediction import Wish
+from hilum.analyses.temperature.view import View
 from hilum.report import render
 from hilum.settings import Settings
 from hilum.stats import sowing
 from hilum.stats.expectation import constant
 from hilum.stats.families import LOG_LOGISTIC
+from hilum.steps import written
 from tests import generator, warmth
 
 SETTINGS = Settings(study=".")
@@ -31,12 +33,12 @@ def _group(*chosen, seed=1, **truth):
         TemperatureTruth(series=chosen, **truth), rng=np.random.default_rng(seed)
     )
     found = model.fit(tables, settings=SETTINGS, rng=np.random.default_rng(0))
-    json.dumps(found.drawing, allow_nan=False)
-    return found, found.drawing["groups"][0]
+    json.dumps(written.rounded(found.drawing), allow_nan=False)
+    return found, found.drawing.groups[0]
 
 
 def _cells(found, name="germinated"):
-    return np.array(found[name])
+    return np.array(getattr(found, name))
 
 
 @pytest.fixture(scope="module")
@@ -46,14 +48,14 @@ def predicted():
 
 
 def test_the_prediction_is_the_fitted_curve(predicted):
-    found = predicted["prediction"]
+    found = predicted.prediction
     for degrees in (10, 15, 20, 25, 30):
-        row = _cells(found)[found["temperatures"].index(degrees)]
-        curve = [r for r in predicted["germination"] if r["regime"] == f"{degrees} °C"]
-        drawn = {r["hours"]: r["germinated"] for r in curve if r["kind"] == "fitted"}
+        row = _cells(found)[found.temperatures.index(degrees)]
+        curve = [r for r in predicted.germination if r.regime == f"{degrees} °C"]
+        drawn = {r.hours: r.germinated for r in curve if r.kind == "fitted"}
         both = [
             (share, drawn[24 * d])
-            for share, d in zip(row, found["days"], strict=True)
+            for share, d in zip(row, found.days, strict=True)
             if 24 * d in drawn
         ]
         assert len(both) == 4  # the days on which the curve has a point too
@@ -83,7 +85,7 @@ def test_a_cold_that_was_not_watched_long_enough_may_have_the_fraction_of_the_re
 
 
 def test_the_band_holds_its_curve_and_neither_falls(predicted):
-    found = predicted["prediction"]
+    found = predicted.prediction
     low, share, high = (_cells(found, name) for name in ("low", "germinated", "high"))
     assert (low <= share).all()
     assert (share <= high).all()
@@ -97,11 +99,11 @@ def test_at_the_coolest_temperatures_the_base_is_part_of_the_doubt():
     # two dishes of ten seeds at five temperatures leave the base uncertain by two degrees
     few = TrueSeries(base=8.4, thermal_time_50=500, temperatures=(12.5, 15, 20, 25, 30))
     _, group = _group(few, dishes=2, seeds=10)
-    found, base = group["prediction"], group["base"]
-    at_8 = found["temperatures"].index(8)
-    assert base["low"] < 8 < base["value"]
-    assert max(found["germinated"][at_8]) == 0
-    assert max(found["high"][at_8]) > 0.2
+    found, base = group.prediction, group.base
+    at_8 = found.temperatures.index(8)
+    assert base.low < 8 < base.value
+    assert max(found.germinated[at_8]) == 0
+    assert max(found.high[at_8]) > 0.2
 
 
 def _marginal(temperatures, days):
@@ -159,9 +161,9 @@ def test_a_sowing_yields_what_it_promises(outlooks):
 
 
 def test_more_seedlings_and_earlier_days_need_more_seeds(predicted):
-    table = predicted["prediction"]["sowing"]
-    seeds = np.array([[[s or np.inf for s in row] for row in k] for k in table["seeds"]])
-    wanted = np.array(table["wanted"])[:, None, None]
+    table = predicted.prediction.sowing
+    seeds = np.array([[[s or np.inf for s in row] for row in k] for k in table.seeds])
+    wanted = np.array(table.wanted)[:, None, None]
     assert (seeds[1:] >= seeds[:-1]).all()
     assert (seeds[..., 1:] <= seeds[..., :-1]).all()
     assert (seeds >= wanted).all()
@@ -201,9 +203,9 @@ def test_one_seed_from_seeds_that_all_germinate_is_one():
 
 def test_where_all_seeds_germinated_the_band_still_allows_for_some_that_do_not():
     _, group = _group(TrueSeries(germinable=1.0), dish_sd_logit=0.0)
-    found = group["prediction"]
-    assert found["germinated"][-1][-1] == pytest.approx(1, abs=1e-3)
-    assert 0.97 < found["low"][-1][-1] < 0.999
+    found = group.prediction
+    assert found.germinated[-1][-1] == pytest.approx(1, abs=1e-3)
+    assert 0.97 < found.low[-1][-1] < 0.999
 
 
 def test_no_prediction_from_a_base_that_is_a_bracket():
@@ -211,55 +213,57 @@ def test_no_prediction_from_a_base_that_is_a_bracket():
         temperatures=(10, 20, 25, 30), base=10.25, thermal_time_50=900, optimum=20, optimum_end=60
     )
     found, group = _group(steep)
-    assert group["base"]["status"] == "bracketed"
-    assert group["prediction"] is None
-    assert "base temperature" in group["no_prediction"]
+    assert group.base.status == "bracketed"
+    assert group.prediction is None
+    assert "base temperature" in group.no_prediction
     assert not {"prediction", "sowing"} & set(found.rows)
 
 
 def test_no_prediction_from_alternating_temperatures():
     nights = TrueSeries(temperatures=(15, 20, 25, 30), nights=(10.0, 12.0, 15.0, 20.0))
     _, group = _group(nights)
-    assert "alternating" in group["no_prediction"]
+    assert "alternating" in group.no_prediction
 
 
 def test_where_each_temperature_has_its_fraction_the_prediction_stays_between_them():
     lossy = replace(TrueSeries(), cold_below=16.0, cold_loss=0.08)
     _, group = _group(lossy, seed=3)
-    assert group["free_fractions"]
-    found = group["prediction"]
-    assert min(found["temperatures"]) >= 10
+    assert group.free_fractions
+    found = group.prediction
+    assert min(found.temperatures) >= 10
     late = _cells(found)[:, -1]
-    assert late[found["temperatures"].index(30)] > late[found["temperatures"].index(12)] + 0.1
+    assert late[found.temperatures.index(30)] > late[found.temperatures.index(12)] + 0.1
 
 
 def test_every_cell_is_a_row_of_its_table(predicted):
     found, _ = _group(TrueSeries())
-    shape = _cells(predicted["prediction"]).shape
+    shape = _cells(predicted.prediction).shape
     assert len(found.rows["prediction"]) == shape[0] * shape[1]
-    assert len(found.rows["sowing"]) == np.array(predicted["prediction"]["sowing"]["seeds"]).size
+    assert len(found.rows["sowing"]) == np.array(predicted.prediction.sowing.seeds).size
 
 
 def test_the_figures_in_the_picture_follow_the_slider(predicted):
     """The slider moved to 14 °C, and the only figures were those of the caption, at 20 °C."""
-    drawing = {"groups": [predicted], "confidence": 0.95}
+    drawing = View(groups=(predicted,), confidence=0.95)
     figure = next(f for f in chart.figures(drawing, []) if f.name == "prediction-1")
-    found, warm = predicted["prediction"], 17
+    found, warm = predicted.prediction, 17
     spec = json.loads(json.dumps(figure.spec, default=float))
     next(p for p in spec["params"] if p["name"] == "at")["value"] = warm
-    row, day = found["temperatures"].index(warm), found["sowing"]["days"][-1]
-    at = found["days"].index(day)
-    value, low, high = (shown(100 * found[name][row][at]) for name in ("germinated", "low", "high"))
+    row, day = found.temperatures.index(warm), found.sowing.days[-1]
+    at = found.days.index(day)
+    value, low, high = (
+        shown(100 * getattr(found, name)[row][at]) for name in ("germinated", "low", "high")
+    )
     drawn = render.picture(render.specification(replace(figure, spec=spec)))
     assert f">17 °C: {value}{GAP}% by day {day:g} ({low} to {high}{GAP}%)<" in drawn
 
 
 def test_the_slider_starts_at_a_tested_temperature(predicted):
-    drawing = {"groups": [predicted], "confidence": 0.95}
+    drawing = View(groups=(predicted,), confidence=0.95)
     figure = next(f for f in chart.figures(drawing, []) if f.name == "prediction-1")
     slider = next(p for p in figure.spec["params"] if p["name"] == "at")
     assert slider["value"] == 20
     assert figure.caption.startswith("As printed, at 20 °C: ")
     assert slider["bind"]["input"] == "range"
-    assert slider["bind"]["min"] == predicted["prediction"]["temperatures"][0]
+    assert slider["bind"]["min"] == predicted.prediction.temperatures[0]
     assert "20 °C" in figure.description

@@ -10,6 +10,7 @@ from hilum.analyses.temperature.logged import Course
 from hilum.analyses.temperature.model import TemperatureTruth, TrueSeries
 from hilum.report.cautions import RELEASE, hazards_of
 from hilum.settings import Settings
+from hilum.steps import written
 from tests.calibration import predicted, run
 from tests.calibration.predicted import Predicted
 from tests.calibration.warm import Response, series
@@ -36,7 +37,7 @@ def _fit(series, **courses):
     tables = model.simulate(TemperatureTruth(series=(series,)), rng=np.random.default_rng(1))
     tables = dict(tables, temperature_courses=_table(**courses))
     found = model.fit(tables, settings=SETTINGS, rng=np.random.default_rng(0))
-    json.dumps(found.drawing, allow_nan=False)
+    json.dumps(written.rounded(found.drawing), allow_nan=False)
     return found
 
 
@@ -48,7 +49,7 @@ def fitted():
 
 
 def _course(fitted, name):
-    return next(c for c in fitted.drawing["groups"][0]["courses"] if c["name"] == name)
+    return next(c for c in fitted.drawing.groups[0].courses if c.name == name)
 
 
 def _one(fitted, quantity, name):
@@ -58,11 +59,12 @@ def _one(fitted, quantity, name):
 
 
 def test_a_steady_course_is_a_constant_temperature(fitted):
-    course, constant = _course(fitted, "steady"), fitted.drawing["groups"][0]["prediction"]
-    row = constant["temperatures"].index(20)
-    assert course["days"] == constant["days"]
+    course, constant = _course(fitted, "steady"), fitted.drawing.groups[0].prediction
+    row = constant.temperatures.index(20)
+    assert course.days == constant.days
     for name in ("germinated", "low", "high"):
-        np.testing.assert_allclose(course[name], constant[name][row], atol=2e-4)
+        expected = getattr(constant, name)[row]
+        np.testing.assert_allclose(getattr(course, name), expected, atol=2e-4)
     half = next(e for e in fitted.estimates if e.quantity == "t50" and e.temperature_c == 20)
     along_it = _one(fitted, "predicted_t50", "steady")
     assert along_it.value == pytest.approx(half.value, rel=1e-6)
@@ -82,29 +84,29 @@ def test_a_swing_counts_the_warmth_of_its_halves(fitted):
 
 def test_nothing_is_expected_in_the_cold_and_no_number_named(fitted):
     course = _course(fitted, "cold")
-    assert max(course["germinated"]) == 0
-    assert course["sowing"]["seeds"][0] == [None] * len(course["sowing"]["days"])
+    assert max(course.germinated) == 0
+    assert course.sowing.seeds[0] == (None,) * len(course.sowing.days)
     half = _one(fitted, "predicted_t50", "cold")
     assert (half.status, half.value) == ("not_identified", None)
     assert "longer course" in half.needs
 
 
 def test_what_a_course_leaves_is_told_as_a_share_of_its_hours(fitted):
-    assert (_course(fitted, "steady")["colder"], _course(fitted, "steady")["warmer"]) == (0, 0)
-    assert _course(fitted, "cold")["colder"] == 1
+    assert (_course(fitted, "steady").colder, _course(fitted, "steady").warmer) == (0, 0)
+    assert _course(fitted, "cold").colder == 1
     late = _course(fitted, "late")
     # 35 °C holds from sowing to the first reading, then 30 °C fall evenly over 26 days
-    assert late["warmer"] == pytest.approx((48 + 624 * 5 / 30) / 672, abs=0.01)
-    assert late["colder"] == pytest.approx(624 * 5 / 30 / 672, abs=0.01)
+    assert late.warmer == pytest.approx((48 + 624 * 5 / 30) / 672, abs=0.01)
+    assert late.colder == pytest.approx(624 * 5 / 30 / 672, abs=0.01)
 
 
 def test_the_wish_of_the_settings_is_the_wish_of_the_table(fitted):
-    sowing = _course(fitted, "steady")["sowing"]
-    assert (sowing["wanted"], sowing["sure"]) == ([5, 20], 0.9)
+    sowing = _course(fitted, "steady").sowing
+    assert (sowing.wanted, sowing.sure) == ((5, 20), 0.9)
     rows = fitted.rows["course_sowing"]
     assert {(r["wanted"], r["sure"]) for r in rows} == {(5, 0.9), (20, 0.9)}
     assert len(fitted.rows["course_prediction"]) == sum(
-        len(c["days"]) for c in fitted.drawing["groups"][0]["courses"]
+        len(c.days) for c in fitted.drawing.groups[0].courses
     )
 
 
@@ -191,7 +193,7 @@ def test_hours_too_cold_to_move_do_not_count_among_fractions():
     losing = TrueSeries(cold_below=15.0, cold_loss=0.12)
     cold_first = np.array([0.0, 671.9, 672.0, 1344.0]), np.array([4.0, 4.0, 20.0, 20.0])
     found = _fit(losing, steady=(HOURS, STEADY), waiting=cold_first)
-    assert found.drawing["groups"][0]["free_fractions"]
+    assert found.drawing.groups[0].free_fractions
     steady, waiting = (
         next(
             e.value

@@ -14,6 +14,7 @@ from hilum.report import pages
 from hilum.settings import Settings
 from hilum.stats import thermal
 from hilum.stats.families import LOG_LOGISTIC
+from hilum.steps import written
 from tests import warmth
 
 SETTINGS = Settings(study=".")
@@ -38,7 +39,7 @@ def _tables(*chosen, seed=1, **truth):
 
 def _fit(tables, settings=SETTINGS):
     found = model.fit(tables, settings=settings, rng=np.random.default_rng(0))
-    json.dumps(found.drawing, allow_nan=False)
+    json.dumps(written.rounded(found.drawing), allow_nan=False)
     return found
 
 
@@ -65,7 +66,7 @@ def test_fit_finds_a_plateau():
     truth = replace(TrueSeries(), temperatures=(10, 12.5, 15, 17.5, 20, 25, 30), optimum=22)
     found = _fit(_tables(truth))
     known = _by_quantity(found)
-    assert found.drawing["groups"][0]["shape"] == "plateau"
+    assert found.drawing.groups[0].shape == "plateau"
     assert _near(known["base_temperature"], truth.base)
     assert _near(known["plateau_low"], truth.optimum)
     warned = _limits(found).replace("\N{NO-BREAK SPACE}", " ")
@@ -96,7 +97,7 @@ def test_one_temperature_on_the_rising_limb_gives_a_bracket_and_names_the_one_to
     assert base.low < STEEP.base < base.high
     # the likelihood's own limits: neither 10 °C, where nothing germinated in 28 days, nor below the freezing point
     assert 5 < base.low != 10
-    added = found.drawing["groups"][0]["advice"]["temperature"]
+    added = found.drawing.groups[0].advice.temperature
     assert 11 <= added <= 14.5
     assert f"at {added:g} °C" in base.needs
 
@@ -118,7 +119,7 @@ def test_a_longer_test_without_germination_lifts_the_lower_end():
 
 
 def test_a_straight_line_is_not_drawn_through_a_plateau():
-    shapes = {_fit(_tables(STEEP, seed=s)).drawing["groups"][0]["shape"] for s in range(3)}
+    shapes = {_fit(_tables(STEEP, seed=s)).drawing.groups[0].shape for s in range(3)}
     assert "linear" not in shapes
 
 
@@ -166,10 +167,10 @@ def test_where_nothing_can_be_said_the_reason_is_a_sentence(truth, words, dishes
 
 def test_few_hard_seeds_do_not_matter_and_unknown_ones_are_said():
     few = _fit(_tables(replace(TrueSeries(), hard=0.2)))
-    assert few.drawing["groups"][0]["hard"] < 0.1
+    assert few.drawing.groups[0].hard < 0.1
     assert _by_quantity(few)["base_temperature"].status == "estimated"
     unknown = _fit(_tables(TrueSeries(), assessed=False))
-    assert unknown.drawing["groups"][0]["hard"] is None
+    assert unknown.drawing.groups[0].hard is None
 
 
 def test_dishes_that_were_opened_held_hard_seeds():
@@ -271,9 +272,7 @@ def test_absence_below_the_base_is_none_even_where_few_temperatures_show_the_ris
 
 def test_the_family_that_drew_the_times_is_recognised():
     names = [
-        _fit(_tables(TrueSeries(), family="weibull", seeds=50, seed=s)).drawing["groups"][0][
-            "family"
-        ]
+        _fit(_tables(TrueSeries(), family="weibull", seeds=50, seed=s)).drawing.groups[0].family
         for s in range(2)
     ]
     assert names == ["Weibull", "Weibull"]
@@ -323,13 +322,11 @@ def test_alternating_temperatures_act_by_the_mean_of_their_rates():
     assert base.condition == "alternating temperatures"
     # at 14/5 °C the nights are below the base, so a mean temperature would mislead by a degree
     assert _near(base, truth.base)
-    assert found.drawing["groups"][0]["regimes"][0]["label"] == "14/5 °C (16 h warm)"
+    assert found.drawing.groups[0].regimes[0].label == "14/5 °C (16 h warm)"
 
 
 def test_one_chamber_for_each_temperature_is_noticed():
-    one, two = (
-        _fit(_tables(TrueSeries(), chambers=n)).drawing["groups"][0]["chambers"] for n in (1, 2)
-    )
+    one, two = (_fit(_tables(TrueSeries(), chambers=n)).drawing.groups[0].chambers for n in (1, 2))
     assert (one, two) == (1, 2)
 
 
@@ -341,17 +338,17 @@ def test_one_dish_for_each_temperature_assumes_its_spread_and_says_so():
 def test_the_advised_temperature_narrows_the_base_about_as_much_as_it_said():
     truth = replace(TrueSeries(), temperatures=(15, 20, 25, 30))
     before = _fit(_tables(truth, seed=8))
-    advice = before.drawing["groups"][0]["advice"]
+    advice = before.drawing.groups[0].advice
     base = _by_quantity(before)["base_temperature"]
-    assert advice["now"] == pytest.approx(base.high - base.low, rel=0.1)
-    assert advice["then"] < 0.7 * advice["now"]
-    more = replace(truth, temperatures=(advice["temperature"], *truth.temperatures))
+    assert advice.now == pytest.approx(base.high - base.low, rel=0.1)
+    assert advice.then < 0.7 * advice.now
+    more = replace(truth, temperatures=(advice.temperature, *truth.temperatures))
     widths = []
     for seed in range(4):
         after = _by_quantity(_fit(_tables(more, seed=seed)))["base_temperature"]
         widths.append(after.high - after.low)
     # single studies differ by twice and more, since each estimates its own dish spread
-    assert advice["then"] / 2 < np.median(widths) < 3 * advice["then"]
+    assert advice.then / 2 < np.median(widths) < 3 * advice.then
 
 
 def test_the_classical_line_stands_beside_the_likelihood():
@@ -442,12 +439,12 @@ REAL, MEANT = (11.5, 13.5, 16.0, 20.5, 25.0, 30.0), (10.0, 12.5, 15.0, 20.0, 25.
 def test_warmth_is_counted_as_it_was_logged():
     tables = _logged(_tables(replace(TrueSeries(), temperatures=REAL)), MEANT)
     found = _fit(tables)
-    group = found.drawing["groups"][0]
+    group = found.drawing.groups[0]
     assert _near(_by_quantity(found)["base_temperature"], 8)
     # the cold chambers ran warm, so their set points put the base too low
-    assert group["at_set_points"]["value"] < 7
-    assert group["log_matters"]
-    assert group["log"][0]["mean"] == pytest.approx(11.5, abs=0.1)
+    assert group.at_set_points.value < 7
+    assert group.log_matters
+    assert group.log[0].mean == pytest.approx(11.5, abs=0.1)
     halves = [e for e in found.estimates if e.quantity == "t50"]
     assert [e.temperature_c for e in halves] == list(MEANT)
 
@@ -457,9 +454,9 @@ def test_a_chamber_without_a_whole_log_keeps_its_set_point():
     log = tables["chamber_log"]
     kept = (log["chamber"] != "C10") | (log["at"] < "2025-03-05")
     tables["chamber_log"] = {name: values[kept] for name, values in log.items()}
-    group = _fit(tables).drawing["groups"][0]
-    assert not group["log_complete"]
-    assert {row["chamber"] for row in group["log"]} == {"C12.5", "C15", "C20", "C25", "C30"}
+    group = _fit(tables).drawing.groups[0]
+    assert not group.log_complete
+    assert {row.chamber for row in group.log} == {"C12.5", "C15", "C20", "C25", "C30"}
 
 
 def test_hours_at_a_changing_rate_become_hours_at_a_steady_one():
@@ -506,10 +503,10 @@ def test_an_interval_of_the_base_below_freezing_has_its_own_warning():
 
 def test_a_base_that_rests_on_no_germination_in_the_cold_says_so_and_heat_is_no_cold():
     cold = TrueSeries(temperatures=(7.5, 12.5, 15, 17.5, 20))
-    assert _fit(_tables(cold)).drawing["groups"][0]["absent"]
+    assert _fit(_tables(cold)).drawing.groups[0].absent
     hot = replace(WIDE, temperatures=(12.5, 15, 20, 25, 30, 35, 45))
     found = _fit(_tables(hot))
-    assert not found.drawing["groups"][0]["absent"], (
+    assert not found.drawing.groups[0].absent, (
         "at 45 °C none germinates, and the base does not rest on it"
     )
     assert "to mean that it is too cold" not in _limits(found)

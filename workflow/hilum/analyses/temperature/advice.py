@@ -36,6 +36,25 @@ class Advice:
     widths: Array
 
 
+@dataclass(frozen=True, kw_only=True)
+class Width:
+    """The width of the interval of the base, °C, that one more temperature is expected to leave."""
+
+    temperature: float
+    width: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Added:
+    """The temperature to add, °C: widths of the interval of the base now and then, and the seeds it is sown with."""
+
+    temperature: float
+    now: float
+    then: float
+    seeds: int
+    widths: tuple[Width, ...]
+
+
 def advise(choice: Choice, base: Answer, path: Path, series: Series) -> Advice | None:
     """Return the temperature to add to `series`, None where the profile of the base cannot be followed.
 
@@ -66,6 +85,22 @@ def advise(choice: Choice, base: Answer, path: Path, series: Series) -> Advice |
         seeds=seeds,
         temperatures=temperatures,
         widths=widths,
+    )
+
+
+def added(advice: Advice | None) -> Added | None:
+    """Return what charts and page need of the temperature to add, None where there is none."""
+    if advice is None:
+        return None
+    return Added(
+        temperature=advice.temperature,
+        now=advice.now,
+        then=advice.then,
+        seeds=advice.seeds,
+        widths=tuple(
+            Width(temperature=float(t), width=float(w))
+            for t, w in zip(advice.temperatures, advice.widths, strict=True)
+        ),
     )
 
 

@@ -6,7 +6,7 @@ fitted curve, and the share of the hours that have them is told.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,10 +16,11 @@ from hilum.analyses.estimate import Estimate, Tables
 from hilum.analyses.temperature import prediction, words
 from hilum.analyses.temperature.choice import Certainty, Choice
 from hilum.analyses.temperature.logged import Course
-from hilum.analyses.temperature.prediction import Drawing, Wish
+from hilum.analyses.temperature.prediction import Sowing, Wish
 from hilum.analyses.temperature.printed import Printer
 from hilum.stats import expectation
 from hilum.stats.arrays import Array
+from hilum.stats.sowing import MOST_PER_SEED
 
 QUANTITIES = ("predicted_germinated", "predicted_t50")
 _STEP = 1.0  # h; temperatures of a day are counted no more coarsely
@@ -46,6 +47,41 @@ class Along:
     tested: tuple[float, float]
     colder: float
     warmer: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Moment:
+    """The temperature of a course, °C, so many days after sowing."""
+
+    days: float
+    temperature: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SowingAlong(Sowing):
+    """Seeds to sow for each wanted number by each day of a course."""
+
+    seeds: tuple[tuple[int | None, ...], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExpectedAlong:
+    """Germinated share of the seeds sown along a course by each day, with its limits; `half` are days with limits.
+
+    `colder` and `warmer` are the shares of the hours outside the temperatures `tested`, °C.
+    """
+
+    name: str
+    temperatures: tuple[Moment, ...]
+    days: tuple[float, ...]
+    germinated: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    half: tuple[float | None, float | None, float | None]
+    tested: tuple[float, float]
+    colder: float
+    warmer: float
+    sowing: SowingAlong
 
 
 def courses(tables: Tables) -> Mapping[str, Course]:
@@ -126,22 +162,10 @@ def _share_of_hours(course: Course, where: np.ndarray) -> float:
     return float((steps * (where[1:] + where[:-1].astype(float)) / 2).sum() / steps.sum())
 
 
-def of_choice(
-    printer: Printer,
-    choice: Choice,
-    reason: str,
-    known: Mapping[str, Course],
-    certainty: Certainty,
-    wish: Wish,
-) -> tuple[tuple[Estimate, ...], Drawing]:
-    """Return estimates and drawing along every course, or the reason why there are none."""
-    if reason:
-        return nothing(printer, reason, known), {"courses": [], "no_courses": reason}
-    found = {name: predict(choice, course, certainty, wish) for name, course in known.items()}
+def estimates(printer: Printer, choice: Choice, found: Mapping[str, Along]) -> tuple[Estimate, ...]:
+    """Return what is expected along every course."""
     method = f"{words.method(choice)}, added up along the course"
-    rows = tuple(e for name, a in found.items() for e in _estimates(printer, name, a, method))
-    drawn = [_drawn(name, known[name], a, wish) for name, a in found.items()]
-    return rows, {"courses": drawn, "no_courses": ""}
+    return tuple(e for name, a in found.items() for e in _estimates(printer, name, a, method))
 
 
 def nothing(printer: Printer, reason: str, known: Mapping[str, Course]) -> tuple[Estimate, ...]:
@@ -185,52 +209,30 @@ def _estimates(printer: Printer, name: str, along: Along, method: str) -> tuple[
     return share, printer.row("predicted_t50", **same, **half)
 
 
-def _drawn(name: str, course: Course, along: Along, wish: Wish) -> Drawing:
+def expected(name: str, course: Course, along: Along, wish: Wish) -> ExpectedAlong:
+    """Return what chart and page need of a course."""
     every = -(-len(course.hours) // _MOST_DRAWN)
-    return {
-        "name": name,
-        "temperatures": [
-            {"days": round(float(h) / 24, 4), "temperature": round(float(t), 2)}
+    value, low, high = (float(h) / 24 if np.isfinite(h) else None for h in along.half)
+    return ExpectedAlong(
+        name=name,
+        temperatures=tuple(
+            Moment(days=round(float(h) / 24, 4), temperature=round(float(t), 2))
             for h, t in zip(course.hours[::every], course.temperature[::every], strict=True)
-        ],
-        "days": np.round(along.days, 4).tolist(),
-        "germinated": prediction.rounded(along.share),
-        "low": prediction.rounded(along.low),
-        "high": prediction.rounded(along.high),
-        "half": [float(h) / 24 if np.isfinite(h) else None for h in along.half],
-        "tested": list(along.tested),
-        "colder": along.colder,
-        "warmer": along.warmer,
-        "sowing": {
-            "days": np.round(along.sown_by, 4).tolist(),
-            "seeds": [list(map(prediction.whole, row)) for row in along.seeds],
-            **prediction.of_wish(wish),
-            "dish": along.dish,
-        },
-    }
-
-
-def rows(groups: Sequence[Mapping[str, Any]]) -> list[Drawing]:
-    """Return the predictions along all courses as rows of a table."""
-    return [
-        prediction.of_group(group)
-        | {"course": c["name"], "elapsed_d": d, "germinated": share, "low": low, "high": high}
-        for group in groups
-        for c in group.get("courses", ())
-        for d, share, low, high in zip(
-            *(c[name] for name in ("days", "germinated", "low", "high")), strict=True
-        )
-    ]
-
-
-def rows_of_sowing(groups: Sequence[Mapping[str, Any]]) -> list[Drawing]:
-    """Return the seeds to sow along all courses as rows of a table, empty where no reasonable number is enough."""
-    return [
-        prediction.of_group(group)
-        | {"course": c["name"], "elapsed_d": d, "wanted": k, "sure": s["sure"], "seeds": seeds}
-        for group in groups
-        for c in group.get("courses", ())
-        for s in (c["sowing"],)
-        for k, row in zip(s["wanted"], s["seeds"], strict=True)
-        for d, seeds in zip(s["days"], row, strict=True)
-    ]
+        ),
+        days=tuple(np.round(along.days, 4).tolist()),
+        germinated=prediction.rounded(along.share),
+        low=prediction.rounded(along.low),
+        high=prediction.rounded(along.high),
+        half=(value, low, high),
+        tested=along.tested,
+        colder=along.colder,
+        warmer=along.warmer,
+        sowing=SowingAlong(
+            days=tuple(np.round(along.sown_by, 4).tolist()),
+            seeds=tuple(map(prediction.whole, along.seeds)),
+            wanted=wish.wanted,
+            sure=wish.sure,
+            most_per_seed=MOST_PER_SEED,
+            dish=along.dish,
+        ),
+    )

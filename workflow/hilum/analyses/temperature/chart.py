@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 import altair as alt
 
@@ -14,48 +13,52 @@ from hilum.analyses.estimate import Estimate
 from hilum.analyses.naming import Naming
 from hilum.analyses.rounding import GAP, percent, short, shown, with_ends
 from hilum.analyses.temperature import course_chart
+from hilum.analyses.temperature.germinated import AfterWarmth, Dish, Germinated
+from hilum.analyses.temperature.prediction import Expected
+from hilum.analyses.temperature.rates import Rate
+from hilum.analyses.temperature.view import FittedGroup, Group, View
 from hilum.figure import DASHES, PALETTE, SHAPES, Figure
 
 _INK = "currentColor"
 _DAY = 24.0
 _NEAR = 0.3  # °C; a logged chamber is never at just the degree that the slider says
-Group = Mapping[str, Any]
-Row = dict[str, Any]
+Row = dict[str, object]
 # colour, shape and dash of each temperature
 Looks = Mapping[str, tuple[str, str, Sequence[int]]]
 
 
-def figures(drawing: Mapping[str, Any], estimates: Sequence[Estimate]) -> list[Figure]:
+def figures(view: View, estimates: Sequence[Estimate]) -> list[Figure]:
     """Return the figures of each series that could be fitted (rates, thermal time, time, what to expect), and of all dishes."""
-    groups = drawing["groups"]
+    groups, confidence = view.groups, view.confidence
     looks = _looks(groups)
     made = []
     for place, group in enumerate(groups, start=1):
-        if "curve" not in group:
+        if not isinstance(group, FittedGroup):
             continue
         of = _of(group) if len(groups) > 1 else ""
         made.append(_rates(place, of, group))
-        if group["thermal_time"]:
+        if group.thermal_time:
             made.append(_thermal_time(place, of, group, looks))
         made.append(_germination(place, of, group, looks))
-        if group.get("prediction"):
-            made.append(_prediction(place, of, group, drawing["confidence"]))
+        if group.prediction:
+            made.append(_prediction(place, of, group, group.prediction, confidence))
         made += [
-            course_chart.figure(f"course-{place}-{i}", of, course, drawing["confidence"])
-            for i, course in enumerate(group.get("courses", ()), start=1)
+            course_chart.figure(f"course-{place}-{i}", of, course, confidence)
+            for i, course in enumerate(group.courses, start=1)
         ]
-    dishes = [dish for group in groups for dish in group.get("dishes", ())]
-    return [*made, *dish_chart.figures(dishes, _dish_names(dishes, estimates))]
+    dishes = [dish for group in groups if isinstance(group, FittedGroup) for dish in group.dishes]
+    rows = [vars(dish) for dish in dishes]
+    return [*made, *dish_chart.figures(rows, _dish_names(dishes, estimates))]
 
 
 def _dish_names(
-    dishes: Sequence[Mapping[str, Any]], estimates: Sequence[Estimate]
-) -> Callable[[Mapping[str, Any]], str]:
+    dishes: Sequence[Dish], estimates: Sequence[Estimate]
+) -> Callable[[dish_chart.Dish], str]:
     """Return what names the seeds of a dish: its temperature, and its series where there are several."""
     named = Naming(estimates)
-    several = len({(d["lot"], d["treatment"], d["condition"]) for d in dishes}) > 1
+    several = len({(d.lot, d.treatment, d.condition) for d in dishes}) > 1
 
-    def name(dish: Mapping[str, Any]) -> str:
+    def name(dish: dish_chart.Dish) -> str:
         degrees = f"{number(dish['temperature_c'])} °C"
         return f"{named(dict(dish) | {'temperature_c': None})}, {degrees}" if several else degrees
 
@@ -63,20 +66,15 @@ def _dish_names(
 
 
 def _of(group: Group) -> str:
-    parts = (group["lot"], group["treatment"], group["condition"])
+    parts = (group.lot, group.treatment, group.condition)
     return ", " + ", ".join(part for part in parts if part)
 
 
 # Rates
 
 
-def _rates(place: int, of: str, group: Group) -> Figure:
-    points = [_daily(row) | {"who": _share_name(row["share"])} for row in group["rates"]]
-    curve = [
-        _daily(row) | {"who": _share_name(row["share"])}
-        for row in group["curve"]
-        if row["rate"] > 0
-    ]
+def _rates(place: int, of: str, group: FittedGroup) -> Figure:
+    curve = [_daily(row) for row in group.curve if row.rate > 0]
     told = _base_words(group)
     return Figure(
         name=f"rates-{place}",
@@ -84,55 +82,60 @@ def _rates(place: int, of: str, group: Group) -> Figure:
         caption=f"{told} Points: single dishes; lines: {_fit_words(group)}.",
         description=f"Germination rate, one divided by days, against temperature. {told} "
         f"{_range_words(group)}",
-        spec=_rates_spec(points, curve, group),
+        spec=_rates_spec([_daily(row) for row in group.rates], curve, group),
         rows=[
-            {"temperature": r["temperature"], "germinated": r["who"], "rate": round(r["rate"], 5)}
-            for r in points
+            {
+                "temperature": r.temperature,
+                "germinated": _share_name(r.share),
+                "rate": round(r.rate * _DAY, 5),
+            }
+            for r in group.rates
         ],
         units={"temperature": "°C", "rate": "1/d"},
     )
 
 
-def _daily(row: Mapping[str, Any]) -> Row:
-    """Return a row with its rates for a day instead of an hour."""
+def _daily(rate: Rate) -> Row:
+    """Return a rate, with its limits where it is fitted, for a day instead of an hour."""
+    row = vars(rate)
     rates = {
         k: None if row[k] is None else row[k] * _DAY for k in ("rate", "low", "high") if k in row
     }
-    return dict(row) | rates
+    return row | rates | {"who": _share_name(rate.share)}
 
 
 def _share_name(share: float) -> str:
     return f"to {percent(share)} of the germinable seeds"
 
 
-def _base_words(group: Group) -> str:
-    base = group["base"]
-    value, low, high = with_ends(base["value"], base["low"], base["high"])
-    if base["status"] == "estimated":
+def _base_words(group: FittedGroup) -> str:
+    base = group.base
+    value, low, high = with_ends(base.value, base.low, base.high)
+    if base.status == "estimated":
         return f"The line meets zero at {value} °C (between {low} and {high} °C)."
     if low and high:
         return f"The line may meet zero anywhere from {low} to {high} °C."
     if high:
         return f"The line may meet zero anywhere below {high} °C."
-    return group["reason"] or "The data do not tell where the rate becomes zero."
+    return group.reason or "The data do not tell where the rate becomes zero."
 
 
-def _fit_words(group: Group) -> str:
-    if group["base"]["status"] == "bracketed":
-        return f"one of the many {group['shape']} responses that fit"
-    return f"the fitted {group['shape']} response, with a band around the rate to half"
+def _fit_words(group: FittedGroup) -> str:
+    if group.base.status == "bracketed":
+        return f"one of the many {group.shape} responses that fit"
+    return f"the fitted {group.shape} response, with a band around the rate to half"
 
 
 def _range_words(group: Group) -> str:
-    live = [r for r in group["regimes"] if r["germinated"]]
+    live = [r for r in group.regimes if r.germinated]
     return (
-        f"Seeds germinated at {len(live)} of {len(group['regimes'])} temperatures, "
-        f"from {live[0]['label']} to {live[-1]['label']}."
+        f"Seeds germinated at {len(live)} of {len(group.regimes)} temperatures, "
+        f"from {live[0].label} to {live[-1].label}."
     )
 
 
-def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
-    names = list(dict.fromkeys(row["who"] for row in curve))
+def _rates_spec(points: list[Row], curve: list[Row], group: FittedGroup) -> Row:
+    names = list(dict.fromkeys(str(row["who"]) for row in curve))
     colour = alt.Color(
         "who:N",
         title="rate",
@@ -143,9 +146,9 @@ def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
     shape = alt.Shape(
         "who:N", sort=names, scale=alt.Scale(domain=names, range=SHAPES[: len(names)]), title="rate"
     )
-    base_low = group["base"]["low"]
-    coolest = min(group["coolest"], group["coolest"] if base_low is None else base_low - 0.5)
-    domain = [coolest, max(row["temperature"] for row in curve)]
+    base_low = group.base.low
+    coolest = min(group.coolest, group.coolest if base_low is None else base_low - 0.5)
+    domain = [coolest, max(rate.temperature for rate in group.curve if rate.rate > 0)]
     scale = alt.Scale(domain=domain, nice=False, zero=False)
     x = alt.X("temperature:Q", title="temperature (°C)", scale=scale)
     y = alt.Y("rate:Q", title="germination rate (1/d)")
@@ -168,14 +171,14 @@ def _rates_spec(points: list[Row], curve: list[Row], group: Group) -> Row:
     return specification.of(alt.layer(*layers).properties(height=320))
 
 
-def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
+def _base_marks(group: FittedGroup, coolest: float) -> list[alt.Chart]:
     """Return the interval of the base temperature, drawn on the axis."""
-    base = group["base"]
-    if base["high"] is None:
+    base = group.base
+    if base.high is None:
         return []
-    low = coolest if base["low"] is None else base["low"]
-    row = {"low": low, "high": base["high"], "zero": 0, "told": _base_words(group)}
-    chart = alt.Chart(specification.data([row | {"value": base["value"]}]))
+    low = coolest if base.low is None else base.low
+    row = {"low": low, "high": base.high, "zero": 0, "told": _base_words(group)}
+    chart = alt.Chart(specification.data([row | {"value": base.value}]))
     told = alt.Tooltip("told:N", title="base temperature")
     at = alt.Y("zero:Q")
     marks = [
@@ -183,7 +186,7 @@ def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
             alt.X("low:Q"), at, alt.X2("high:Q"), tooltip=told
         )
     ]
-    if base["value"] is not None:
+    if base.value is not None:
         marks.append(
             chart.mark_point(size=90, filled=True, color=_INK, shape="diamond").encode(
                 alt.X("value:Q"), at, tooltip=told
@@ -195,14 +198,12 @@ def _base_marks(group: Group, coolest: float) -> list[alt.Chart]:
 # Germination over thermal time and over time
 
 
-def _thermal_time(place: int, of: str, group: Group, looks: Looks) -> Figure:
-    seen = [r for r in group["thermal_time"] if r["kind"] == "seen"]
+def _thermal_time(place: int, of: str, group: FittedGroup, looks: Looks) -> Figure:
+    seen = [r for r in group.thermal_time if r.kind == "seen"]
     half = next(
-        r["thermal_time"]
-        for r in group["thermal_time"]
-        if r["kind"] == "fitted" and r["germinated"] >= 0.5
+        r.thermal_time for r in group.thermal_time if r.kind == "fitted" and r.germinated >= 0.5
     )
-    sure = group["base"]["status"] == "estimated"
+    sure = group.base.status == "estimated"
     note = "" if sure else " Another base would stretch or squeeze the axis."
     told = (
         f"Half of the germinable seeds need about {short(half)} °C h."
@@ -217,7 +218,7 @@ def _thermal_time(place: int, of: str, group: Group, looks: Looks) -> Figure:
         description="Germinated fraction of the germinable seeds against hours times degrees above the base, all "
         f"temperatures together with the fitted curve. {told}",
         spec=_curves_spec(
-            group["thermal_time"],
+            group.thermal_time,
             looks,
             x=("thermal_time", "thermal time (°C h)", 1.0),
             y="germinated, of the germinable seeds",
@@ -225,9 +226,9 @@ def _thermal_time(place: int, of: str, group: Group, looks: Looks) -> Figure:
         ),
         rows=[
             {
-                "temperature": r["regime"],
-                "thermal time": round(r["thermal_time"], 1),
-                "germinated": round(100 * r["germinated"], 1),
+                "temperature": r.regime,
+                "thermal time": round(r.thermal_time, 1),
+                "germinated": round(100 * r.germinated, 1),
             }
             for r in seen
         ],
@@ -235,11 +236,11 @@ def _thermal_time(place: int, of: str, group: Group, looks: Looks) -> Figure:
     )
 
 
-def _germination(place: int, of: str, group: Group, looks: Looks) -> Figure:
-    rows = group["germination"]
-    seen = [r for r in rows if r["kind"] == "seen"]
-    unit, scale = ("d", _DAY) if max(r["hours"] for r in rows) > 4 * _DAY else ("h", 1.0)
-    shares = {r["label"]: r["germinated"] / r["seeds"] for r in group["regimes"]}
+def _germination(place: int, of: str, group: FittedGroup, looks: Looks) -> Figure:
+    rows = group.germination
+    seen = [r for r in rows if r.kind == "seen"]
+    unit, scale = ("d", _DAY) if max(r.hours for r in rows) > 4 * _DAY else ("h", 1.0)
+    shares = {r.label: r.germinated / r.seeds for r in group.regimes}
     told = "; ".join(f"{label} {percent(share)}" for label, share in shares.items())
     return Figure(
         name=f"germination-{place}",
@@ -256,9 +257,9 @@ def _germination(place: int, of: str, group: Group, looks: Looks) -> Figure:
         ),
         rows=[
             {
-                "temperature": r["regime"],
-                "time": round(r["hours"] / scale, 3),
-                "germinated": round(100 * r["germinated"], 1),
+                "temperature": r.regime,
+                "time": round(r.hours / scale, 3),
+                "germinated": round(100 * r.germinated, 1),
             }
             for r in seen
         ],
@@ -267,7 +268,7 @@ def _germination(place: int, of: str, group: Group, looks: Looks) -> Figure:
 
 
 def _curves_spec(
-    rows: Sequence[Mapping[str, Any]],
+    rows: Sequence[Germinated | AfterWarmth],
     looks: Looks,
     *,
     x: tuple[str, str, float],
@@ -276,8 +277,8 @@ def _curves_spec(
 ) -> Row:
     """Return points and curves; `together` draws one curve for all in the page's own colour."""
     column, title, scale = x
-    values = [dict(row) | {"x": row[column] / scale} for row in rows]
-    present = {row["regime"] for row in rows}
+    values = [vars(row) | {"x": getattr(row, column) / scale} for row in rows]
+    present = {row.regime for row in rows}
     names = [name for name in looks if name in present]
     colours, shapes, dashes = (
         alt.Scale(domain=names, range=list(part))
@@ -309,34 +310,37 @@ def _curves_spec(
 
 def _looks(groups: Sequence[Group]) -> dict[str, tuple[str, str, list[int]]]:
     """Return colour, shape and dash of each temperature of an experiment, the same in every chart of its page."""
-    degrees = {r["label"]: r["temperature"] for group in groups for r in group.get("regimes", ())}
+    degrees = {r.label: r.temperature for group in groups for r in group.regimes}
     names = sorted(degrees, key=lambda label: degrees[label])
     return {
         # colours repeat after six, so shapes and dashes then move on by one
-        name: (PALETTE[i % len(PALETTE)], _cycled(SHAPES, i), _cycled(DASHES, i))
+        name: (PALETTE[i % len(PALETTE)], SHAPES[_later(SHAPES, i)], DASHES[_later(DASHES, i)])
         for i, name in enumerate(names)
     }
 
 
-def _cycled(values: Sequence[Any], place: int) -> Any:
-    return values[(place + place // len(values)) % len(values)]
+def _later(values: Sequence[object], place: int) -> int:
+    return (place + place // len(values)) % len(values)
 
 
 # What to expect
 
 
-def _prediction(place: int, of: str, group: Group, confidence: float) -> Figure:
-    found = group["prediction"]
-    first = _shown_first(group)
-    row = found["temperatures"].index(first)
-    days = found["sowing"]["days"]
-    cells = [found["days"].index(day) for day in days]
+def _prediction(
+    place: int, of: str, group: FittedGroup, found: Expected, confidence: float
+) -> Figure:
+    first = _shown_first(group, found)
+    row = found.temperatures.index(first)
+    days = found.sowing.days
+    cells = [found.days.index(day) for day in days]
     told = "; ".join(
-        f"{percent(found['germinated'][row][c])} by day {number(d)}"
+        f"{percent(found.germinated[row][c])} by day {number(d)}"
         for c, d in zip(cells, days, strict=True)
     )
     last = cells[-1]
-    value, low, high = (shown(100 * found[k][row][last]) for k in ("germinated", "low", "high"))
+    value, low, high = (
+        shown(100 * k[row][last]) for k in (found.germinated, found.low, found.high)
+    )
     return Figure(
         name=f"prediction-{place}",
         title=f"What to expect at a constant temperature{of}",
@@ -344,21 +348,20 @@ def _prediction(place: int, of: str, group: Group, confidence: float) -> Figure:
         f"{number(days[-1])} days. The slider chooses other temperatures; the figures in the picture follow it. Band: {percent(confidence)}, for the mean of many "
         "dishes. Points: dishes tested at that temperature.",
         description=f"Germination expected over time at {number(first)} °C: {told}. Other temperatures are in the table.",
-        spec=_prediction_spec(group, first, (last, days[-1])),
+        spec=_prediction_spec(group, found, first, (last, days[-1])),
         rows=_prediction_rows(found),
         units={"temperature": "°C", "time": "d", "germinated": "%", "low": "%", "high": "%"},
     )
 
 
-def _shown_first(group: Group) -> float:
+def _shown_first(group: Group, found: Expected) -> float:
     """Return the tested temperature in the middle of those that germinated, or one as near as the grid has it."""
-    tested = [r["temperature"] for r in group["regimes"] if r["germinated"]]
+    tested = [r.temperature for r in group.regimes if r.germinated]
     middle = tested[len(tested) // 2]
-    return float(min(group["prediction"]["temperatures"], key=lambda t: abs(t - middle)))
+    return float(min(found.temperatures, key=lambda t: abs(t - middle)))
 
 
-def _prediction_rows(found: Mapping[str, Any]) -> list[Row]:
-    curves = (found[k] for k in ("temperatures", "germinated", "low", "high"))
+def _prediction_rows(found: Expected) -> list[Row]:
     return [
         {
             "temperature": t,
@@ -367,34 +370,36 @@ def _prediction_rows(found: Mapping[str, Any]) -> list[Row]:
             "low": round(100 * low, 1),
             "high": round(100 * high, 1),
         }
-        for t, *own in zip(*curves, strict=True)
-        for d, g, low, high in zip(found["days"], *own, strict=True)
+        for t, *own in zip(found.temperatures, found.germinated, found.low, found.high, strict=True)
+        for d, g, low, high in zip(found.days, *own, strict=True)
     ]
 
 
-def _prediction_spec(group: Group, first: float, last: tuple[int, float]) -> Row:
+def _prediction_spec(
+    group: FittedGroup, found: Expected, first: float, last: tuple[int, float]
+) -> Row:
     """Return a chart whose slider picks one curve; each temperature is one row, unfolded when it is picked.
 
     `last` is the place of a day among those of the curve, and the day: what is expected by then stands in the picture.
     """
-    found = group["prediction"]
-    names = ("temperatures", "germinated", "low", "high")
     curves = [
         {
             "t": t,
-            "days": [0, *found["days"]],
+            "days": [0, *found.days],
             "germinated": [0, *g],
             "low": [0, *lo],
             "high": [0, *hi],
         }
-        for t, g, lo, hi in zip(*(found[name] for name in names), strict=True)
+        for t, g, lo, hi in zip(
+            found.temperatures, found.germinated, found.low, found.high, strict=True
+        )
     ]
     at = alt.param(
         name="at",
         value=first,
         bind=alt.binding_range(
-            min=found["temperatures"][0],
-            max=found["temperatures"][-1],
+            min=found.temperatures[0],
+            max=found.temperatures[-1],
             step=1,
             name="temperature (°C) ",
         ),
@@ -402,11 +407,11 @@ def _prediction_spec(group: Group, first: float, last: tuple[int, float]) -> Row
     picked = alt.Chart(specification.data(curves)).transform_filter("datum.t == at")
     columns = ["days", "germinated", "low", "high"]
     curve = picked.transform_flatten([*columns], as_=[*columns])
-    seen = alt.Chart(specification.data(_seen_at(group, found["days"][-1])))
+    seen = alt.Chart(specification.data(_seen_at(group, found.days[-1])))
     across = alt.X(
         "days:Q",
         title="time since sowing (d)",
-        scale=alt.Scale(domain=[0, found["days"][-1]], nice=False),
+        scale=alt.Scale(domain=[0, found.days[-1]], nice=False),
     )
     up = alt.Y(
         "germinated:Q",
@@ -435,15 +440,15 @@ def _prediction_spec(group: Group, first: float, last: tuple[int, float]) -> Row
     return specification.of(layered.add_params(at).properties(height=300))
 
 
-def _seen_at(group: Group, last: float) -> list[Row]:
+def _seen_at(group: FittedGroup, last: float) -> list[Row]:
     """Return what germinated at the tested temperatures, to the last of the days drawn."""
-    degrees = {r["label"]: r["temperature"] for r in group["regimes"]}
+    degrees = {r.label: r.temperature for r in group.regimes}
     return [
         {
-            "t": degrees[row["regime"]],
-            "days": row["hours"] / _DAY,
-            "germinated": row["germinated"],
+            "t": degrees[row.regime],
+            "days": row.hours / _DAY,
+            "germinated": row.germinated,
         }
-        for row in group["germination"]
-        if row["kind"] == "seen" and 0 < row["hours"] <= last * _DAY
+        for row in group.germination
+        if row.kind == "seen" and 0 < row.hours <= last * _DAY
     ]

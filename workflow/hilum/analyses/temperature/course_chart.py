@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 import altair as alt
 
 from hilum import specification
 from hilum.analyses.condition import number
 from hilum.analyses.rounding import percent, shown
+from hilum.analyses.temperature.along import ExpectedAlong
 from hilum.figure import PALETTE, Figure
 
-Course = Mapping[str, Any]
-Row = dict[str, Any]
+Row = dict[str, object]
 
 
-def figure(name: str, of: str, course: Course, confidence: float) -> Figure:
+def figure(name: str, of: str, course: ExpectedAlong, confidence: float) -> Figure:
     """Return the figure of one course for one series."""
-    value, low, high = (shown(100 * course[k][-1]) for k in ("germinated", "low", "high"))
-    end = number(round(course["days"][-1], 1))
-    degrees = [row["temperature"] for row in course["temperatures"]]
+    value, low, high = (
+        shown(100 * share[-1]) for share in (course.germinated, course.low, course.high)
+    )
+    end = number(round(course.days[-1], 1))
+    degrees = [moment.temperature for moment in course.temperatures]
     told = f"{value} % ({low} to {high} %) of the seeds sown should germinate within {end} days"
     return Figure(
         name=name,
-        title=f"What to expect along a course: {course['name']}{of}",
+        title=f"What to expect along a course: {course.name}{of}",
         caption=f"Along this course {told}. Band: {percent(confidence)}, for the mean of many dishes. Dotted: the coolest "
         "and the warmest temperature tested.",
         description=f"Above, temperature over {end} days, from {shown(min(degrees), 1)} to {shown(max(degrees), 1)} °C; below, the "
@@ -38,31 +37,31 @@ def figure(name: str, of: str, course: Course, confidence: float) -> Figure:
                 "high": round(100 * hi, 1),
             }
             for d, g, lo, hi in zip(
-                *(course[k] for k in ("days", "germinated", "low", "high")), strict=True
+                course.days, course.germinated, course.low, course.high, strict=True
             )
         ],
         units={"time": "d", "germinated": "%", "low": "%", "high": "%"},
     )
 
 
-def _across(course: Course, title: str | None) -> alt.X:
-    scale = alt.Scale(domain=[0, course["days"][-1]], nice=False)
+def _across(course: ExpectedAlong, title: str | None) -> alt.X:
+    scale = alt.Scale(domain=[0, course.days[-1]], nice=False)
     return alt.X("days:Q", title=title, scale=scale)
 
 
-def _spec(course: Course) -> Row:
+def _spec(course: ExpectedAlong) -> Row:
     panels = alt.vconcat(_temperature(course), _germination(course), spacing=12)
     return specification.of(panels)
 
 
-def _temperature(course: Course) -> alt.LayerChart | alt.FacetChart:
+def _temperature(course: ExpectedAlong) -> alt.LayerChart | alt.FacetChart:
     up = alt.Y("temperature:Q", title="temperature (°C)", scale=alt.Scale(zero=False))
     told = [
         alt.Tooltip("days:Q", title="days", format=".4~r"),
         alt.Tooltip("temperature:Q", title="temperature (°C)", format=".1f"),
     ]
-    line = alt.Chart(specification.data(course["temperatures"])).mark_line(color=PALETTE[1])
-    ends = [{"temperature": degrees} for degrees in course["tested"]]
+    line = alt.Chart(specification.data(map(vars, course.temperatures))).mark_line(color=PALETTE[1])
+    ends = [{"temperature": degrees} for degrees in course.tested]
     tested = alt.Chart(specification.data(ends)).mark_rule(
         strokeDash=[2, 3], color="currentColor", opacity=0.7
     )
@@ -70,9 +69,9 @@ def _temperature(course: Course) -> alt.LayerChart | alt.FacetChart:
     return layered.properties(height=130)
 
 
-def _germination(course: Course) -> alt.LayerChart | alt.FacetChart:
+def _germination(course: ExpectedAlong) -> alt.LayerChart | alt.FacetChart:
     names = ("days", "germinated", "low", "high")
-    cells = zip(*([0, *course[name]] for name in names), strict=True)
+    cells = zip(*([0, *getattr(course, name)] for name in names), strict=True)
     values = [dict(zip(names, row, strict=True)) for row in cells]
     across = _across(course, "time since sowing (d)")
     up = alt.Y(

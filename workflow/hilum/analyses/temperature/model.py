@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,20 +14,21 @@ from hilum.analyses.temperature import (
     advice,
     along,
     answers,
-    classical,
-    drawn,
-    levelling,
     logged,
     prediction,
     printed,
+    rows,
+    view,
     words,
 )
-from hilum.analyses.temperature.answers import Answers
 from hilum.analyses.temperature.choice import Certainty, Choice, choose
+from hilum.analyses.temperature.fitting import Fitting
+from hilum.analyses.temperature.logged import Course
 from hilum.analyses.temperature.prediction import Wish
 from hilum.analyses.temperature.printed import Printer
 from hilum.analyses.temperature.series import Sown, of_tables
 from hilum.analyses.temperature.truth import TRUTH, TemperatureTruth, TrueSeries, simulate
+from hilum.analyses.temperature.view import View
 
 if TYPE_CHECKING:
     from hilum.settings import Settings
@@ -45,90 +46,67 @@ def fit(tables: Tables, *, settings: Settings, rng: np.random.Generator) -> Fit:
         confidence=settings.confidence, correlation=settings.dish_correlation_when_unknown
     )
     wish = Wish(settings.seedlings_wanted, settings.sowing_confidence)
-    fits = [_of_series(sown, tables, certainty, wish) for sown in of_tables(tables)]
+    known = along.courses(tables)
+    every = of_tables(tables)
+    fits = [_fitting(sown, tables, known, certainty, wish) for sown in every]
+    found = list(zip(every, fits, strict=True))
 
     @cache
-    def groups() -> list[dict[str, Any]]:
-        return [draw() for _, draw in fits]
+    def seen() -> View:
+        return view.of(found, certainty, wish)
 
-    return Fit(
-        tuple(e for own, _ in fits for e in own),
-        lambda: {"groups": groups(), "confidence": settings.confidence},
-        lambda: _rows(groups()),
-    )
+    told = (e for sown, one in found for e in _estimates(sown, one, known, certainty))
+    return Fit(tuple(told), seen, lambda: rows.of(seen()))
 
 
-def _rows(groups: Sequence[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
-    rows = {
-        "lines": drawn.rows_of_lines(groups),
-        "prediction": prediction.rows(groups),
-        "sowing": prediction.rows_of_sowing(groups),
-        "course_prediction": along.rows(groups),
-        "course_sowing": along.rows_of_sowing(groups),
-    }
-    return {name: table for name, table in rows.items() if table}
-
-
-# the estimates of a series, and what returns its drawing
-_Found = tuple[tuple[Estimate, ...], Callable[[], dict[str, Any]]]
-
-
-def _of_series(sown: Sown, tables: Tables, certainty: Certainty, wish: Wish) -> _Found:
-    printer = Printer(sown=sown, confidence=certainty.confidence)
-    group, known = drawn.named(sown), along.courses(tables)
-    why = words.no_fit(sown)
-    if why:
-        rows = printer.nothing(why) + along.nothing(printer, why, known)
-        return rows, lambda: group | {"reason": why}
-    choice = choose(sown.series, certainty)
+def _fitting(
+    sown: Sown, tables: Tables, known: Mapping[str, Course], certainty: Certainty, wish: Wish
+) -> Fitting | None:
+    if words.no_fit(sown):
+        return None
+    choice, measured, at_set_points = choose(sown.series, certainty), sown, None
     log = logged.of_sown(sown, tables)
-    measured = sown
     if log is not None:
-        group |= drawn.at_set_points(sown, log, answers.answers(choice, certainty).base)
+        at_set_points = answers.answers(choice, certainty).base
         measured = replace(sown, series=log.measured(sown.series))
         choice = choose(log.counted(sown.series, choice.chosen.peak), certainty)
     found = answers.answers(choice, certainty)
-    rows, draw = _of_choice(printer, measured, choice, found, certainty, group)
-    hard = words.hard(measured)
-    if hard:
-        return rows + along.nothing(printer, hard, known), draw
-    reason = prediction.why_not(measured, choice, found.base)
-    expected, courses = along.of_choice(printer, choice, reason, known, certainty, wish)
-
-    def drawing() -> dict[str, Any]:
-        return draw() | prediction.drawn(reason, choice, found.base, certainty, wish) | courses
-
-    return rows + expected, drawing
-
-
-def _of_choice(
-    printer: Printer,
-    sown: Sown,
-    choice: Choice,
-    found: Answers,
-    certainty: Certainty,
-    group: dict[str, Any],
-) -> _Found:
+    path, hard = answers.path(choice, found.base), words.hard(measured)
     # of a regime to add two temperatures would have to be named, and the hours of each
-    constant = bool(np.isnan(sown.night).all())
-    path, hard = answers.path(choice, found.base), words.hard(sown)
-    added = advice.advise(choice, found.base, path, sown.series) if constant else None
+    constant = bool(np.isnan(measured.night).all())
     straight = choice.chosen.shape == "linear" and not hard
-    bend = answers.lowest_bend(choice, certainty) if straight else None
+    why_not = "" if hard else prediction.why_not(measured, choice, found.base)
+    along_which = {} if hard or why_not else known
+    return Fitting(
+        measured=measured,
+        log=log,
+        at_set_points=at_set_points,
+        choice=choice,
+        answers=found,
+        path=path,
+        advice=advice.advise(choice, found.base, path, measured.series) if constant else None,
+        bend=answers.lowest_bend(choice, certainty) if straight else None,
+        why_not=why_not,
+        courses={
+            name: (course, along.predict(choice, course, certainty, wish))
+            for name, course in along_which.items()
+        },
+    )
 
-    def draw() -> dict[str, Any]:
-        lines = classical.lines(sown.series, choice, confidence=certainty.confidence)
-        own = group | drawn.fitted(sown, choice, found, path, added, lines, certainty)
-        return own | {
-            "reason": hard,
-            "log_matters": drawn.log_matters(own),
-            "straight_line": "" if hard else levelling.warning(choice, found.base, bend),
-        }
 
-    if hard:
-        return printer.nothing(hard), draw
-    rows = printed.estimates(printer, choice, found, bend, added)
-    return rows + _halves(printer, choice, certainty), draw
+def _estimates(
+    sown: Sown, fit: Fitting | None, known: Mapping[str, Course], certainty: Certainty
+) -> tuple[Estimate, ...]:
+    printer = Printer(sown=sown, confidence=certainty.confidence)
+    why = words.hard(fit.measured) if fit else words.no_fit(sown)
+    if fit is None or why:
+        return printer.nothing(why) + along.nothing(printer, why, known)
+    choice = fit.choice
+    told = printed.estimates(printer, choice, fit.answers, fit.bend, fit.advice)
+    told += _halves(printer, choice, certainty)
+    if fit.why_not:
+        return told + along.nothing(printer, fit.why_not, known)
+    return told + along.estimates(printer, choice, {n: a for n, (_, a) in fit.courses.items()})
 
 
 def _halves(printer: Printer, choice: Choice, certainty: Certainty) -> tuple[Estimate, ...]:

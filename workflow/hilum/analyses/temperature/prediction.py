@@ -6,10 +6,8 @@ temperature tested, and no longer after sowing than the tests ran.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import Any
 
 import numpy as np
 
@@ -32,7 +30,6 @@ _LEVELS = np.array(
     (0, 0.002, 0.005, *np.arange(0.01, 0.1, 0.01), 0.125, 0.15, *np.arange(0.2, 1.01, 0.1))
 )  # dense where a sowing falls short
 _DIGITS = 4
-Drawing = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -60,6 +57,37 @@ class Prediction:
     sown_by: Array
     seeds: Array
     dish: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sowing:
+    """What a table of sowings says of its wish: seeds `wanted` germinated after `days`, how surely, from dishes of `dish` seeds."""
+
+    days: tuple[float, ...]
+    dish: int
+    wanted: tuple[int, ...]
+    sure: float
+    most_per_seed: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SowingAt(Sowing):
+    """Seeds to sow for each wanted number at each temperature, °C, by each day."""
+
+    temperatures: tuple[float, ...]
+    seeds: tuple[tuple[tuple[int | None, ...], ...], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Expected:
+    """Germinated share of the seeds sown with its limits, at each temperature, °C, by each day."""
+
+    temperatures: tuple[float, ...]
+    days: tuple[float, ...]
+    germinated: tuple[tuple[float, ...], ...]
+    low: tuple[tuple[float, ...], ...]
+    high: tuple[tuple[float, ...], ...]
+    sowing: SowingAt
 
 
 def why_not(sown: Sown, choice: Choice, base: Answer) -> str:
@@ -236,76 +264,32 @@ def to_sow(choice: Choice, certainty: Certainty, grid: Grid, wish: Wish) -> Arra
     )
 
 
-def drawn(reason: str, choice: Choice, base: Answer, certainty: Certainty, wish: Wish) -> Drawing:
-    """Return what charts and pages need of a prediction, or the reason why there is none."""
-    found = None if reason else _compact(predict(choice, base, certainty, wish), wish)
-    return {"prediction": found, "no_prediction": reason}
+def expected(choice: Choice, base: Answer, certainty: Certainty, wish: Wish) -> Expected:
+    """Return what charts and page need of the prediction of a series whose base temperature is a number."""
+    found = predict(choice, base, certainty, wish)
+    return Expected(
+        temperatures=tuple(found.temperature.tolist()),
+        days=tuple(found.days.tolist()),
+        germinated=tuple(map(rounded, found.share)),
+        low=tuple(map(rounded, found.low)),
+        high=tuple(map(rounded, found.high)),
+        sowing=SowingAt(
+            temperatures=tuple(found.sown_at.tolist()),
+            days=tuple(found.sown_by.tolist()),
+            seeds=tuple(tuple(map(whole, table)) for table in found.seeds),
+            dish=found.dish,
+            wanted=wish.wanted,
+            sure=wish.sure,
+            most_per_seed=sowing.MOST_PER_SEED,
+        ),
+    )
 
 
-def _compact(prediction: Prediction, wish: Wish) -> Drawing:
-    return {
-        "temperatures": prediction.temperature.tolist(),
-        "days": prediction.days.tolist(),
-        "germinated": rounded(prediction.share),
-        "low": rounded(prediction.low),
-        "high": rounded(prediction.high),
-        "sowing": {
-            "temperatures": prediction.sown_at.tolist(),
-            "days": prediction.sown_by.tolist(),
-            "seeds": [[list(map(whole, row)) for row in table] for table in prediction.seeds],
-            "dish": prediction.dish,
-            **of_wish(wish),
-        },
-    }
+def rounded(share: Array) -> tuple[float, ...]:
+    """Return shares (n,) with the digits that a chart can show."""
+    return tuple(np.round(share, _DIGITS).tolist())
 
 
-def rounded(share: Array) -> list[Any]:
-    """Return shares with the digits that a chart can show."""
-    rounded_: list[Any] = np.round(share, _DIGITS).tolist()
-    return rounded_
-
-
-def of_wish(wish: Wish) -> Drawing:
-    """Return what a table of sowings says of its wish."""
-    return {
-        "wanted": list(wish.wanted),
-        "sure": wish.sure,
-        "most_per_seed": sowing.MOST_PER_SEED,
-    }
-
-
-def whole(seeds: float) -> int | None:
-    """Return a number of seeds, None where no reasonable one is enough."""
-    return None if np.isnan(seeds) else int(seeds)
-
-
-def of_group(group: Mapping[str, Any]) -> Drawing:
-    """Return the columns that tell a series in a table."""
-    return {name: group[name] for name in ("lot", "treatment", "condition")}
-
-
-def rows(groups: Sequence[Mapping[str, Any]]) -> list[Drawing]:
-    """Return the predictions of all series as rows of a table."""
-    return [
-        of_group(group)
-        | {"temperature_c": t, "elapsed_d": d, "germinated": share, "low": low, "high": high}
-        for group in groups
-        if (found := group.get("prediction"))
-        for t, *curves in zip(
-            *(found[name] for name in ("temperatures", "germinated", "low", "high")), strict=True
-        )
-        for d, share, low, high in zip(found["days"], *curves, strict=True)
-    ]
-
-
-def rows_of_sowing(groups: Sequence[Mapping[str, Any]]) -> list[Drawing]:
-    """Return the seeds to sow of all series as rows of a table, empty where no reasonable number is enough."""
-    return [
-        of_group(group)
-        | {"temperature_c": t, "elapsed_d": d, "wanted": k, "sure": found["sure"], "seeds": seeds}
-        for group in groups
-        if (found := (group.get("prediction") or {}).get("sowing"))
-        for k, table in zip(found["wanted"], found["seeds"], strict=True)
-        for t, row in zip(found["temperatures"], table, strict=True)
-        for d, seeds in zip(found["days"], row, strict=True)
-    ]
+def whole(seeds: Array) -> tuple[int | None, ...]:
+    """Return numbers of seeds (n,), None where no reasonable one is enough."""
+    return tuple(None if np.isnan(n) else int(n) for n in seeds)
