@@ -191,6 +191,7 @@ def test_pages_show_the_remarks_of_their_experiment_and_home_counts_them(tmp_pat
     assert "1 remark on the tables of the whole study" in first
     for page in (own, first):
         assert "<script>document" not in page
-        assert "<img" not in page
+        assert nursery.HOSTILE not in page
+        assert nursery.SEED not in page
         assert "*odd*" not in page
         assert "[x](y)" not in page
