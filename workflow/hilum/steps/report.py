@@ -193,8 +193,8 @@ def _key(study: Study, settings: Settings, name: str, lots: Lots) -> str:
 def _written_by() -> str:
     """Return the hash of code, words and versions of packages: the same for a thousand experiments of a run."""
     package = Path(hilum.__file__).parent
-    rooms = ["report/*.py", "analyses/*.py", "analyses/*/__init__.py"]
-    rooms += ["analyses/*/*chart.py", "analyses/*/view.py"]
+    # parts of a view stand beside what makes them
+    rooms = ("report/*.py", "analyses/*.py", "analyses/*/*.py")
     code = [p for room in rooms for p in sorted(package.glob(room))]
     own = [
         *(package / f"{name}.py" for name in ("figure", "fates", "specification")),
