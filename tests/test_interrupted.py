@@ -39,16 +39,33 @@ def test_a_step_killed_between_two_changes_loses_nothing(kill, step, number, onl
     assert kill.kill(step, number, only) == []
 
 
+# Python runs it first: the step waits once it is ready to be interrupted
+WAITING = """
+import signal, time
+plain = signal.signal
+
+def told(number, handler):
+    plain(number, handler)
+    if number == signal.SIGINT:
+        print("ready", flush=True)
+        time.sleep(60)
+
+signal.signal = told
+"""
+
+
 def test_a_step_that_is_interrupted_says_so_in_one_line(tmp_path):
-    config = tmp_path / "own.yaml"
-    os.mkfifo(config)
-    places = ["--config", str(config), "--results", str(tmp_path / "results")]
+    (tmp_path / "sitecustomize.py").write_text(WAITING, encoding="utf-8")
+    (tmp_path / "own.yaml").write_text("study: strand\n", encoding="utf-8")
+    places = ["--config", str(tmp_path / "own.yaml"), "--results", str(tmp_path / "results")]
     command = [sys.executable, "-m", "hilum", "check", *places]
-    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
-    # this opens as soon as the step reads its settings, and keeps it waiting for them
-    with config.open("w", encoding="utf-8"):
-        process.send_signal(signal.SIGINT)
-        said = process.communicate(timeout=60)[1]
+    first = os.environ | {"PYTHONPATH": str(tmp_path)}
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=first
+    )
+    assert process.stdout.readline() == "ready\n"
+    process.send_signal(signal.SIGINT)
+    said = process.communicate(timeout=60)[1]
     assert said == "Interrupted; the next run goes on from what is done.\n"
     assert process.returncode == 130
 

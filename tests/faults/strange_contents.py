@@ -218,18 +218,20 @@ def confidence(crate: Path, rng: Random) -> Path:
     return crate
 
 
+def _places(data: bytes) -> list[int]:
+    """Return where letters and digits stand in a content."""
+    return [i for i, byte in enumerate(data) if chr(byte).isascii() and chr(byte).isalnum()]
+
+
 def _forged(folder: str) -> Callable[[Path, Random], Path]:
     def make(crate: Path, rng: Random) -> Path:
-        """Change one letter or digit of a file for another."""
-        path = rng.choice(
-            [p for p in sorted(manifest.files(crate / folder)) if p.name != layout.SUMS]
-        )
+        """Change one letter or digit of a file for another; an empty list has none."""
+        files = [p for p in sorted(manifest.files(crate / folder)) if p.name != layout.SUMS]
+        path = rng.choice([p for p in files if _places(p.read_bytes())])
         data = bytearray(path.read_bytes())
-        places = [i for i, byte in enumerate(data) if chr(byte).isascii() and chr(byte).isalnum()]
-        if places:
-            place = rng.choice(places)
-            digits = b"0123456789" if chr(data[place]).isdigit() else b"abcdefghijklmnop"
-            data[place] = rng.choice([d for d in digits if d != data[place]])
+        place = rng.choice(_places(data))
+        digits = b"0123456789" if chr(data[place]).isdigit() else b"abcdefghijklmnop"
+        data[place] = rng.choice([d for d in digits if d != data[place]])
         return _sealed(crate, path.relative_to(crate).as_posix(), bytes(data))
 
     return make
